@@ -1,0 +1,1 @@
+//! Statistics: plain slices in, named structs out.
