@@ -5,6 +5,7 @@
 pub mod charts;
 #[cfg(feature = "cohort")]
 pub mod cohort;
+pub mod formula;
 #[cfg(feature = "notebook")]
 pub mod notebook;
 pub mod quantity;

@@ -1,0 +1,3 @@
+//! Formulas as data, and the readers of them.
+
+pub mod math;
