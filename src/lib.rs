@@ -5,6 +5,8 @@
 pub mod charts;
 #[cfg(feature = "cohort")]
 pub mod cohort;
+pub mod hemodynamics;
 #[cfg(feature = "notebook")]
 pub mod notebook;
+pub mod quantity;
 pub mod statistics;
