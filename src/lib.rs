@@ -6,6 +6,7 @@ pub mod charts;
 #[cfg(feature = "cohort")]
 pub mod cohort;
 pub mod formula;
+pub mod hemodynamics;
 #[cfg(feature = "notebook")]
 pub mod notebook;
 pub mod quantity;
