@@ -1,3 +1,40 @@
 //! Formulas as data, and the readers of them.
+//!
+//! A [`Formula`] is a list of [`Op`]s. One file per reader: `dimensions` checks units and kinds
+//! and resolves the formula into steps, `lanes` evaluates the steps, `derivative` gives exact
+//! partials, `typeset` gives LaTeX, `notation` text, and `judge` is the slow evaluation that
+//! gives reasons and that all others are tested against.
+//!
+//! ```
+//! use semilunar::formula::{Lane, OperandFacts, Target, evaluate_one, notation, resolve};
+//! use semilunar::quantity::Unit;
+//!
+//! let parsed = notation::formula("pi/4 * d^2 * vti", 0).unwrap();
+//! let cm = OperandFacts::plain(Unit::parse("cm").unwrap());
+//! let target = Target { unit: Some(Unit::parse("mL").unwrap()), ..Target::default() };
+//! let resolved = resolve(&parsed.formula, &[cm.clone(), cm], &["d", "vti"], target).unwrap();
+//! let volume = evaluate_one(&resolved.tape, &[Lane::measured(2.0), Lane::measured(20.0)]);
+//! assert!((volume.value - 62.83185307179586).abs() < 1e-12);
+//! ```
 
+mod derivative;
+mod dimensions;
+mod judge;
+mod lanes;
 pub mod math;
+pub mod notation;
+mod op;
+mod status;
+mod tape;
+mod typeset;
+
+pub use derivative::{Gradient, gradient};
+pub(crate) use dimensions::kind_refuses;
+pub use dimensions::{Misfit, OperandFacts, Resolved, Target, resolve};
+pub use judge::{Because, Given, Trouble, Verdict, judge};
+pub(crate) use lanes::Single;
+pub use lanes::{COMPARISON_TOLERANCE, Lane, Lanes, Scratch, evaluate, evaluate_one};
+pub use op::{At, Binary, Comparison, Exact, Facet, Formula, Many, Op, Unary};
+pub use status::Status;
+pub use tape::{Order, Reg, StateTest, Step, Tape};
+pub use typeset::{Shown, typeset};

@@ -1,0 +1,151 @@
+//! Statements that show something: tables, explanations, cohorts, charts.
+
+use super::cursor::{Cursor, Stop};
+use super::literal;
+use super::statement::{Display, Name, name, names};
+use crate::quantity::Reading;
+
+/// Reads a statement that shows something, if one starts here.
+pub(super) fn display(cursor: &mut Cursor<'_>) -> Result<Option<Display>, Stop> {
+    if cursor.take_word("show") {
+        return show(cursor).map(Some);
+    }
+    if cursor.take_word("explain") {
+        return name(cursor, "the name of a cell").map(|n| Some(Display::Explain(n)));
+    }
+    if cursor.take_word("cohort") {
+        return cohort(cursor).map(Some);
+    }
+    if cursor.take_word("draw") {
+        return draw(cursor).map(Some);
+    }
+    Ok(None)
+}
+
+fn show(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
+    let names = match cursor.is_line_end() {
+        true => Vec::new(),
+        false => names(cursor)?,
+    };
+    let over = over(cursor)?;
+    Ok(Display::Show { names, over })
+}
+
+fn over(cursor: &mut Cursor<'_>) -> Result<Option<Name>, Stop> {
+    match cursor.take_word("over") {
+        true => name(cursor, "the name of a cohort").map(Some),
+        false => Ok(None),
+    }
+}
+
+fn cohort(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
+    let name = name(cursor, "the name of the cohort")?;
+    if !cursor.take_word("from") {
+        let stop = cursor.error("`from` and a file belong here");
+        return Err(Box::new(
+            stop.hint("such as `cohort challenges from \"challenges.csv\"`"),
+        ));
+    }
+    match cursor.quoted()? {
+        Some((text, place)) => Ok(Display::Cohort {
+            name,
+            file: Name {
+                text: text.to_owned(),
+                place,
+            },
+        }),
+        None => Err(cursor.error("a file name in quotation marks belongs here")),
+    }
+}
+
+fn title(cursor: &mut Cursor<'_>) -> Result<Option<String>, Stop> {
+    if !cursor.take_word("titled") {
+        return Ok(None);
+    }
+    match cursor.quoted()? {
+        Some((text, _)) => Ok(Some(text.to_owned())),
+        None => Err(cursor.error("a title in quotation marks belongs here")),
+    }
+}
+
+fn draw(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
+    let y = names(cursor)?;
+    if cursor.take_word("when") {
+        return effects(cursor, y);
+    }
+    if !cursor.take_word("against") {
+        let stop = cursor.error("`against` or `when` belongs here");
+        return Err(Box::new(stop.hint(
+            "such as `draw y against x over COHORT`, `draw y against x from 1.6 cm to 2.6 cm`, \
+             or `draw y when x is off by 1 mm`",
+        )));
+    }
+    let x = name(cursor, "the name of a cell")?;
+    if cursor.take_word("from") {
+        let from = bound(cursor)?;
+        if !cursor.take_word("to") {
+            return Err(cursor.error("`to` and the end of the range belong here"));
+        }
+        let to = bound(cursor)?;
+        let title = title(cursor)?;
+        return Ok(Display::Curve {
+            y,
+            x,
+            from,
+            to,
+            title,
+        });
+    }
+    match over(cursor)? {
+        Some(over) => Ok(Display::Scatter {
+            y: single(cursor, y)?,
+            x,
+            over,
+            title: title(cursor)?,
+        }),
+        None => {
+            let stop = cursor.error("`over` a cohort, or a range `from … to …`, belongs here");
+            Err(stop)
+        }
+    }
+}
+
+fn single(cursor: &Cursor<'_>, mut names: Vec<Name>) -> Result<Name, Stop> {
+    match (names.pop(), names.is_empty()) {
+        (Some(name), true) => Ok(name),
+        _ => Err(cursor.error("this drawing shows one cell only")),
+    }
+}
+
+/// A number with its unit, inside a line.
+fn bound(cursor: &mut Cursor<'_>) -> Result<Reading, Stop> {
+    match literal::plain(cursor)? {
+        Some(reading) => Ok(reading),
+        None => Err(cursor.error("a number with its unit belongs here")),
+    }
+}
+
+fn effects(cursor: &mut Cursor<'_>, y: Vec<Name>) -> Result<Display, Stop> {
+    let y = single(cursor, y)?;
+    let mut off = Vec::new();
+    loop {
+        cursor.skip_lines();
+        let reading = name(cursor, "the name of a reading")?;
+        if !(cursor.take_word("is") && cursor.take_word("off") && cursor.take_word("by")) {
+            let stop = cursor.error("`is off by` and an amount belong here");
+            return Err(Box::new(
+                stop.hint("such as `lvot_diameter is off by 1 mm`"),
+            ));
+        }
+        off.push((reading, bound(cursor)?));
+        if !cursor.take(",") {
+            break;
+        }
+    }
+    Ok(Display::Effects {
+        y,
+        off,
+        over: over(cursor)?,
+        title: title(cursor)?,
+    })
+}

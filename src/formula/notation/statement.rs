@@ -1,0 +1,372 @@
+//! Statements: the lines of a sheet, and of a notebook cell.
+
+use super::cursor::{Cursor, RESERVED, Stop};
+use super::diagnostic::{Diagnostic, Place};
+use super::expression::{self, Parsed};
+use super::literal;
+use crate::quantity::{Origin, Reading, Unit};
+
+/// A name and where it stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Name {
+    /// The name, dotted parts included.
+    pub text: String,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// One statement.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Statement {
+    /// What it says.
+    pub what: What,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// What a statement says.
+#[derive(Clone, Debug, PartialEq)]
+pub enum What {
+    /// `use hemodynamics` or `use hemodynamics as before`.
+    Use {
+        /// The catalogue.
+        catalogue: Name,
+        /// The prefix of its names.
+        prefix: Option<Name>,
+    },
+    /// `NAME [UNIT] = READING`.
+    Reading {
+        /// The cell.
+        name: Name,
+        /// The unit it is shown in, where the line says so.
+        unit: Option<Unit>,
+        /// The reading.
+        reading: Reading,
+        /// Where the reading stands.
+        at: Place,
+    },
+    /// `NAME = WORD`: a finding's word, or the name of a cell passed on.
+    Word {
+        /// The cell.
+        name: Name,
+        /// The unit it is shown in, where the line says so.
+        unit: Option<Unit>,
+        /// The word.
+        word: Name,
+        /// The origin said of a finding.
+        origin: Origin,
+    },
+    /// `NAME [UNIT] = FORMULA`.
+    Formula {
+        /// The cell.
+        name: Name,
+        /// The unit it is shown in, where the line says so.
+        unit: Option<Unit>,
+        /// The formula.
+        parsed: Parsed,
+    },
+    /// `compare BEFORE, AFTER`.
+    Compare {
+        /// Prefix of the earlier exam.
+        before: Name,
+        /// Prefix of the later exam.
+        after: Name,
+        /// Prefix of the changes, where there are several comparisons.
+        prefix: Option<Name>,
+    },
+    /// `require NAME, …`: a row without these is set aside.
+    Require(Vec<Name>),
+    /// A statement that shows something; of a notebook, not of a sheet.
+    Display(Display),
+}
+
+/// A statement that shows something.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Display {
+    /// `show NAME, …`, or `show` alone for every cell that says something; `over COHORT` for a
+    /// summary of rows.
+    Show {
+        /// The cells.
+        names: Vec<Name>,
+        /// The cohort.
+        over: Option<Name>,
+    },
+    /// `explain NAME`.
+    Explain(Name),
+    /// `cohort NAME from "FILE"`.
+    Cohort {
+        /// The name the cohort goes by.
+        name: Name,
+        /// The file.
+        file: Name,
+    },
+    /// `draw Y against X over COHORT`.
+    Scatter {
+        /// Upward.
+        y: Name,
+        /// To the right.
+        x: Name,
+        /// The cohort.
+        over: Name,
+        /// The title.
+        title: Option<String>,
+    },
+    /// `draw Y, … against X from A to B`: the exact effect of one reading.
+    Curve {
+        /// Upward.
+        y: Vec<Name>,
+        /// The reading that is varied.
+        x: Name,
+        /// Start of the range.
+        from: Reading,
+        /// End of the range.
+        to: Reading,
+        /// The title.
+        title: Option<String>,
+    },
+    /// `draw Y when A is off by 1 mm, B is off by 10 %`.
+    Effects {
+        /// The cell.
+        y: Name,
+        /// Each reading, and how far it is off.
+        off: Vec<(Name, Reading)>,
+        /// The cohort, where the effect over rows is asked.
+        over: Option<Name>,
+        /// The title.
+        title: Option<String>,
+    },
+}
+
+/// The version of the notation that a first line may name.
+pub const VERSION_LINE: &str = "semilunar 1";
+
+/// Reads all statements of a text, going on after each error with the next line.
+pub fn statements(text: &str, source: u32) -> (Vec<Statement>, Vec<Diagnostic>) {
+    let mut cursor = Cursor::new(text, source);
+    let (mut statements, mut found) = (Vec::new(), Vec::new());
+    cursor.skip_lines();
+    if let Err(stop) = version_line(&mut cursor) {
+        found.push(*stop);
+        cursor.skip_line();
+    }
+    loop {
+        cursor.skip_lines();
+        if cursor.peek().is_none() {
+            return (statements, found);
+        }
+        let start = cursor.at();
+        let read = statement(&mut cursor).and_then(|what| line_end(&mut cursor).map(|()| what));
+        match read {
+            Ok(what) => statements.push(Statement {
+                what,
+                place: cursor.place(start),
+            }),
+            Err(stop) => {
+                found.push(*stop);
+                cursor.skip_line();
+            }
+        }
+    }
+}
+
+/// Reads one formula that is the whole text.
+///
+/// # Errors
+/// A diagnostic at the place that cannot be read.
+pub fn formula(text: &str, source: u32) -> Result<Parsed, Diagnostic> {
+    let mut cursor = Cursor::new(text, source);
+    cursor.skip_lines();
+    let read = expression::formula(&mut cursor).and_then(|parsed| {
+        cursor.skip_lines();
+        match cursor.peek() {
+            None => Ok(parsed),
+            Some(_) => Err(cursor.error("the formula ends here, but the text goes on")),
+        }
+    });
+    read.map_err(|stop| *stop)
+}
+
+/// Reads one reading that is the whole text, as on the command line or in a table's cell.
+///
+/// # Errors
+/// A diagnostic at the place that cannot be read.
+pub fn reading(text: &str, source: u32) -> Result<Reading, Diagnostic> {
+    let mut cursor = Cursor::new(text, source);
+    match literal::reading(&mut cursor) {
+        Ok(Some(reading)) => Ok(reading),
+        Ok(None) => match literal::lone_word(&mut cursor) {
+            Some((word, origin)) => Ok(Reading::word(word).with_origin(origin)),
+            None => Err(cursor
+                .error("this is not a reading")
+                .hint("a reading is a number with its unit, such as 2.05 cm, or a finding's word")),
+        },
+        Err(stop) => Err(*stop),
+    }
+}
+
+fn version_line(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
+    let before = *cursor;
+    if !cursor.take_word("semilunar") {
+        return Ok(());
+    }
+    if cursor.take("=") || cursor.take("[") {
+        *cursor = before;
+        return Ok(());
+    }
+    match cursor.number()? {
+        Some(("1", ..)) if cursor.is_line_end() => Ok(()),
+        _ => {
+            *cursor = before;
+            let stop = cursor.error("this sheet is not of a version that I read");
+            Err(Box::new(
+                stop.hint(format!("the first line may be `{VERSION_LINE}`")),
+            ))
+        }
+    }
+}
+
+fn line_end(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
+    if cursor.is_line_end() {
+        return Ok(());
+    }
+    if cursor.rest().starts_with('±') {
+        return Err(cursor.error("± can follow a reading, not a formula"));
+    }
+    let stop = cursor.error("the statement ends here, but the line goes on");
+    Err(Box::new(stop.hint(
+        "one statement stands on one line; an operator is missing if this belongs to it",
+    )))
+}
+
+fn statement(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
+    if cursor.take_word("use") {
+        return use_catalogue(cursor);
+    }
+    if cursor.take_word("compare") {
+        return compare(cursor);
+    }
+    if cursor.take_word("require") {
+        return names(cursor).map(What::Require);
+    }
+    if let Some(display) = super::display::display(cursor)? {
+        return Ok(What::Display(display));
+    }
+    definition(cursor)
+}
+
+fn use_catalogue(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
+    let catalogue = name(cursor, "the name of a catalogue")?;
+    let prefix = match cursor.take_word("as") {
+        true => Some(prefix(cursor)?),
+        false => None,
+    };
+    Ok(What::Use { catalogue, prefix })
+}
+
+fn compare(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
+    let before = prefix(cursor)?;
+    if !cursor.take(",") {
+        let stop = cursor.error("a comma and the second exam belong here");
+        return Err(Box::new(stop.hint("such as `compare before, after`")));
+    }
+    let after = prefix(cursor)?;
+    let prefix = match cursor.take_word("as") {
+        true => Some(prefix(cursor)?),
+        false => None,
+    };
+    Ok(What::Compare {
+        before,
+        after,
+        prefix,
+    })
+}
+
+/// The name of an exam: one word, without dots.
+fn prefix(cursor: &mut Cursor<'_>) -> Result<Name, Stop> {
+    let name = name(cursor, "the name of an exam")?;
+    if name.text.contains('.') {
+        let message = format!("`{}` has a dot; an exam's name is one word", name.text);
+        return Err(Box::new(Diagnostic::error(message, name.place)));
+    }
+    Ok(name)
+}
+
+pub(super) fn name(cursor: &mut Cursor<'_>, what: &str) -> Result<Name, Stop> {
+    let before = *cursor;
+    match cursor.name() {
+        Some((text, place)) if !RESERVED.contains(&text) => Ok(Name {
+            text: text.to_owned(),
+            place,
+        }),
+        Some((text, _)) => {
+            *cursor = before;
+            cursor.skip_space();
+            let stop = cursor.error(format!("`{text}` is a word of the notation, not {what}"));
+            Err(stop)
+        }
+        None => Err(cursor.error(format!("{what} belongs here"))),
+    }
+}
+
+pub(super) fn names(cursor: &mut Cursor<'_>) -> Result<Vec<Name>, Stop> {
+    let mut names = vec![name(cursor, "the name of a cell")?];
+    while cursor.take(",") {
+        cursor.skip_lines();
+        names.push(name(cursor, "the name of a cell")?);
+    }
+    Ok(names)
+}
+
+/// `NAME [UNIT] = …`.
+fn definition(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
+    let before = *cursor;
+    let name = match name(cursor, "the name of a cell") {
+        Ok(name) => name,
+        Err(stop) if cursor.peek().is_some_and(char::is_alphabetic) => return Err(stop),
+        Err(_) => {
+            *cursor = before;
+            let stop = cursor.error("a statement starts with a name or a word of the notation");
+            return Err(Box::new(stop.hint("such as `lvot_diameter = 2.05 cm`")));
+        }
+    };
+    let unit = match cursor.bracketed()? {
+        Some((text, place)) => Some(Unit::parse(text).map_err(|e| {
+            let hint = "the brackets hold the unit it is shown in, such as [mL]";
+            Box::new(Diagnostic::error(e.to_string(), place).hint(hint))
+        })?),
+        None => None,
+    };
+    if !cursor.take("=") {
+        let stop = cursor.error(format!("`=` belongs after `{}`", name.text));
+        return Err(Box::new(
+            stop.hint(format!("such as `{} = 2.05 cm`", name.text)),
+        ));
+    }
+    if cursor.is_line_end() {
+        let stop = cursor.error(format!("nothing stands after `{} =`", name.text));
+        return Err(Box::new(stop.hint("write `?` for what is not known yet")));
+    }
+    let start = cursor.at();
+    if let Some(reading) = literal::reading(cursor)? {
+        return Ok(What::Reading {
+            name,
+            unit,
+            reading,
+            at: cursor.place(start),
+        });
+    }
+    if let Some((word, origin)) = literal::lone_word(cursor) {
+        let word = Name {
+            text: word,
+            place: cursor.place(start),
+        };
+        return Ok(What::Word {
+            name,
+            unit,
+            word,
+            origin,
+        });
+    }
+    let parsed = expression::formula(cursor)?;
+    Ok(What::Formula { name, unit, parsed })
+}

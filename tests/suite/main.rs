@@ -1,0 +1,2 @@
+//! What the library does, seen from outside.
+#![allow(clippy::unwrap_used)]
