@@ -1,1 +1,3 @@
 //! Placeholder until the module lands.
+
+pub mod invented;
