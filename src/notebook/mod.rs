@@ -1,1 +1,5 @@
-//! Placeholder until the module lands.
+//! Notebook documents, what their cells show, and the pages made of them.
+pub mod document;
+
+pub mod mathml;
+pub mod output;
