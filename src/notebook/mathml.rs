@@ -107,7 +107,9 @@ pub fn to_mathml(latex: &str, layout: MathLayout) -> Result<String, MathError> {
         return Err(MathError::TooLong { bytes: latex.len() });
     }
     refuse_definitions(latex)?;
-    let markup = convert_on_own_stack(latex, layout)?;
+    let markup = convert_on_own_stack(latex, layout)?
+        // For `\ ` pulldown-latex 0.8.0 escapes the space's name itself.
+        .replace(">&amp;nbsp;</mtext>", ">&nbsp;</mtext>");
     allow::only_mathml(&markup)
 }
 

@@ -39,6 +39,12 @@ fn signs_of_comparison_are_escaped() {
 }
 
 #[test]
+fn a_command_for_a_space_makes_a_space() {
+    assert!(block(r"5\ \text{cm}").contains("<mtext>&nbsp;</mtext>"));
+    assert!(!block(r"5\ \text{ cm }").contains("&amp;"));
+}
+
+#[test]
 fn what_cannot_be_set_is_shown_as_written() {
     assert_eq!(
         to_html(r"\frac{<b>", MathLayout::Block),
