@@ -10,4 +10,5 @@ pub mod hemodynamics;
 #[cfg(feature = "notebook")]
 pub mod notebook;
 pub mod quantity;
+pub mod sheet;
 pub mod statistics;

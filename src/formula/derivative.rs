@@ -162,3 +162,75 @@ fn each_partial(step: Step, lanes: &[Lane], out: f64, mut add: impl FnMut(Reg, f
         | Step::Differs(..) => {}
     }
 }
+
+/// For each input of a formula, whether its present result used it: through the branches taken,
+/// conditions included. Where the result is missing or faulty, what stood in the way counts.
+pub fn used_inputs(tape: &Tape, inputs: &[Lane]) -> Vec<bool> {
+    let mut forward = Forward {
+        lanes: inputs.to_vec(),
+    };
+    run(&tape.steps, &mut forward);
+    let lanes = forward.lanes;
+    let mut used = vec![false; lanes.len()];
+    if let Some(result) = used.get_mut(tape.result()) {
+        *result = true;
+    }
+    for (i, step) in tape.steps.iter().enumerate().rev() {
+        if used[tape.inputs() + i] {
+            each_used(*step, &lanes, |a| used[usize::from(a)] = true);
+        }
+    }
+    used.truncate(tape.inputs());
+    used
+}
+
+/// Calls `mark` with each argument that a step's present result used.
+fn each_used(step: Step, lanes: &[Lane], mut mark: impl FnMut(Reg)) {
+    let lane = |a: Reg| lanes[usize::from(a)];
+    match step {
+        Step::Constant(_) | Step::Withheld => {}
+        Step::Negate(a)
+        | Step::Sqrt(a)
+        | Step::Exp(a)
+        | Step::Ln(a)
+        | Step::Cos(a)
+        | Step::Abs(a)
+        | Step::AddNumber(a, _)
+        | Step::Times(a, _)
+        | Step::Over(a, _)
+        | Step::WholePower(a, _)
+        | Step::Not(a)
+        | Step::IsWord(a, _)
+        | Step::IsState(a, _)
+        | Step::Marked(_, a) => mark(a),
+        Step::Add(a, b)
+        | Step::Subtract(a, b)
+        | Step::Multiply(a, b)
+        | Step::Divide(a, b)
+        | Step::Power(a, b)
+        | Step::Min(a, b)
+        | Step::Max(a, b)
+        | Step::Compare(_, a, b)
+        | Step::And(a, b)
+        | Step::Or(a, b)
+        | Step::Differs(a, b) => [a, b].into_iter().for_each(mark),
+        Step::Clamp(a, b, c) => [a, b, c].into_iter().for_each(mark),
+        Step::Select(c, a, b) => {
+            mark(c);
+            if lane(c).status.is_known() {
+                mark(if lane(c).value != 0.0 { a } else { b });
+            }
+        }
+        Step::Else(a, b) => {
+            if lane(a).status.is_missing() {
+                mark(b);
+                // A value that is missing on both sides waits for either.
+                if lane(b).status.is_missing() {
+                    mark(a);
+                }
+            } else {
+                mark(a);
+            }
+        }
+    }
+}

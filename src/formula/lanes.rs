@@ -247,6 +247,7 @@ fn checked(value: f64, states: u8) -> u8 {
 }
 
 /// Registers for one lane of a small formula: no bounds to check, no memory to ask for.
+#[derive(Clone)]
 pub(crate) struct Single<const TRACKED: bool> {
     pub(crate) values: [f64; 256],
     pub(crate) states: [u8; 256],

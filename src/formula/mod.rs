@@ -19,6 +19,7 @@
 
 mod derivative;
 mod dimensions;
+mod handle;
 mod judge;
 mod lanes;
 pub mod math;
@@ -26,11 +27,13 @@ pub mod notation;
 mod op;
 mod status;
 mod tape;
+pub mod typed;
 mod typeset;
 
-pub use derivative::{Gradient, gradient};
+pub use derivative::{Gradient, gradient, used_inputs};
 pub(crate) use dimensions::kind_refuses;
 pub use dimensions::{Misfit, OperandFacts, Resolved, Target, resolve};
+pub use handle::CellId;
 pub use judge::{Because, Given, Trouble, Verdict, judge};
 pub(crate) use lanes::Single;
 pub use lanes::{COMPARISON_TOLERANCE, Lane, Lanes, Scratch, evaluate, evaluate_one};

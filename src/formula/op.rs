@@ -148,6 +148,33 @@ pub enum Op {
     Marked(Origin, At),
 }
 
+impl Op {
+    /// The operation in another formula: entries shifted, operands and texts renumbered.
+    fn moved(self, base: u32, args: u32, operands: &[u32], texts: &[u32]) -> Op {
+        let operand = |k: u32| operands[k as usize];
+        let text = |t: u32| texts[t as usize];
+        match self {
+            Op::Number { .. } | Op::Pi | Op::Reading => self,
+            Op::Cell(k) => Op::Cell(operand(k)),
+            Op::Unary(unary, a) => Op::Unary(unary, a + base),
+            Op::Binary(binary, a, b) => Op::Binary(binary, a + base, b + base),
+            Op::Many(many, start, len) => Op::Many(many, start + args, len),
+            Op::Clamp(a, b, c) => Op::Clamp(a + base, b + base, c + base),
+            Op::If(a, b, c) => Op::If(a + base, b + base, c + base),
+            Op::Else(a, b) => Op::Else(a + base, b + base),
+            Op::Compare(comparison, a, b) => Op::Compare(comparison, a + base, b + base),
+            Op::And(a, b) => Op::And(a + base, b + base),
+            Op::Or(a, b) => Op::Or(a + base, b + base),
+            Op::Not(a) => Op::Not(a + base),
+            Op::Is(k, t) => Op::Is(operand(k), text(t)),
+            Op::Differs(a, b) => Op::Differs(operand(a), operand(b)),
+            Op::BeatCount(k) => Op::BeatCount(operand(k)),
+            Op::Withheld(t) => Op::Withheld(text(t)),
+            Op::Marked(origin, a) => Op::Marked(origin, a + base),
+        }
+    }
+}
+
 /// A formula: operations, the last of which is the result.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
 pub struct Formula {
@@ -222,6 +249,18 @@ impl Formula {
         let start = self.args.len() as u32;
         self.args.extend_from_slice(args);
         self.push(Op::Many(many, start, args.len() as u32))
+    }
+
+    /// Appends another formula, its operands renumbered by `map`; gives the index of its result.
+    pub(crate) fn append(&mut self, other: &Formula, map: &[u32]) -> At {
+        let base = self.ops.len() as u32;
+        let args = self.args.len() as u32;
+        self.args.extend(other.args.iter().map(|a| a + base));
+        let texts: Vec<u32> = other.texts.iter().map(|t| self.add_text(t)).collect();
+        for op in &other.ops {
+            self.ops.push(op.moved(base, args, map, &texts));
+        }
+        self.root()
     }
 
     /// Calls `f` with each earlier entry that `op` uses.

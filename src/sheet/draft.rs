@@ -1,0 +1,293 @@
+//! Drafts: the cells that a sheet's lines and its catalogues call for, before they are built.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use super::cell::About;
+use crate::formula::notation::{Diagnostic, Name, OWN_READING, Parsed, Place, formula};
+use crate::hemodynamics::{self, Entry, Weight, What};
+use crate::quantity::{Kind, Reading, Unit};
+
+/// A cell to be built.
+#[derive(Clone, Debug)]
+pub(super) struct Draft {
+    pub(super) about: About,
+    pub(super) unit: Option<Unit>,
+    pub(super) kind: Kind,
+    pub(super) formula: Option<Parsed>,
+    pub(super) reading: Option<(Reading, Place)>,
+    /// The line that defines it; none for a cell that only the catalogue knows.
+    pub(super) line: Option<Place>,
+    /// The cell shared by all exams that an exam's input falls back on.
+    pub(super) shared: Option<String>,
+    /// Whether it is an input of a catalogue.
+    pub(super) is_input: bool,
+}
+
+/// A piece of advice to be built.
+#[derive(Clone, Debug)]
+pub(super) struct RuleDraft {
+    pub(super) cell: String,
+    pub(super) when: Parsed,
+    pub(super) text: &'static str,
+    pub(super) weight: Weight,
+    pub(super) source: &'static str,
+}
+
+/// All drafts, in the order in which they were called for.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Drafts {
+    pub(super) list: Vec<Draft>,
+    pub(super) by_name: HashMap<String, usize>,
+    pub(super) rules: Vec<RuleDraft>,
+}
+
+impl Drafts {
+    pub(super) fn get(&self, name: &str) -> Option<&Draft> {
+        self.by_name.get(name).map(|i| &self.list[*i])
+    }
+
+    pub(super) fn get_mut(&mut self, name: &str) -> Option<&mut Draft> {
+        self.by_name.get(name).map(|i| &mut self.list[*i])
+    }
+
+    pub(super) fn add(&mut self, draft: Draft) {
+        self.by_name
+            .insert(draft.about.name.clone(), self.list.len());
+        self.list.push(draft);
+    }
+
+    /// Brings in the catalogue under a prefix; no prefix is the empty one.
+    pub(super) fn use_hemodynamics(&mut self, prefix: &str) {
+        for entry in hemodynamics::entries() {
+            self.add(draft_of(entry, prefix));
+            for advice in entry.advice {
+                if let Some(when) = catalogue_formula(advice.when) {
+                    self.rules.push(RuleDraft {
+                        cell: prefixed(prefix, entry.name),
+                        when: with_prefix(&when, prefix),
+                        text: advice.text,
+                        weight: advice.weight,
+                        source: advice.source,
+                    });
+                }
+            }
+        }
+    }
+
+    /// Lets the inputs of an exam fall back on the cells that all exams share.
+    pub(super) fn link_shared(&mut self, prefix: &str) {
+        for entry in hemodynamics::entries() {
+            let own = prefixed(prefix, entry.name);
+            if !self.by_name.contains_key(entry.name) {
+                continue;
+            }
+            let Some(draft) = self.get_mut(&own) else {
+                continue;
+            };
+            let is_overridden = draft.line.is_some() && draft.reading.is_none();
+            if draft.is_input && !is_overridden {
+                draft.shared = Some(entry.name.to_owned());
+                draft.formula = shared_formula(entry, prefix);
+            }
+        }
+    }
+
+    /// Brings in the changes between two exams.
+    pub(super) fn compare(&mut self, before: &str, after: &str, prefix: &str) {
+        let pairs: Vec<(String, Draft)> = self
+            .list
+            .iter()
+            .filter(|d| d.about.words.is_empty())
+            .filter_map(|d| {
+                let name = d.about.name.strip_prefix(before)?.strip_prefix('.')?;
+                let is_pair = self.by_name.contains_key(&prefixed(after, name));
+                is_pair.then(|| (name.to_owned(), d.clone()))
+            })
+            .collect();
+        for (name, draft) in pairs {
+            self.add_change(&name, &draft, before, after, prefix);
+        }
+        for advice in hemodynamics::change::advice() {
+            for way in ["change", "difference"] {
+                let cell = prefixed(prefix, &format!("{way}.{}", advice.cell));
+                if let Some(mut when) = catalogue_formula(advice.when)
+                    && self.by_name.contains_key(&cell)
+                {
+                    for name in &mut when.names {
+                        *name = exam_name(name, before, after);
+                    }
+                    self.rules.push(RuleDraft {
+                        cell,
+                        when,
+                        text: advice.text,
+                        weight: advice.weight,
+                        source: advice.source,
+                    });
+                }
+            }
+        }
+    }
+
+    fn add_change(&mut self, name: &str, of: &Draft, before: &str, after: &str, prefix: &str) {
+        let (b, a) = (prefixed(before, name), prefixed(after, name));
+        let symbol = hemodynamics::entry(name).map_or(of.about.symbol.as_str(), |e| e.symbol);
+        let label = hemodynamics::entry(name)
+            .map_or_else(|| name.replace('_', " "), |e| lower_first(e.label));
+        let ways = [
+            (
+                "change",
+                format!("({a} - {b}) / {b}"),
+                Unit::parse("%").ok(),
+                Kind::Plain,
+                format!(r"\Delta_{{\%}}{{{symbol}}}"),
+                format!("Change in {label}"),
+            ),
+            (
+                "difference",
+                format!("{a} - {b}"),
+                of.unit,
+                of.kind,
+                format!(r"\Delta{{{symbol}}}"),
+                format!("Difference in {label}"),
+            ),
+        ];
+        for (way, text, unit, kind, symbol, label) in ways {
+            let full = prefixed(prefix, &format!("{way}.{name}"));
+            if self.by_name.contains_key(&full) {
+                continue;
+            }
+            let Some(parsed) = catalogue_formula(&text) else {
+                continue;
+            };
+            self.add(Draft {
+                about: About {
+                    label,
+                    symbol,
+                    source: "definition".into(),
+                    ..About::named(full)
+                },
+                unit,
+                kind,
+                formula: Some(parsed),
+                reading: None,
+                line: None,
+                shared: None,
+                is_input: false,
+            });
+        }
+    }
+}
+
+/// `before.stroke_volume`, or the bare name.
+pub(super) fn prefixed(prefix: &str, name: &str) -> String {
+    if prefix.is_empty() {
+        name.to_owned()
+    } else {
+        format!("{prefix}.{name}")
+    }
+}
+
+fn lower_first(label: &str) -> String {
+    let mut chars = label.chars();
+    match (chars.next(), chars.clone().next()) {
+        // An abbreviation keeps its capitals.
+        (Some(first), Some(second)) if second.is_lowercase() => {
+            first.to_lowercase().chain(chars).collect()
+        }
+        _ => label.to_owned(),
+    }
+}
+
+/// A text of the catalogue as a formula. The catalogue's texts are all read by a test.
+fn catalogue_formula(text: &str) -> Option<Parsed> {
+    formula(text, u32::MAX).ok()
+}
+
+fn with_prefix(parsed: &Parsed, prefix: &str) -> Parsed {
+    let mut parsed = parsed.clone();
+    for name in &mut parsed.names {
+        if name != OWN_READING {
+            *name = prefixed(prefix, name);
+        }
+    }
+    parsed
+}
+
+/// A name in advice on changes, with the exams' own names put in.
+fn exam_name(name: &str, before: &str, after: &str) -> String {
+    if let Some(rest) = name.strip_prefix("before.") {
+        prefixed(before, rest)
+    } else if let Some(rest) = name.strip_prefix("after.") {
+        prefixed(after, rest)
+    } else {
+        name.to_owned()
+    }
+}
+
+/// The formula of an exam's input that may fall back on the shared cell.
+fn shared_formula(entry: &Entry, prefix: &str) -> Option<Parsed> {
+    let text = match entry.what {
+        What::GuardedInput(guard) => format!(
+            "if reading is known or reading is unobtainable then ({guard}) else shared_cell"
+        ),
+        What::Input | What::Finding(_) | What::Derived(_) => "shared_cell".to_owned(),
+    };
+    let mut parsed = with_prefix(&catalogue_formula(&text)?, prefix);
+    for name in &mut parsed.names {
+        if *name == prefixed(prefix, "shared_cell") {
+            *name = entry.name.to_owned();
+        }
+    }
+    Some(parsed)
+}
+
+fn draft_of(entry: &'static Entry, prefix: &str) -> Draft {
+    let (formula, words, is_input): (_, &[&str], _) = match entry.what {
+        What::Input => (None, &[], true),
+        What::GuardedInput(guard) => (Some(guard), &[], true),
+        What::Finding(words) => (None, words, true),
+        What::Derived(formula) => (Some(formula), &[], false),
+    };
+    let symbol = if prefix.is_empty() {
+        entry.symbol.to_owned()
+    } else {
+        format!(r"{{{}}}^{{\text{{{prefix}}}}}", entry.symbol)
+    };
+    let label = if prefix.is_empty() {
+        entry.label.to_owned()
+    } else {
+        format!("{} ({prefix})", entry.label)
+    };
+    Draft {
+        about: About {
+            name: prefixed(prefix, entry.name),
+            label,
+            symbol,
+            words: words.iter().map(|w| Arc::from(*w)).collect(),
+            stated_in: Unit::parse(entry.unit).unwrap_or(Unit::ONE),
+            domain: entry.domain,
+            usual: entry.usual,
+            assumptions: entry.assumptions.iter().map(|a| (*a).to_owned()).collect(),
+            source: entry.source.to_owned(),
+            model_uncertainty: entry.model_uncertainty,
+            loinc: entry.loinc,
+        },
+        unit: Unit::parse(entry.unit).ok(),
+        kind: entry.kind,
+        formula: formula
+            .and_then(catalogue_formula)
+            .map(|parsed| with_prefix(&parsed, prefix)),
+        reading: None,
+        line: None,
+        shared: None,
+        is_input,
+    }
+}
+
+/// An error for a name that is given twice, showing both places.
+pub(super) fn given_twice(name: &Name, first: Place) -> Diagnostic {
+    Diagnostic::error(format!("`{}` is given twice", name.text), name.place)
+        .also(first, "first given here")
+        .hint("keep one of the two lines")
+}

@@ -1,0 +1,264 @@
+//! Explaining a cell: formula with symbols and with numbers, inputs, source, advisories.
+
+use super::advice::{Advisory, word_of};
+use super::error::EditError;
+use super::figure::{figure, figure_with_unit};
+use super::sheet::Sheet;
+use super::view::State;
+use crate::formula::{CellId, Shown, typeset};
+use crate::quantity::Unit;
+
+/// Everything that can be said of a cell.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Explanation {
+    /// The name.
+    pub name: String,
+    /// The words for it.
+    pub label: String,
+    /// The value for a person, with its unit; or the state.
+    pub value: String,
+    /// Whether it has a value.
+    pub state: State,
+    /// Why not, if not.
+    pub because: Vec<String>,
+    /// The origin of a known value.
+    pub origin: Option<&'static str>,
+    /// The formula in the notation.
+    pub formula: Option<String>,
+    /// `symbol = formula` in LaTeX.
+    pub with_symbols: Option<String>,
+    /// `symbol = numbers = result` in LaTeX; only of a known value.
+    pub with_numbers: Option<String>,
+    /// The inputs.
+    pub inputs: Vec<InputLine>,
+    /// Usual ranges: who, from and to, source.
+    pub usual: Vec<String>,
+    /// What the formula takes for granted.
+    pub assumptions: Vec<String>,
+    /// Who published it.
+    pub source: String,
+    /// Uncertainty of the formula itself.
+    pub model_uncertainty: Option<String>,
+    /// What applies, from the cell and upstream.
+    pub advisories: Vec<Advisory>,
+}
+
+/// An input of an explained cell.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InputLine {
+    /// The name.
+    pub name: String,
+    /// The words for it.
+    pub label: String,
+    /// The value for a person, or the state.
+    pub value: String,
+    /// The origin of a known value.
+    pub origin: Option<&'static str>,
+    /// Whether it has a value.
+    pub state: State,
+}
+
+impl Sheet {
+    /// A cell's value for a person: a figure with its unit, a finding's word, or the state.
+    pub fn shown(&self, cell: CellId) -> String {
+        match (self.word(cell), self.value(cell), self.unit(cell)) {
+            (Some(word), ..) => word.replace('_', " "),
+            (None, Some(value), Some(unit)) => figure_with_unit(value, unit),
+            _ => self.state(cell).map_or("", State::word).to_owned(),
+        }
+    }
+
+    /// Explains a cell.
+    ///
+    /// # Errors
+    /// [`EditError::ForeignHandle`].
+    pub fn explain(&self, cell: CellId) -> Result<Explanation, EditError> {
+        let index = self.index_of(cell)?;
+        let about = self.about[index].as_deref();
+        let state = self.state(cell).unwrap_or(State::Missing);
+        let is_reading = self.is_given(index) && self.is_derived(cell);
+        Ok(Explanation {
+            name: self.name(cell),
+            label: about.map_or_else(|| self.name(cell), |a| a.label.clone()),
+            value: self.shown(cell),
+            state,
+            because: self.because(cell),
+            origin: self.origin(cell).map(|o| o.word()),
+            formula: self.formula_text(cell),
+            with_symbols: self.with_symbols(cell),
+            with_numbers: if is_reading {
+                None
+            } else {
+                self.with_numbers(cell)
+            },
+            inputs: self
+                .inputs(cell)
+                .into_iter()
+                .map(|i| self.input_line(i))
+                .collect(),
+            usual: self.usual_words(cell),
+            assumptions: about.map_or_else(Vec::new, |a| a.assumptions.clone()),
+            source: about.map_or_else(String::new, |a| a.source.clone()),
+            model_uncertainty: about.and_then(|a| {
+                let model = a.model_uncertainty?;
+                let u = figure_with_unit(model.standard, a.stated_in);
+                Some(format!("{u} standard uncertainty ({})", model.source))
+            }),
+            advisories: self.advisories(cell),
+        })
+    }
+
+    fn input_line(&self, cell: CellId) -> InputLine {
+        InputLine {
+            name: self.name(cell),
+            label: self.label(cell),
+            value: self.shown(cell),
+            origin: self.origin(cell).map(|o| o.word()),
+            state: self.state(cell).unwrap_or(State::Missing),
+        }
+    }
+
+    /// The words for a cell.
+    pub fn label(&self, cell: CellId) -> String {
+        self.about(cell)
+            .map_or_else(|| self.name(cell), |a| a.label.clone())
+    }
+
+    /// LaTeX of a cell's symbol.
+    pub fn symbol(&self, cell: CellId) -> String {
+        self.about(cell)
+            .map_or_else(String::new, |a| a.symbol.clone())
+    }
+
+    fn with_symbols(&self, cell: CellId) -> Option<String> {
+        let latex = self.typeset_with(cell, &|operand| self.symbol(operand), r"\text{reading}")?;
+        Some(format!("{} = {latex}", self.symbol(cell)))
+    }
+
+    fn with_numbers(&self, cell: CellId) -> Option<String> {
+        let value = self.value(cell)?;
+        let unit = self.unit(cell)?;
+        let own = self
+            .value(cell)
+            .map_or_else(String::new, |v| latex_figure(v, unit));
+        let number = |operand: CellId| match (self.word(operand), self.value(operand)) {
+            (Some(word), _) => format!(r"\text{{{}}}", word.replace('_', " ")),
+            (None, Some(value)) => latex_figure(value, self.unit(operand).unwrap_or(Unit::ONE)),
+            (None, None) => self.symbol(operand),
+        };
+        let latex = self.typeset_with(cell, &number, &own)?;
+        let result = latex_figure(value, unit);
+        Some(format!("{} = {latex} = {result}", self.symbol(cell)))
+    }
+
+    fn typeset_with(
+        &self,
+        cell: CellId,
+        show: &dyn Fn(CellId) -> String,
+        reading: &str,
+    ) -> Option<String> {
+        let index = self.index_of(cell).ok()?;
+        let formula = self.formula_at(index)?;
+        let operands: Vec<String> = self
+            .operands_of(index)
+            .iter()
+            .map(|operand| match self.speaks_of.get(operand) {
+                // What is asked of a reading is named by the cell it speaks of.
+                Some(speaker) if *speaker == cell.index => reading_symbol(),
+                Some(speaker) => self.symbol(self.id_of(*speaker)),
+                None => show(self.id_of(*operand)),
+            })
+            .collect();
+        let shown = Shown {
+            operands: &operands,
+            reading,
+        };
+        Some(typeset(formula, shown))
+    }
+
+    fn usual_words(&self, cell: CellId) -> Vec<String> {
+        let Some(about) = self.about(cell) else {
+            return Vec::new();
+        };
+        about
+            .usual
+            .iter()
+            .map(|range| {
+                let unit = about.stated_in.pretty();
+                let bounds = match (range.low, range.high) {
+                    (Some(low), Some(high)) => format!("{low} to {high}"),
+                    (Some(low), None) => format!("at least {low}"),
+                    (None, Some(high)) => format!("at most {high}"),
+                    (None, None) => "any".into(),
+                };
+                format!("{bounds} {unit} in {} ({})", range.who, range.source)
+            })
+            .collect()
+    }
+}
+
+fn reading_symbol() -> String {
+    r"\text{reading}".into()
+}
+
+fn latex_figure(value: f64, unit: Unit) -> String {
+    let number = figure(value).replace('−', "-");
+    let number = match number.split_once('e') {
+        Some((mantissa, exponent)) => format!(r"{mantissa}\times 10^{{{exponent}}}"),
+        None => number,
+    };
+    match unit.latex() {
+        "" => number,
+        latex => format!(r"{number}\,{latex}"),
+    }
+}
+
+impl std::fmt::Display for Explanation {
+    /// Plain text, for a terminal.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        writeln!(f, "{} ({})", self.label, self.name)?;
+        let origin = self.origin.map_or(String::new(), |o| format!(", {o}"));
+        writeln!(f, "  {}{origin}", self.value)?;
+        for because in &self.because {
+            writeln!(f, "  because {because}")?;
+        }
+        if let Some(formula) = &self.formula {
+            writeln!(f, "\nFormula\n  {} = {formula}", self.name)?;
+        }
+        if let Some(numbers) = &self.with_numbers {
+            writeln!(f, "  {numbers}")?;
+        }
+        if !self.inputs.is_empty() {
+            writeln!(f, "\nInputs")?;
+            for input in &self.inputs {
+                let origin = input.origin.map_or(String::new(), |o| format!(" ({o})"));
+                writeln!(f, "  {}: {}{origin}", input.name, input.value)?;
+            }
+        }
+        list(f, "Usual", &self.usual)?;
+        list(f, "Takes for granted", &self.assumptions)?;
+        if let Some(model) = &self.model_uncertainty {
+            writeln!(f, "\nUncertainty of the formula itself\n  {model}")?;
+        }
+        if !self.source.is_empty() {
+            writeln!(f, "\nSource\n  {}", self.source)?;
+        }
+        let advisories: Vec<String> = self
+            .advisories
+            .iter()
+            .map(|a| format!("{}: {} ({})", word_of(a.weight), a.text, a.source))
+            .collect();
+        list(f, "To know", &advisories)
+    }
+}
+
+fn list(f: &mut std::fmt::Formatter<'_>, heading: &str, lines: &[String]) -> std::fmt::Result {
+    if lines.is_empty() {
+        return Ok(());
+    }
+    writeln!(f, "\n{heading}")?;
+    for line in lines {
+        writeln!(f, "  {line}")?;
+    }
+    Ok(())
+}

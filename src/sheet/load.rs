@@ -1,0 +1,653 @@
+//! From statements to a sheet: catalogues, lines, changes, then the cells in order.
+
+use std::collections::HashMap;
+
+use super::cell::About;
+use super::draft::{Draft, Drafts, given_twice, prefixed};
+use super::error::EditError;
+use super::sheet::{Asked, Edit, Sheet};
+use crate::formula::notation::{
+    self, Diagnostic, Name, OWN_READING, Parsed, Place, Sources, Statement, What,
+};
+use crate::formula::{CellId, Facet, Target};
+use crate::hemodynamics;
+use crate::quantity::{Kind, Origin, Reading, Unit};
+
+/// A sheet read from text, with what to warn of.
+pub struct Loaded {
+    /// The sheet.
+    pub sheet: Sheet,
+    /// Warnings; the sheet is usable.
+    pub warnings: Vec<Diagnostic>,
+    /// The texts that places point into.
+    pub sources: Sources,
+}
+
+/// Why a text is no sheet, with the texts that the places point into.
+#[derive(Debug)]
+pub struct SheetError {
+    /// All that is wrong.
+    pub diagnostics: Vec<Diagnostic>,
+    /// The texts that places point into.
+    pub sources: Sources,
+}
+
+impl std::fmt::Display for SheetError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.sources.render(&self.diagnostics))
+    }
+}
+
+impl std::error::Error for SheetError {}
+
+impl Sheet {
+    /// Reads a sheet from its notation.
+    ///
+    /// # Errors
+    /// All diagnostics at once, each with its place.
+    pub fn read(text: &str) -> Result<Loaded, SheetError> {
+        Sheet::read_named("sheet", text, &[])
+    }
+
+    /// Reads a sheet under the name that diagnostics show. `instead` are further readings,
+    /// `NAME=READING`, that take the place of the sheet's.
+    ///
+    /// # Errors
+    /// All diagnostics at once, each with its place.
+    pub fn read_named(
+        name: &str,
+        text: &str,
+        instead: &[(String, String)],
+    ) -> Result<Loaded, SheetError> {
+        let mut sources = Sources::default();
+        let source = sources.add(name, text);
+        let (mut statements, mut found) = notation::statements(text, source);
+        for (cell, reading) in instead {
+            let line = format!("{cell} = {reading}");
+            let source = sources.add(format!("{cell}={reading}"), line.as_str());
+            let (mut more, errors) = notation::statements(&line, source);
+            found.extend(errors);
+            statements.retain(|s| defined_name(s).is_none_or(|n| n.text != *cell));
+            statements.append(&mut more);
+        }
+        match Sheet::build(&statements, &mut found) {
+            Some(sheet) => Ok(Loaded {
+                sheet,
+                warnings: found,
+                sources,
+            }),
+            None => Err(SheetError {
+                diagnostics: found,
+                sources,
+            }),
+        }
+    }
+
+    /// Builds a sheet from statements, adding what is wrong to `found`; `None` if there is an
+    /// error among it.
+    pub fn build(statements: &[Statement], found: &mut Vec<Diagnostic>) -> Option<Sheet> {
+        let mut loader = Loader {
+            drafts: Drafts::default(),
+            prefixes: Vec::new(),
+            found,
+        };
+        loader.use_catalogues(statements);
+        loader.take_lines(statements);
+        loader.link_exams();
+        loader.compare(statements);
+        let sheet = loader.cells(statements);
+        let is_sound = !found.iter().any(Diagnostic::is_error);
+        sheet.filter(|_| is_sound)
+    }
+
+    /// Sets a reading given as text, and recomputes.
+    ///
+    /// # Errors
+    /// A diagnostic without a place for an unknown cell or an unfit reading, with one for a text
+    /// that is no reading; the sheet is then as it was.
+    pub fn set_text(&mut self, name: &str, reading: &str) -> Result<&Edit, Diagnostic> {
+        let cell = self.cell(name).ok_or_else(|| {
+            let error = EditError::NoSuchCell {
+                name: name.to_owned(),
+                near: near(name, self.names.keys()),
+            };
+            Diagnostic::general(error.to_string())
+        })?;
+        let reading = notation::reading(reading, 0)?;
+        self.set(cell, reading)
+            .map_err(|error| Diagnostic::general(error.to_string()))
+    }
+}
+
+/// The name that a statement defines.
+pub(crate) fn defined_name(statement: &Statement) -> Option<&Name> {
+    match &statement.what {
+        What::Reading { name, .. } | What::Word { name, .. } | What::Formula { name, .. } => {
+            Some(name)
+        }
+        What::Use { .. } | What::Compare { .. } | What::Require(_) | What::Display(_) => None,
+    }
+}
+
+struct Loader<'a> {
+    drafts: Drafts,
+    prefixes: Vec<(String, Place)>,
+    found: &'a mut Vec<Diagnostic>,
+}
+
+impl Loader<'_> {
+    fn use_catalogues(&mut self, statements: &[Statement]) {
+        for statement in statements {
+            let What::Use { catalogue, prefix } = &statement.what else {
+                continue;
+            };
+            if catalogue.text != "hemodynamics" {
+                let message = format!("there is no catalogue `{}`", catalogue.text);
+                let error = Diagnostic::error(message, catalogue.place);
+                self.found.push(error.hint("write `use hemodynamics`"));
+                continue;
+            }
+            let prefix = prefix.as_ref().map_or("", |p| p.text.as_str());
+            match self.prefixes.iter().find(|(p, _)| p == prefix) {
+                Some((_, first)) => {
+                    let again = Diagnostic::error("this catalogue is used twice", statement.place);
+                    let hint = "give one of them a name: `use hemodynamics as before`";
+                    self.found
+                        .push(again.also(*first, "first used here").hint(hint));
+                }
+                None => {
+                    self.prefixes.push((prefix.to_owned(), statement.place));
+                    self.drafts.use_hemodynamics(prefix);
+                }
+            }
+        }
+    }
+
+    fn take_lines(&mut self, statements: &[Statement]) {
+        let mut given: HashMap<&str, Place> = HashMap::new();
+        for statement in statements {
+            let Some(name) = defined_name(statement) else {
+                continue;
+            };
+            match given.get(name.text.as_str()) {
+                Some(first) => self.found.push(given_twice(name, *first)),
+                None => {
+                    given.insert(&name.text, name.place);
+                    self.take_line(name, &statement.what);
+                }
+            }
+        }
+    }
+
+    fn take_line(&mut self, name: &Name, what: &What) {
+        match what {
+            What::Reading {
+                unit, reading, at, ..
+            } => self.reading(name, *unit, reading.clone(), *at),
+            What::Word {
+                unit, word, origin, ..
+            } => self.word(name, *unit, word, *origin),
+            What::Formula { unit, parsed, .. } => self.formula(name, *unit, parsed.clone()),
+            What::Use { .. } | What::Compare { .. } | What::Require(_) | What::Display(_) => {}
+        }
+    }
+
+    fn reading(&mut self, name: &Name, unit: Option<Unit>, reading: Reading, at: Place) {
+        if let Some(draft) = self.drafts.get_mut(&name.text) {
+            if let Some(unit) = unit {
+                match draft.unit {
+                    Some(own) if own.dimension() != unit.dimension() => {
+                        let message = format!("`{}` is in {own}, not in {unit}", name.text);
+                        self.found.push(Diagnostic::error(message, name.place));
+                        return;
+                    }
+                    _ => draft.unit = Some(unit),
+                }
+            }
+            draft.line = Some(name.place);
+            draft.reading = Some((reading, at));
+            return;
+        }
+        let unit = unit.or_else(|| reading.unit());
+        self.warn_of_slip(name);
+        self.drafts.add(Draft {
+            about: About::named(&name.text),
+            unit,
+            kind: Kind::Plain,
+            formula: None,
+            reading: Some((reading, at)),
+            line: Some(name.place),
+            shared: None,
+            is_input: true,
+        });
+    }
+
+    /// A lone word is a finding's, or passes on a cell.
+    fn word(&mut self, name: &Name, unit: Option<Unit>, word: &Name, origin: Origin) {
+        let is_finding = self
+            .drafts
+            .get(&name.text)
+            .is_some_and(|d| !d.about.words.is_empty());
+        if is_finding {
+            let reading = Reading::word(&word.text).with_origin(origin);
+            return self.reading(name, None, reading, word.place);
+        }
+        match notation::formula(&word.text, word.place.source) {
+            Ok(mut parsed) => {
+                parsed.places = vec![word.place; parsed.places.len()];
+                parsed.name_places = vec![word.place; parsed.name_places.len()];
+                self.formula(name, unit, parsed);
+            }
+            Err(error) => self.found.push(error),
+        }
+    }
+
+    fn formula(&mut self, name: &Name, unit: Option<Unit>, parsed: Parsed) {
+        if let Some(draft) = self.drafts.get_mut(&name.text) {
+            if let (Some(own), Some(unit)) = (draft.unit, unit) {
+                if own.dimension() != unit.dimension() {
+                    let message = format!("`{}` is in {own}, not in {unit}", name.text);
+                    let error = Diagnostic::error(message, name.place);
+                    self.found
+                        .push(error.hint("a formula of your own needs a name of its own"));
+                    return;
+                }
+                draft.unit = Some(unit);
+            }
+            if !draft.about.words.is_empty() {
+                let message = format!("`{}` is a finding; a formula cannot give it", name.text);
+                let error = Diagnostic::error(message, name.place);
+                let words = draft.about.words.join(", ");
+                self.found
+                    .push(error.hint(format!("its words are {words}")));
+                return;
+            }
+            draft.formula = Some(parsed);
+            draft.line = Some(name.place);
+            draft.about.source = "this sheet".into();
+            draft.about.assumptions.clear();
+            draft.about.model_uncertainty = None;
+            return;
+        }
+        self.warn_of_slip(name);
+        self.drafts.add(Draft {
+            about: About {
+                source: "this sheet".into(),
+                ..About::named(&name.text)
+            },
+            unit,
+            kind: Kind::Plain,
+            formula: Some(parsed),
+            reading: None,
+            line: Some(name.place),
+            shared: None,
+            is_input: false,
+        });
+    }
+
+    /// A new name that is nearly one of the catalogue's is probably a slip.
+    fn warn_of_slip(&mut self, name: &Name) {
+        if let Some(near) = near(&name.text, self.drafts.by_name.keys()) {
+            let message = format!("`{}` is a new cell of your own", name.text);
+            let warning = Diagnostic::warning(message, name.place);
+            self.found
+                .push(warning.hint(format!("did you mean `{near}`?")));
+        }
+    }
+
+    fn link_exams(&mut self) {
+        let prefixes: Vec<String> = self.prefixes.iter().map(|(p, _)| p.clone()).collect();
+        for prefix in prefixes.iter().filter(|p| !p.is_empty()) {
+            self.drafts.link_shared(prefix);
+        }
+    }
+
+    fn compare(&mut self, statements: &[Statement]) {
+        let mut made: Vec<(String, Place)> = Vec::new();
+        for statement in statements {
+            let What::Compare {
+                before,
+                after,
+                prefix,
+            } = &statement.what
+            else {
+                continue;
+            };
+            let unknown = [before, after]
+                .into_iter()
+                .find(|exam| !self.prefixes.iter().any(|(p, _)| *p == exam.text));
+            if let Some(exam) = unknown {
+                let message = format!("there is no exam `{}`", exam.text);
+                let hint = format!("write `use hemodynamics as {}` first", exam.text);
+                self.found
+                    .push(Diagnostic::error(message, exam.place).hint(hint));
+                continue;
+            }
+            let prefix = prefix.as_ref().map_or("", |p| p.text.as_str());
+            if let Some((_, first)) = made.iter().find(|(p, _)| p == prefix) {
+                let again = Diagnostic::error("two comparisons need two names", statement.place)
+                    .also(*first, "the other one")
+                    .hint("write `compare before, after as early`");
+                self.found.push(again);
+                continue;
+            }
+            made.push((prefix.to_owned(), statement.place));
+            self.drafts.compare(&before.text, &after.text, prefix);
+        }
+        self.lines_on_changes(statements);
+    }
+
+    /// Lines that name a change came before there were any: take them again.
+    fn lines_on_changes(&mut self, statements: &[Statement]) {
+        for statement in statements {
+            let Some(name) = defined_name(statement) else {
+                continue;
+            };
+            let is_change = |d: &Draft| d.line.is_none() && d.about.source == "definition";
+            if self.drafts.get(&name.text).is_some_and(is_change) {
+                self.take_line(name, &statement.what);
+            }
+        }
+    }
+
+    /// Builds the cells, operands first.
+    fn cells(&mut self, statements: &[Statement]) -> Option<Sheet> {
+        self.refuse_displays(statements);
+        let order = self.order()?;
+        let mut sheet = Sheet::new();
+        let mut ids: HashMap<String, CellId> = HashMap::new();
+        for at in order {
+            let draft = self.drafts.list[at].clone();
+            if let Some(cell) = self.cell(&mut sheet, &draft, &ids) {
+                ids.insert(draft.about.name.clone(), cell);
+            }
+        }
+        if ids.len() < self.drafts.list.len() {
+            return None;
+        }
+        self.rules(&mut sheet, &ids);
+        self.require(&mut sheet, statements);
+        sheet.listing = self
+            .drafts
+            .list
+            .iter()
+            .filter_map(|d| ids.get(&d.about.name).map(|c| c.index))
+            .collect();
+        Some(sheet)
+    }
+
+    fn refuse_displays(&mut self, statements: &[Statement]) {
+        for statement in statements {
+            if matches!(statement.what, What::Display(_)) {
+                let message = "this line shows something; a sheet only holds cells";
+                let error = Diagnostic::error(message, statement.place);
+                self.found.push(error.hint("put it in a notebook"));
+            }
+        }
+    }
+
+    fn cell(
+        &mut self,
+        sheet: &mut Sheet,
+        draft: &Draft,
+        ids: &HashMap<String, CellId>,
+    ) -> Option<CellId> {
+        let built = match &draft.formula {
+            None => {
+                let unit = draft.unit.unwrap_or(Unit::ONE);
+                sheet
+                    .add_named_input(draft.about.clone(), unit, draft.kind)
+                    .map_err(|e| vec![self.blame(draft, &e)])
+            }
+            Some(parsed) => self.derived(sheet, draft, parsed, ids),
+        };
+        let cell = match built {
+            Ok(cell) => cell,
+            Err(mut errors) => {
+                self.found.append(&mut errors);
+                return None;
+            }
+        };
+        if let Some(shared) = draft.shared.as_ref().and_then(|s| ids.get(s)) {
+            sheet.shared.insert(cell.index, shared.index);
+        }
+        if let Some((reading, place)) = &draft.reading
+            && let Err(error) = sheet.set(cell, reading.clone())
+        {
+            self.found
+                .push(Diagnostic::error(error.to_string(), *place));
+        }
+        Some(cell)
+    }
+
+    fn derived(
+        &self,
+        sheet: &mut Sheet,
+        draft: &Draft,
+        parsed: &Parsed,
+        ids: &HashMap<String, CellId>,
+    ) -> Result<CellId, Vec<Diagnostic>> {
+        // An operand that failed has its own diagnostic.
+        let operands = asked(parsed, ids).ok_or_else(Vec::new)?;
+        let target = Target {
+            unit: draft.unit,
+            kind: draft.kind,
+            condition: false,
+        };
+        let about = draft.about.clone();
+        // The shared cell must be known before facets are asked for.
+        let shared = draft.shared.as_ref().and_then(|s| ids.get(s));
+        let next = sheet.hot.len() as u32;
+        if let Some(shared) = shared {
+            sheet.shared.insert(next, shared.index);
+        }
+        sheet
+            .add_named_formula(about, parsed.formula.clone(), &operands, target)
+            .map_err(|error| match error {
+                EditError::Misfits { misfits } => misfits
+                    .into_iter()
+                    .map(|misfit| {
+                        let place = parsed.places.get(misfit.op as usize).copied();
+                        let place = place.filter(|p| p.source != u32::MAX).or(draft.line);
+                        let message = match place {
+                            Some(_) => misfit.message,
+                            None => format!("`{}`: {}", draft.about.name, misfit.message),
+                        };
+                        diagnostic(message, place).hint_if(misfit.hint)
+                    })
+                    .collect(),
+                other => vec![self.blame(draft, &other)],
+            })
+    }
+
+    fn blame(&self, draft: &Draft, error: &EditError) -> Diagnostic {
+        diagnostic(error.to_string(), draft.line)
+    }
+
+    fn rules(&mut self, sheet: &mut Sheet, ids: &HashMap<String, CellId>) {
+        for rule in std::mem::take(&mut self.drafts.rules) {
+            let (Some(cell), Some(operands)) = (ids.get(&rule.cell), asked(&rule.when, ids)) else {
+                continue;
+            };
+            let positions: Vec<u32> = operands
+                .iter()
+                .map(|a| sheet.facet_cell(a.cell.map_or(cell.index, |c| c.index), a.facet))
+                .collect();
+            let number = sheet.intern(rule.when.formula.clone());
+            let target = Target {
+                condition: true,
+                ..Target::default()
+            };
+            match sheet.tape_of(number, &positions, target) {
+                Ok((tape, ..)) => sheet.add_rule(*cell, tape, positions, &rule),
+                Err(error) => {
+                    let message = format!("advice on `{}`: {error}", rule.cell);
+                    self.found.push(Diagnostic::general(message));
+                }
+            }
+        }
+    }
+
+    fn require(&mut self, sheet: &mut Sheet, statements: &[Statement]) {
+        for statement in statements {
+            let What::Require(names) = &statement.what else {
+                continue;
+            };
+            for name in names {
+                match sheet.cell(&name.text) {
+                    Some(cell) => sheet.required.push(cell.index),
+                    None => self.found.push(self.unknown(&name.text, name.place)),
+                }
+            }
+        }
+    }
+
+    fn unknown(&self, name: &str, place: Place) -> Diagnostic {
+        let message = format!("`{name}` is not a cell of this sheet");
+        let hint = if self.prefixes.is_empty() && hemodynamics::entry(name).is_some() {
+            Some("add the line `use hemodynamics`".to_owned())
+        } else {
+            near(name, self.drafts.by_name.keys()).map(|near| format!("did you mean `{near}`?"))
+        };
+        diagnostic(message, (place.source != u32::MAX).then_some(place)).hint_if(hint)
+    }
+
+    /// The order in which the drafts can be built, or nothing and a diagnostic for each unknown
+    /// name and for a circle.
+    fn order(&mut self) -> Option<Vec<usize>> {
+        let mut needs: Vec<Vec<usize>> = Vec::with_capacity(self.drafts.list.len());
+        let mut is_sound = true;
+        for at in 0..self.drafts.list.len() {
+            let draft = &self.drafts.list[at];
+            let mut own = Vec::new();
+            let mut unknown = Vec::new();
+            if let Some(parsed) = &draft.formula {
+                for (name, place) in parsed.names.iter().zip(&parsed.name_places) {
+                    match self.drafts.by_name.get(name) {
+                        Some(needed) => own.push(*needed),
+                        None if name == OWN_READING => {}
+                        None => unknown.push((name.clone(), *place)),
+                    }
+                }
+            }
+            for (name, place) in unknown {
+                is_sound = false;
+                let place = if place.source == u32::MAX {
+                    self.drafts.list[at].line.unwrap_or(place)
+                } else {
+                    place
+                };
+                let error = self.unknown(&name, place);
+                self.found.push(error);
+            }
+            needs.push(own);
+        }
+        match sorted(&needs) {
+            Ok(order) => is_sound.then_some(order),
+            Err(circle) => {
+                self.found.push(self.circle(&circle));
+                None
+            }
+        }
+    }
+
+    fn circle(&self, circle: &[usize]) -> Diagnostic {
+        let names: Vec<&str> = circle
+            .iter()
+            .chain(circle.first())
+            .map(|i| self.drafts.list[*i].about.name.as_str())
+            .collect();
+        let place = circle.iter().find_map(|i| self.drafts.list[*i].line);
+        let message = format!("these cells need each other: {}", names.join(" → "));
+        diagnostic(message, place)
+            .hint("one of them needs a reading or a formula without the others")
+    }
+}
+
+fn diagnostic(message: String, place: Option<Place>) -> Diagnostic {
+    match place {
+        Some(place) => Diagnostic::error(message, place),
+        None => Diagnostic::general(message),
+    }
+}
+
+/// The cells behind the names of a formula; `None` if one was not built.
+fn asked(parsed: &Parsed, ids: &HashMap<String, CellId>) -> Option<Vec<Asked>> {
+    let facets: &[Facet] = parsed.formula.operands();
+    parsed
+        .names
+        .iter()
+        .zip(facets)
+        .map(|(name, facet)| {
+            let cell = match name == OWN_READING {
+                true => None,
+                false => Some(*ids.get(name)?),
+            };
+            Some(Asked {
+                cell,
+                facet: *facet,
+            })
+        })
+        .collect()
+}
+
+/// Numbers in an order in which what each needs comes first, or the numbers along a circle.
+fn sorted(needs: &[Vec<usize>]) -> Result<Vec<usize>, Vec<usize>> {
+    #[derive(Clone, Copy, PartialEq)]
+    enum Mark {
+        New,
+        Open,
+        Done,
+    }
+    let mut marks = vec![Mark::New; needs.len()];
+    let mut order = Vec::with_capacity(needs.len());
+    for start in 0..needs.len() {
+        // A stack of its own, so that a long chain cannot exhaust the program's.
+        let mut path: Vec<(usize, usize)> = vec![(start, 0)];
+        while let Some((at, next)) = path.last_mut() {
+            let at = *at;
+            if *next == 0 {
+                if marks[at] != Mark::New {
+                    path.pop();
+                    continue;
+                }
+                marks[at] = Mark::Open;
+            }
+            match needs[at].get(*next) {
+                None => {
+                    marks[at] = Mark::Done;
+                    order.push(at);
+                    path.pop();
+                }
+                Some(need) => {
+                    *next += 1;
+                    match marks[*need] {
+                        Mark::Done => {}
+                        Mark::New => path.push((*need, 0)),
+                        Mark::Open => {
+                            let circle: Vec<usize> = path.iter().map(|(i, _)| *i).collect();
+                            let from = circle.iter().position(|i| i == need).unwrap_or(0);
+                            return Err(circle[from..].to_vec());
+                        }
+                    }
+                }
+            }
+        }
+    }
+    Ok(order)
+}
+
+/// A known name that is within two slips of this one.
+pub(super) fn near<'n>(name: &str, known: impl Iterator<Item = &'n String>) -> Option<String> {
+    let limit = if name.len() < 5 { 1 } else { 2 };
+    known
+        .map(|candidate| (strsim::damerau_levenshtein(name, candidate), candidate))
+        .filter(|(slips, _)| (1..=limit).contains(slips))
+        .min()
+        .map(|(_, candidate)| candidate.clone())
+}
+
+/// The name of a cell in an exam, for callers that pair exams themselves.
+pub fn exam_cell(exam: &str, name: &str) -> String {
+    prefixed(exam, name)
+}

@@ -1,0 +1,47 @@
+//! Sheets: cells, their graph, recomputation and explanation.
+//!
+//! Start with [`Sheet::read`] for a sheet in the notation, [`Sheet::set`] to change a reading,
+//! [`Sheet::explain`] for everything that can be said of a cell.
+//!
+//! ```
+//! use semilunar::sheet::{Sheet, State};
+//!
+//! let text = "
+//!     use hemodynamics
+//!     lvot_diameter = 2.05 cm
+//!     lvot_vti = beats(17.8, 18.4, 18.1) cm
+//!     heart_rate = ? /min
+//! ";
+//! let sheet = Sheet::read(text).unwrap().sheet;
+//! let cardiac_output = sheet.cell("cardiac_output").unwrap();
+//! assert_eq!(sheet.state(cardiac_output), Some(State::Missing));
+//! assert_eq!(sheet.because(cardiac_output), ["heart_rate has no reading"]);
+//! ```
+//!
+//! Not here: uncertainty propagation, tables of many exams, and anything that draws.
+
+mod advice;
+mod cell;
+mod dirty;
+mod draft;
+mod error;
+mod explain;
+mod figure;
+mod load;
+mod reasons;
+mod report;
+#[allow(clippy::module_inception)]
+mod sheet;
+pub mod typed;
+mod view;
+
+pub use advice::{Advisory, word_of};
+pub use cell::About;
+pub use error::EditError;
+pub use explain::{Explanation, InputLine};
+pub use figure::{figure, figure_with_unit, join_unit};
+pub(crate) use load::defined_name;
+pub use load::{Loaded, SheetError, exam_cell};
+pub use report::{CellReport, FORMAT};
+pub use sheet::{Asked, Edit, Sheet};
+pub use view::State;

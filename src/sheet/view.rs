@@ -1,0 +1,259 @@
+//! Looking at a sheet: values, states, reasons, names.
+
+use std::sync::Arc;
+
+use super::cell::{About, HAS_READING, REMOVED};
+use super::reasons::{Cause, MOST_CAUSES};
+use super::sheet::Sheet;
+use crate::formula::notation::{number, write_formula, write_op};
+use crate::formula::{CellId, Facet};
+use crate::quantity::{Kind, Origin, Reading, Unit};
+
+/// Whether a cell has a value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum State {
+    /// It has one.
+    Known,
+    /// It waits for something.
+    Missing,
+    /// Something went wrong on the way.
+    Faulty,
+}
+
+impl State {
+    /// The word of JSON and pages.
+    pub fn word(self) -> &'static str {
+        match self {
+            State::Known => "known",
+            State::Missing => "missing",
+            State::Faulty => "faulty",
+        }
+    }
+}
+
+impl Sheet {
+    /// The cell of a name.
+    pub fn cell(&self, name: &str) -> Option<CellId> {
+        self.names.get(name).map(|index| self.id_of(*index))
+    }
+
+    /// All named cells, in the order in which people are shown them.
+    pub fn cells(&self) -> impl Iterator<Item = CellId> + '_ {
+        self.listing.iter().map(|index| self.id_of(*index))
+    }
+
+    /// How many cells there are, hidden ones not counted.
+    pub fn len(&self) -> usize {
+        let removed = self.hot.iter().filter(|hot| hot.flags & REMOVED != 0);
+        self.hot.len() - removed.count() - self.speaks_of.len()
+    }
+
+    /// Whether there is no cell.
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// What a person is told of a cell; `None` for a cell without a name.
+    pub fn about(&self, cell: CellId) -> Option<&About> {
+        let index = self.index_of(cell).ok()?;
+        self.about[index].as_deref()
+    }
+
+    /// A cell's name; of a cell without one, its number.
+    pub fn name(&self, cell: CellId) -> String {
+        self.display_name(cell.index).to_owned()
+    }
+
+    /// The name for messages; `…` for a cell without one.
+    pub(super) fn display_name(&self, index: u32) -> &str {
+        let speaker = self.speaks_of.get(&index).copied().unwrap_or(index);
+        match self.about.get(speaker as usize) {
+            Some(Some(about)) => &about.name,
+            _ => "an unnamed cell",
+        }
+    }
+
+    /// The value, in the cell's unit; `None` unless known. Of a finding, the number of its word.
+    #[inline]
+    pub fn value(&self, cell: CellId) -> Option<f64> {
+        let hot = self.hot.get(cell.index())?;
+        (hot.status.is_known() && cell.sheet == self.id).then_some(hot.value)
+    }
+
+    /// Whether the cell has a value; `None` for a handle of another sheet.
+    pub fn state(&self, cell: CellId) -> Option<State> {
+        let hot = &self.hot[self.index_of(cell).ok()?];
+        Some(if hot.status.is_known() {
+            State::Known
+        } else if hot.status.is_faulty() {
+            State::Faulty
+        } else {
+            State::Missing
+        })
+    }
+
+    /// The worst origin of what a known value used.
+    pub fn origin(&self, cell: CellId) -> Option<Origin> {
+        let hot = &self.hot[self.index_of(cell).ok()?];
+        hot.status.is_known().then(|| hot.status.origin())
+    }
+
+    /// The unit the cell is shown in.
+    pub fn unit(&self, cell: CellId) -> Option<Unit> {
+        self.index_of(cell).ok().map(|index| self.forms[index].unit)
+    }
+
+    /// The kind of the quantity.
+    pub fn kind(&self, cell: CellId) -> Option<Kind> {
+        self.index_of(cell).ok().map(|index| self.forms[index].kind)
+    }
+
+    /// The reading that was put in, `?` included.
+    pub fn reading(&self, cell: CellId) -> Option<&Reading> {
+        self.readings[self.index_of(cell).ok()?].as_deref()
+    }
+
+    /// Whether the value is a reading rather than computed.
+    pub(super) fn is_given(&self, index: usize) -> bool {
+        self.hot[index].flags & HAS_READING != 0
+    }
+
+    /// The word of a finding.
+    pub fn word(&self, cell: CellId) -> Option<&Arc<str>> {
+        let value = self.value(cell)?;
+        self.about(cell)?.words.get(value as usize)
+    }
+
+    /// The words of a finding; empty for a quantity.
+    pub fn words(&self, cell: CellId) -> &[Arc<str>] {
+        self.about(cell).map_or(&[], |about| &about.words)
+    }
+
+    /// Whether the cell's value is computed when it has no reading of its own.
+    pub fn is_derived(&self, cell: CellId) -> bool {
+        self.index_of(cell).is_ok_and(|index| {
+            self.formula_at(index).is_some_and(|f| !f.uses_reading())
+                && !self.shared.contains_key(&cell.index)
+        })
+    }
+
+    /// Cells that a row must have, or be set aside.
+    pub fn required(&self) -> impl Iterator<Item = CellId> + '_ {
+        self.required.iter().map(|index| self.id_of(*index))
+    }
+
+    /// The formula in the notation, with the operands' present names.
+    pub fn formula_text(&self, cell: CellId) -> Option<String> {
+        let index = self.index_of(cell).ok()?;
+        let formula = self.formula_at(index)?;
+        Some(write_formula(formula, &self.operand_names(index)))
+    }
+
+    pub(super) fn operand_names(&self, index: usize) -> Vec<&str> {
+        let own = |operand: u32| self.speaks_of.get(&operand) == Some(&(index as u32));
+        self.operands_of(index)
+            .iter()
+            .map(|operand| match own(*operand) {
+                true => crate::formula::notation::OWN_READING,
+                false => self.display_name(*operand),
+            })
+            .collect()
+    }
+
+    /// The cells that a cell's formula names.
+    pub fn inputs(&self, cell: CellId) -> Vec<CellId> {
+        let Ok(index) = self.index_of(cell) else {
+            return Vec::new();
+        };
+        let mut inputs = Vec::new();
+        for operand in self.operands_of(index) {
+            let operand = self.speaks_of.get(operand).copied().unwrap_or(*operand);
+            let id = self.id_of(operand);
+            if operand != index as u32 && !inputs.contains(&id) {
+                inputs.push(id);
+            }
+        }
+        inputs
+    }
+
+    /// Why a cell is missing or faulty, in words; empty for a known one.
+    pub fn because(&self, cell: CellId) -> Vec<String> {
+        let Ok(index) = self.index_of(cell) else {
+            return Vec::new();
+        };
+        let causes = self.reasons.causes(self.hot[index].reason);
+        let mut words: Vec<String> = causes.iter().map(|c| self.cause_words(c)).collect();
+        words.dedup();
+        if causes.len() == MOST_CAUSES {
+            words.push("and more".into());
+        }
+        words
+    }
+
+    /// The inputs that a missing cell waits for.
+    pub fn waits_for(&self, cell: CellId) -> Vec<CellId> {
+        let Ok(index) = self.index_of(cell) else {
+            return Vec::new();
+        };
+        let causes = self.reasons.causes(self.hot[index].reason);
+        causes
+            .iter()
+            .filter_map(|cause| match cause {
+                Cause::NoReading(input) | Cause::Unobtainable(input) => Some(self.id_of(*input)),
+                Cause::Withheld(..) | Cause::Fault(..) => None,
+            })
+            .collect()
+    }
+
+    fn cause_words(&self, cause: &Cause) -> String {
+        match cause {
+            Cause::NoReading(input) => format!("{} has no reading", self.display_name(*input)),
+            Cause::Unobtainable(input) => {
+                format!("{} could not be obtained", self.display_name(*input))
+            }
+            Cause::Withheld(cell, reason) => {
+                format!("{} is withheld: {reason}", self.display_name(*cell))
+            }
+            Cause::Fault(cell, op, trouble) => {
+                let index = *cell as usize;
+                let what = self.formula_at(index).map_or(String::new(), |formula| {
+                    let names = self.operand_names(index);
+                    format!(": `{}`", write_op(formula, *op, &names))
+                });
+                format!("{} {}{what}", self.display_name(*cell), trouble.words())
+            }
+        }
+    }
+
+    /// The notation of the whole sheet as it stands: one line for each cell that has a reading,
+    /// or a formula that no catalogue has.
+    pub fn reading_lines(&self) -> Vec<String> {
+        self.cells()
+            .filter_map(|cell| {
+                let reading = self.reading(cell)?;
+                let text = crate::formula::notation::write_reading(reading);
+                Some(format!("{} = {text}", self.name(cell)))
+            })
+            .collect()
+    }
+
+    /// What a formula asked of a reading beyond its value, for a person: "3 beats".
+    pub fn beat_words(&self, cell: CellId) -> Option<String> {
+        let reading = self.reading(cell)?;
+        let beats = reading.beats();
+        match beats {
+            crate::quantity::Beats::Unstated => None,
+            crate::quantity::Beats::Largest(v) => Some(format!("largest of {} beats", v.len())),
+            _ => Some(format!(
+                "mean of {} beats",
+                number(f64::from(beats.count()))
+            )),
+        }
+    }
+
+    /// The hidden cell that holds what is asked of a reading, if some formula asks.
+    pub(crate) fn companion(&self, cell: CellId, facet: Facet) -> Option<CellId> {
+        let companion = self.companions.get(&(cell.index, facet))?;
+        Some(self.id_of(*companion))
+    }
+}
