@@ -279,7 +279,7 @@ impl Histogram {
             overlay.avoid_line(&[(left, top), (right, top)]);
             overlay.avoid_line(&[((left + right) / 2.0, top), ((left + right) / 2.0, bottom)]);
         }
-        overlay.reference_lines(&self.references)?;
+        overlay.reference_lines_on_bars(&self.references)?;
         frame.paint_front(canvas)?;
         overlay.reference_labels(&self.references)
     }

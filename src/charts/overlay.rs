@@ -67,11 +67,19 @@ impl<'a, 'b> Overlay<'a, 'b> {
     pub fn reference_lines(&mut self, references: &[Reference]) -> Result<(), ChartError> {
         for reference in references {
             let ends = self.ends(reference);
-            self.canvas.line(&ends, Role::ReferenceRim)?;
             self.canvas.line(&ends, Role::Reference)?;
             self.placer.avoid_line(&ends);
         }
         Ok(())
+    }
+
+    /// Lines that cross bars, with paper on both sides so that they show.
+    pub fn reference_lines_on_bars(&mut self, references: &[Reference]) -> Result<(), ChartError> {
+        for reference in references {
+            self.canvas
+                .line(&self.ends(reference), Role::ReferenceRim)?;
+        }
+        self.reference_lines(references)
     }
 
     pub fn reference_labels(&mut self, references: &[Reference]) -> Result<(), ChartError> {
@@ -193,5 +201,5 @@ fn around(font: Font, (x, y): (f64, f64), text: &str) -> Vec<Candidate> {
 
 /// Room above the data as a share of the span, so that a label fits over the highest marked point.
 pub(super) fn headroom(size: super::axis::Size) -> f64 {
-    26.0 / f64::from(size.height())
+    40.0 / f64::from(size.height())
 }
