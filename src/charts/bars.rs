@@ -3,8 +3,8 @@
 use super::canvas::{Anchor, Canvas, Plot};
 use super::error::ChartError;
 use super::look::Role;
+use super::range::Range;
 use super::text::Font;
-use super::ticks::Range;
 
 /// Between a bar's end and its value, px.
 const GAP: f64 = 5.0;

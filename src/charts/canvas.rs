@@ -9,9 +9,9 @@ use super::axis::Size;
 use super::error::ChartError;
 use super::look::Role;
 use super::place::Rect;
+use super::range::Range;
 use super::shapes::{Shape, shape};
 use super::text::{Font, clean};
-use super::ticks::Range;
 
 /// Plotters counts in whole units; ten of them are one px.
 const UNITS: f64 = 10.0;
@@ -139,7 +139,7 @@ impl Canvas<'_> {
             y.low..y.high,
             (left..right, bottom..top),
         );
-        Plot { scale, rect }
+        Plot { scale, rect, x, y }
     }
 }
 
@@ -147,11 +147,15 @@ impl Canvas<'_> {
 pub(super) struct Plot {
     scale: Cartesian2d<RangedCoordf64, RangedCoordf64>,
     pub rect: Rect,
+    x: Range,
+    y: Range,
 }
 
 impl Plot {
-    /// Where a point of the data lies, px.
+    /// Where a point of the data lies, px; what lies outside the axes is moved to their ends, where plotters would
+    /// overflow.
     pub fn at(&self, x: f64, y: f64) -> (f64, f64) {
+        let (x, y) = (self.x.nearest(x), self.y.nearest(y));
         let (x, y) = self.scale.translate(&(x, y));
         (f64::from(x) / UNITS, f64::from(y) / UNITS)
     }

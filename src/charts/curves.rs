@@ -9,10 +9,10 @@ use super::frame::{Frame, NumberAxis, XAxis};
 use super::header::{Header, KeyEntry, Sample};
 use super::look::Role;
 use super::overlay::{Marked, Overlay, headroom};
+use super::range::Range;
 use super::scatter::paint_band;
 use super::svg::{Words, document};
 use super::thin;
-use super::ticks::Range;
 use super::words::{self, empty_chart};
 
 /// A curve, its band and its marked points.

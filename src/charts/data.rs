@@ -214,7 +214,7 @@ pub(super) fn check_references(references: &[Reference]) -> Result<(), ChartErro
 
 /// Refuses more series than the look can tell apart.
 pub(super) fn check_count(what: &'static str, count: usize) -> Result<(), ChartError> {
-    let limit = super::look::SERIES;
+    let limit = super::theme::SERIES;
     if count > limit {
         return Err(ChartError::TooMany { what, count, limit });
     }

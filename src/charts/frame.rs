@@ -3,36 +3,22 @@
 use super::axis::{Axis, Size};
 use super::canvas::{Anchor, Canvas, Plot};
 use super::error::ChartError;
+pub(super) use super::frame_axes::NumberAxis;
+use super::frame_axes::{Label, along, fit_name, named, upward};
 use super::header::{Header, RIM};
 use super::look::Role;
 use super::place::Rect;
+use super::range::Range;
 use super::text::{Font, clean};
-use super::ticks::{Range, Tick, TickRule, ticks};
+use super::ticks::Tick;
 
 /// Between a tick's label and the plot, px.
 const TICK_GAP: f64 = 6.0;
-
-/// An axis of numbers.
-pub(super) struct NumberAxis<'a> {
-    pub axis: &'a Axis,
-    pub range: Range,
-    /// Counts: whole ticks only.
-    pub whole: bool,
-}
 
 /// The x axis: numbers, or named places at 0, 1, 2, ...
 pub(super) enum XAxis<'a> {
     Numbers(NumberAxis<'a>),
     Names { label: &'a str, names: &'a [String] },
-}
-
-/// A label of an axis, in one or two lines around its place.
-struct Label {
-    lines: Vec<String>,
-    /// Along the axis, px.
-    at: f64,
-    /// Draw a grid line through it.
-    grid: bool,
 }
 
 /// A laid out frame.
@@ -255,131 +241,9 @@ fn rows_area(size: Size, header: &Header) -> Rect {
     }
 }
 
-fn upward(plot: Rect, y: &NumberAxis<'_>, font: Font) -> Vec<Tick> {
-    let most = (plot.height() / (2.6 * font.size)).floor().clamp(2.0, 9.0) as usize;
-    let rule = TickRule {
-        most,
-        whole: y.whole,
-    };
-    ticks(y.range, rule, |ticks| {
-        plot.height() / y.range.span() * gap(ticks) >= 1.5 * font.size
-    })
-}
-
-fn gap(ticks: &[Tick]) -> f64 {
-    ticks
-        .windows(2)
-        .map(|pair| pair[1].value - pair[0].value)
-        .fold(f64::INFINITY, f64::min)
-}
-
-/// Ticks along x; the plot gives way where a label at its end would leave the picture.
-fn along(size: Size, plot: &mut Rect, x: &NumberAxis<'_>, font: Font) -> Vec<Label> {
-    let edge = f64::from(size.width()) - 3.0;
-    let mut labels = Vec::new();
-    for _ in 0..4 {
-        let place = |plot: &Rect, t: &Tick| {
-            plot.left + (t.value - x.range.low) / x.range.span() * plot.width()
-        };
-        let most = (plot.width() / (5.0 * font.size)).floor().clamp(2.0, 11.0) as usize;
-        let rule = TickRule {
-            most,
-            whole: x.whole,
-        };
-        let free = |ticks: &[Tick]| {
-            ticks.windows(2).all(|pair| {
-                let half = (font.width(&pair[0].label) + font.width(&pair[1].label)) / 2.0;
-                place(plot, &pair[1]) - place(plot, &pair[0]) >= half + 0.9 * font.size
-            })
-        };
-        let found = ticks(x.range, rule, free);
-        let (mut left, mut right) = (0.0_f64, 0.0_f64);
-        for tick in &found {
-            let half = font.width(&tick.label) / 2.0;
-            left = left.max(3.0 - (place(plot, tick) - half));
-            right = right.max(place(plot, tick) + half - edge);
-        }
-        labels = found
-            .iter()
-            .map(|t| Label {
-                lines: vec![t.label.clone()],
-                at: place(plot, t),
-                grid: true,
-            })
-            .collect();
-        if left <= 0.0 && right <= 0.0 {
-            break;
-        }
-        plot.left += left.min(plot.width() * 0.2);
-        plot.right -= right.min(plot.width() * 0.2);
-    }
-    labels.retain(|label| {
-        let half = label
-            .lines
-            .iter()
-            .map(|line| font.width(line))
-            .fold(0.0, f64::max)
-            / 2.0;
-        label.at - half >= 0.0 && label.at + half <= edge + 3.0
-    });
-    labels
-}
-
-/// Names along x, each in its slot; where slots are too narrow, every second, third, ... name.
-fn named(size: Size, plot: Rect, names: &[String], font: Font) -> Vec<Label> {
-    let slot = plot.width() / names.len().max(1) as f64;
-    let names: Vec<String> = names.iter().map(|name| clean(name)).collect();
-    let widest = names
-        .iter()
-        .map(|name| font.width(name))
-        .fold(0.0, f64::max);
-    let need = widest.min(4.5 * font.size) + 6.0;
-    let every = (need / slot).ceil().max(1.0) as usize;
-    let label = |(index, name): (usize, &String)| {
-        let at = plot.left + (index as f64 + 0.5) * slot;
-        let edge = 2.0 * (f64::from(size.width()) - 3.0 - at).min(at - 3.0);
-        let room = (every as f64 * slot - 6.0).min(edge);
-        Label {
-            lines: font.wrap(name, room, 2),
-            at,
-            grid: false,
-        }
-    };
-    names.iter().enumerate().step_by(every).map(label).collect()
-}
-
-/// Label and unit; where they are too long the label is shortened and the unit stays.
-fn fit_name(axis: &Axis, font: Font, width: f64) -> String {
-    let axis = Axis::new(clean(&axis.label), clean(&axis.unit));
-    let name = axis.name();
-    if font.width(&name) <= width || axis.unit.is_empty() {
-        return font.shorten(&name, width);
-    }
-    let unit = format!(" ({})", axis.unit);
-    match font.shorten(&axis.label, width - font.width(&unit)) {
-        label if label.is_empty() => font.shorten(&name, width),
-        label => label + &unit,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_long_axis_name_keeps_its_unit() {
-        let font = Font::normal(12.0);
-        let axis = Axis::new(
-            "Stroke volume, outflow tract, mean of three consecutive beats",
-            "mL",
-        );
-        let name = fit_name(&axis, font, 200.0);
-        assert!(
-            name.ends_with("… (mL)") && font.width(&name) <= 200.0,
-            "{name}"
-        );
-        assert_eq!(fit_name(&axis, font, 900.0), axis.name());
-    }
 
     #[test]
     fn the_plot_keeps_a_fair_share_of_the_smallest_picture() {

@@ -29,7 +29,8 @@
 //!
 //! Every chart has `svg(size)` and `description()`, its alternative in words, which the SVG carries as `<desc>`. Text
 //! stays text. Labels never overlap and never leave the picture: one that does not fit is wrapped, then shortened with
-//! an ellipsis, and stands in full in the description. The same chart gives the same bytes.
+//! an ellipsis, in the most crowded pictures left out, and stands in full in the description. The same chart gives the
+//! same bytes.
 //!
 //! # In a page
 //!
@@ -44,33 +45,41 @@
 
 mod axis;
 mod bars;
+mod bins;
 mod canvas;
+mod correlation;
 mod curves;
 mod data;
 mod effect_bars;
 mod error;
 mod frame;
+mod frame_axes;
 mod header;
 mod histogram;
 mod look;
 mod number;
 mod overlay;
 mod place;
+mod range;
 mod rewrite;
 mod scatter;
 mod shapes;
 mod share_bars;
 mod svg;
 mod text;
+mod theme;
 mod thin;
 mod ticks;
 mod trend;
+mod trend_data;
 mod words;
 
 #[cfg(test)]
 mod check;
 #[cfg(test)]
 mod gallery;
+#[cfg(test)]
+mod samples;
 
 pub use axis::{Axis, Size};
 pub use curves::{Curve, Curves};
@@ -80,4 +89,5 @@ pub use error::ChartError;
 pub use histogram::Histogram;
 pub use scatter::Scatter;
 pub use share_bars::{Share, ShareBars};
-pub use trend::{ErrorBar, Trend, TrendPoint, TrendScale, TrendSeries};
+pub use trend::Trend;
+pub use trend_data::{ErrorBar, TrendPoint, TrendScale, TrendSeries};

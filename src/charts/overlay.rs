@@ -182,7 +182,7 @@ fn around(font: Font, (x, y): (f64, f64), text: &str) -> Vec<Candidate> {
         let (above, below) = (y - distance - height, y + distance);
         let (center, middle) = (x - width / 2.0, y - height / 2.0);
         // Ends or begins over the point: for points near the plot's edges.
-        let (ending, beginning) = (x + CLEAR - width, x - CLEAR);
+        let (ending, beginning) = (x + CLEAR / 2.0 - width, x - CLEAR / 2.0);
         let spots = [
             (right, middle, 0),
             (center, above, 0),

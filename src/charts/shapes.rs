@@ -13,7 +13,7 @@ pub(super) fn shape(series: usize, radius: f64) -> Shape {
     let outline = |points: &[(f64, f64)]| {
         Shape::Outline(points.iter().map(|(x, y)| (x * r, y * r)).collect())
     };
-    match series % super::look::SERIES {
+    match series % super::theme::SERIES {
         0 => Shape::Dot { radius },
         1 => outline(&[(-0.9, -0.9), (0.9, -0.9), (0.9, 0.9), (-0.9, 0.9)]),
         2 => outline(&[(0.0, -1.3), (1.2, 0.85), (-1.2, 0.85)]),
@@ -45,7 +45,7 @@ mod tests {
 
     #[test]
     fn each_series_has_a_shape_of_its_own() {
-        let shapes: Vec<Shape> = (0..super::super::look::SERIES)
+        let shapes: Vec<Shape> = (0..super::super::theme::SERIES)
             .map(|i| shape(i, 3.0))
             .collect();
         for (i, a) in shapes.iter().enumerate() {

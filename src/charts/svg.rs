@@ -3,9 +3,9 @@
 use super::axis::Size;
 use super::canvas::{self, Canvas};
 use super::error::ChartError;
-use super::look;
 use super::rewrite::rewrite;
 use super::text::{clean, escape};
+use super::theme;
 
 /// What a chart says besides its drawing.
 pub(super) struct Words<'a> {
@@ -29,20 +29,24 @@ pub(super) fn document(
         "chart-{:016x}",
         hash(&[words.key, &title, &description, &body])
     );
-    let style = look::style_sheet();
+    let style = theme::style_sheet();
     Ok(format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"semilunar-chart\" width=\"{width}\" height=\"{height}\" \
          viewBox=\"0 0 {width} {height}\" role=\"img\" aria-labelledby=\"{id}-title {id}-desc\" \
          font-family=\"system-ui, sans-serif\">\n\
          <title id=\"{id}-title\">{title}</title>\n<desc id=\"{id}-desc\">{description}</desc>\n\
          <style>\n{style}{rim}</style>\n{body}</svg>\n",
-        rim = look::RIM,
+        rim = theme::RIM,
     ))
 }
 
-/// FNV-1a with 64 bits: the same on every machine, and enough to tell the charts of a page apart.
+/// A number that tells texts apart; the parts are kept apart by a byte that UTF-8 never holds.
 fn hash(parts: &[&str]) -> u64 {
-    let bytes = parts.iter().flat_map(|part| part.bytes().chain([0xff]));
+    fnv(parts.iter().flat_map(|part| part.bytes().chain([0xff])))
+}
+
+/// FNV-1a with 64 bits: the same on every machine, and enough to tell the charts of a page apart.
+fn fnv(bytes: impl Iterator<Item = u8>) -> u64 {
     bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
         (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
     })
@@ -52,11 +56,12 @@ fn hash(parts: &[&str]) -> u64 {
 mod tests {
     use super::*;
 
-    // Test vectors of the FNV-1a page (Fowler, Noll, Vo; draft-eastlake-fnv, from memory): "" and, here with the
-    // separator 0xff behind it, any other text gives another hash.
+    // Test vectors of FNV-1a, 64 bits: Fowler, Noll & Vo, draft-eastlake-fnv (from memory).
     #[test]
-    fn the_hash_starts_at_the_published_basis_and_tells_parts_apart() {
-        assert_eq!(hash(&[]), 0xcbf2_9ce4_8422_2325);
+    fn the_hash_is_fnv_1a_and_tells_parts_apart() {
+        assert_eq!(fnv("".bytes()), 0xcbf2_9ce4_8422_2325);
+        assert_eq!(fnv("a".bytes()), 0xaf63_dc4c_8601_ec8c);
+        assert_eq!(fnv("foobar".bytes()), 0x8594_4171_f739_67e8);
         assert_ne!(hash(&["ab", "c"]), hash(&["a", "bc"]));
     }
 

@@ -225,10 +225,6 @@ mod tests {
     fn a_cut_never_parts_a_letter_from_its_combining_mark() {
         let text = "e\u{301}e\u{301}e\u{301}e\u{301}e\u{301}e\u{301}";
         let short = FONT.shorten(text, 30.0);
-        assert_eq!(
-            short,
-            "e\u{301}e\u{301}…".replace("e\u{301}e\u{301}…", &short)
-        );
         let body = short.trim_end_matches('…');
         assert_eq!(body.matches('e').count(), body.matches('\u{301}').count());
         assert!(!body.is_empty());

@@ -8,9 +8,9 @@ use super::frame::paint_paper;
 use super::header::{Header, RIM};
 use super::look::Role;
 use super::number::significant;
+use super::range::Range;
 use super::svg::{Words, document};
 use super::text::clean;
-use super::ticks::Range;
 
 /// Digits in sentences.
 pub(super) const DIGITS: usize = 4;
