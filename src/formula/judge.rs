@@ -92,12 +92,24 @@ pub fn judge(
     own: &Given,
     word_of: &dyn Fn(u32, &str) -> Option<u16>,
 ) -> Verdict {
+    judge_parts(formula, operands, own, word_of)
+        .pop()
+        .unwrap_or(Verdict::Missing(Vec::new()))
+}
+
+/// The verdict on each operation, as [`judge`] sees it.
+pub fn judge_parts(
+    formula: &Formula,
+    operands: &[Given],
+    own: &Given,
+    word_of: &dyn Fn(u32, &str) -> Option<u16>,
+) -> Vec<Verdict> {
     let mut done: Vec<Verdict> = Vec::with_capacity(formula.ops().len());
     for (at, op) in formula.ops().iter().enumerate() {
         let verdict = judge_op(formula, *op, at as u32, &done, operands, own, word_of);
         done.push(verdict);
     }
-    done.pop().unwrap_or(Verdict::Missing(Vec::new()))
+    done
 }
 
 fn judge_op(

@@ -34,7 +34,7 @@ pub use derivative::{Gradient, gradient, used_inputs};
 pub(crate) use dimensions::kind_refuses;
 pub use dimensions::{Misfit, OperandFacts, Resolved, Target, resolve};
 pub use handle::CellId;
-pub use judge::{Because, Given, Trouble, Verdict, judge};
+pub use judge::{Because, Given, Trouble, Verdict, judge, judge_parts};
 pub(crate) use lanes::Single;
 pub use lanes::{COMPARISON_TOLERANCE, Lane, Lanes, Scratch, evaluate, evaluate_one};
 pub use op::{At, Binary, Comparison, Exact, Facet, Formula, Many, Op, Unary};

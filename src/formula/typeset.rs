@@ -1,5 +1,6 @@
 //! The reader for people: a formula in LaTeX, with symbols or with numbers put in.
 
+use super::judge::Verdict;
 use super::op::{At, Binary, Comparison, Formula, Many, Op, Unary};
 use crate::quantity::{Origin, Unit};
 
@@ -10,6 +11,23 @@ pub struct Shown<'a> {
     pub operands: &'a [String],
     /// LaTeX for the reading of the formula's own cell.
     pub reading: &'a str,
+    /// The verdict on each operation, where only the branches taken are to be shown.
+    pub taken: Option<&'a [Verdict]>,
+}
+
+impl Shown<'_> {
+    /// Which of two branches to show alone, the first being `true`.
+    fn branch(self, op: Op) -> Option<bool> {
+        let verdicts = self.taken?;
+        match op {
+            Op::If(c, ..) => match verdicts[c as usize] {
+                Verdict::Known { value, .. } => Some(value != 0.0),
+                _ => None,
+            },
+            Op::Else(a, _) => Some(!matches!(verdicts[a as usize], Verdict::Missing(_))),
+            _ => None,
+        }
+    }
 }
 
 /// How tightly a part holds together.
@@ -37,6 +55,9 @@ fn one(formula: &Formula, op: Op, shown: Shown<'_>, done: &[(String, Bond)]) -> 
     let part = |at: At, least: Bond| in_place(&done[at as usize], least);
     let plain = |at: At| done[at as usize].0.clone();
     let atom = |text: String| (text, Bond::Atom);
+    if let (Op::If(_, a, b) | Op::Else(a, b), Some(first)) = (op, shown.branch(op)) {
+        return done[if first { a } else { b } as usize].clone();
+    }
     match op {
         Op::Number { value, unit } => (quantity(value.0, unit), Bond::Product),
         Op::Pi => atom(r"\pi ".into()),

@@ -131,7 +131,12 @@ impl Sheet {
     }
 
     fn with_symbols(&self, cell: CellId) -> Option<String> {
-        let latex = self.typeset_with(cell, &|operand| self.symbol(operand), r"\text{reading}")?;
+        let latex = self.typeset_with(
+            cell,
+            &|operand| self.symbol(operand),
+            r"\text{reading}",
+            false,
+        )?;
         Some(format!("{} = {latex}", self.symbol(cell)))
     }
 
@@ -146,7 +151,7 @@ impl Sheet {
             (None, Some(value)) => latex_figure(value, self.unit(operand).unwrap_or(Unit::ONE)),
             (None, None) => self.symbol(operand),
         };
-        let latex = self.typeset_with(cell, &number, &own)?;
+        let latex = self.typeset_with(cell, &number, &own, true)?;
         let result = latex_figure(value, unit);
         Some(format!("{} = {latex} = {result}", self.symbol(cell)))
     }
@@ -156,6 +161,7 @@ impl Sheet {
         cell: CellId,
         show: &dyn Fn(CellId) -> String,
         reading: &str,
+        only_taken: bool,
     ) -> Option<String> {
         let index = self.index_of(cell).ok()?;
         let formula = self.formula_at(index)?;
@@ -169,9 +175,11 @@ impl Sheet {
                 None => show(self.id_of(*operand)),
             })
             .collect();
+        let verdicts = only_taken.then(|| self.verdicts(index, formula));
         let shown = Shown {
             operands: &operands,
             reading,
+            taken: verdicts.as_deref(),
         };
         Some(typeset(formula, shown))
     }

@@ -287,7 +287,8 @@ impl Loader<'_> {
 
     /// A new name that is nearly one of the catalogue's is probably a slip.
     fn warn_of_slip(&mut self, name: &Name) {
-        if let Some(near) = near(&name.text, self.drafts.by_name.keys()) {
+        let known = self.drafts.list.iter().filter(|d| d.line.is_none());
+        if let Some(near) = near(&name.text, known.map(|d| &d.about.name)) {
             let message = format!("`{}` is a new cell of your own", name.text);
             let warning = Diagnostic::warning(message, name.place);
             self.found
@@ -639,7 +640,12 @@ fn sorted(needs: &[Vec<usize>]) -> Result<Vec<usize>, Vec<usize>> {
 
 /// A known name that is within two slips of this one.
 pub(super) fn near<'n>(name: &str, known: impl Iterator<Item = &'n String>) -> Option<String> {
-    let limit = if name.len() < 5 { 1 } else { 2 };
+    // In a short name two letters are not a slip but another name.
+    let limit = match name.len() {
+        0..4 => return None,
+        4..7 => 1,
+        _ => 2,
+    };
     known
         .map(|candidate| (strsim::damerau_levenshtein(name, candidate), candidate))
         .filter(|(slips, _)| (1..=limit).contains(slips))

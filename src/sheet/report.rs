@@ -73,6 +73,7 @@ impl Sheet {
     /// missing ones that a given reading leads to.
     pub fn cells_worth_showing(&self) -> Vec<CellId> {
         self.cells()
+            .filter(|cell| self.reading(*cell).is_some() || !self.repeats_shared(*cell))
             .filter(|cell| match self.state(*cell) {
                 Some(State::Known | State::Faulty) => true,
                 _ => self.reading(*cell).is_some(),
@@ -107,30 +108,48 @@ impl Sheet {
                     Some(origin) => said.push(origin.word().into()),
                 }
                 said.extend(self.because(*cell));
-                let line = format!(
-                    "{:<name$}  {:>value$}  {}",
-                    self.shown(*cell),
-                    said.join(", "),
-                    name = name_width.unwrap_or(0),
-                    value = value_width.unwrap_or(0),
-                );
+                let (names, values) = (name_width.unwrap_or(0), value_width.unwrap_or(0));
+                let (name, value) = (self.name(*cell), self.shown(*cell));
+                let line = format!("{name:<names$}  {value:>values$}  {}", said.join(", "));
                 line.trim_end().to_owned()
             })
             .collect()
     }
 
-    /// Missing results that the catalogue's main chain leads to, with the reason.
+    /// Whether a cell only repeats what all exams share: passes it on, or is computed from
+    /// nothing else.
+    fn repeats_shared(&self, cell: CellId) -> bool {
+        if self.shared.contains_key(&cell.index) {
+            return self.reading(cell).is_none();
+        }
+        let inputs = self.inputs(cell);
+        let is_in_exam = self.name(cell).contains('.');
+        is_in_exam && !inputs.is_empty() && inputs.iter().all(|input| self.repeats_shared(*input))
+    }
+
+    /// Missing results that something known leads to, gathered by reason.
     fn missing_lines(&self) -> Vec<String> {
         let has_input = |cell: &CellId| {
             self.inputs(*cell)
                 .iter()
                 .any(|input| self.state(*input) == Some(State::Known))
         };
-        self.cells()
+        let mut by_reason: Vec<(String, Vec<String>)> = Vec::new();
+        let missing = self
+            .cells()
             .filter(|cell| self.state(*cell) == Some(State::Missing))
             .filter(|cell| self.reading(*cell).is_none() && self.is_derived(*cell))
-            .filter(has_input)
-            .map(|cell| format!("{}: {}", self.name(cell), self.because(cell).join("; ")))
+            .filter(has_input);
+        for cell in missing {
+            let reason = self.because(cell).join("; ");
+            match by_reason.iter_mut().find(|(r, _)| *r == reason) {
+                Some((_, names)) => names.push(self.name(cell)),
+                None => by_reason.push((reason, vec![self.name(cell)])),
+            }
+        }
+        by_reason
+            .into_iter()
+            .map(|(reason, names)| format!("{}: {reason}", names.join(", ")))
             .collect()
     }
 

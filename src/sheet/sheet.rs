@@ -14,7 +14,7 @@ use super::error::EditError;
 use super::reasons::{Cause, Reasons};
 use crate::formula::{
     Because, CellId, Facet, Formula, Given, Lane, OperandFacts, Resolved, Single, Status, Tape,
-    Target, Trouble, Verdict, judge, kind_refuses, resolve,
+    Target, Trouble, Verdict, judge_parts, kind_refuses, resolve,
 };
 use crate::quantity::{Content, Kind, Reading, Unit};
 
@@ -629,6 +629,12 @@ impl Sheet {
 
     /// The judge's verdict on a cell's formula, in coherent units.
     pub(super) fn judged(&self, index: usize, formula: &Formula) -> Verdict {
+        let mut verdicts = self.verdicts(index, formula);
+        verdicts.pop().unwrap_or(Verdict::Missing(Vec::new()))
+    }
+
+    /// The judge's verdict on each operation of a cell's formula.
+    pub(super) fn verdicts(&self, index: usize, formula: &Formula) -> Vec<Verdict> {
         let given = |lane: Lane, unit: Unit| {
             if lane.status.is_faulty() {
                 Given::Faulty
@@ -658,7 +664,7 @@ impl Sheet {
                 .position(|w| **w == *word)
                 .map(|n| n as u16)
         };
-        judge(formula, &inputs, &own, &word_of)
+        judge_parts(formula, &inputs, &own, &word_of)
     }
 
     fn causes(
