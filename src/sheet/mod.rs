@@ -28,6 +28,7 @@ mod error;
 mod explain;
 mod figure;
 mod load;
+mod program;
 mod reasons;
 mod report;
 #[allow(clippy::module_inception)]
@@ -42,6 +43,7 @@ pub use explain::{Explanation, InputLine};
 pub use figure::{figure, figure_with_unit, join_unit};
 pub(crate) use load::defined_name;
 pub use load::{Loaded, SheetError, exam_cell};
+pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};
 pub use sheet::{Asked, Edit, Sheet};
 pub use view::State;

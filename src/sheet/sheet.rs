@@ -72,8 +72,8 @@ pub struct Sheet {
     pub(super) readings: Vec<Option<Box<Reading>>>,
     pub(super) about: Vec<Option<Box<About>>>,
     /// Order of evaluation, and the place of each cell in it.
-    order: Vec<u32>,
-    rank: Vec<u32>,
+    pub(super) order: Vec<u32>,
+    pub(super) rank: Vec<u32>,
     dirty: Dirty,
     pub(super) names: HashMap<String, u32>,
     formulas: Vec<SharedFormula>,
@@ -452,7 +452,7 @@ impl Sheet {
     // ---- evaluation --------------------------------------------------------------------
 
     /// The state that a reading alone gives a cell; `None` where the formula decides.
-    fn reading_lane(&self, index: usize) -> Option<Lane> {
+    pub(super) fn reading_lane(&self, index: usize) -> Option<Lane> {
         let reading = self.readings[index].as_deref()?;
         let value = match reading.content() {
             Content::Magnitude { value, unit } => unit.convert(*value, self.forms[index].unit)?,
