@@ -7,12 +7,14 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use super::error::EditError;
 use super::reasons::Cause;
 use super::sheet::Sheet;
 use crate::formula::{
     Because, CellId, Facet, Formula, Given, Lane, Lanes, Op, Scratch, Status, Tape, Trouble,
     Verdict, evaluate, judge,
 };
+use crate::quantity::Reading;
 
 /// What a row supplies: a cell's value, or something said about its reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -205,6 +207,26 @@ impl Maker<'_> {
 }
 
 impl Sheet {
+    /// Whether a reading fits a cell, without putting it there.
+    ///
+    /// # Errors
+    /// As [`Sheet::set`].
+    pub fn fits(&self, cell: CellId, reading: &Reading) -> Result<(), EditError> {
+        let index = self.index_of(cell)?;
+        self.check_reading(index, reading)
+    }
+
+    /// The lane that a reading would give a cell.
+    pub fn lane_of_reading(&self, cell: CellId, reading: &Reading) -> Lane {
+        self.lane_from(cell.index(), reading)
+            .unwrap_or(Lane::MISSING)
+    }
+
+    /// What a reading would answer to a question beyond its value; `None` where it says nothing.
+    pub fn facet_of_reading(&self, cell: CellId, reading: &Reading, facet: Facet) -> Option<f64> {
+        self.facet_from(cell.index, Some(reading), facet)
+    }
+
     /// The reading's own lane, missing where there is none.
     fn own_lane(&self, index: usize) -> Lane {
         self.reading_lane(index).unwrap_or(Lane::MISSING)

@@ -429,11 +429,24 @@ impl Sheet {
 
     fn facet_reading(&self, index: u32, facet: Facet) -> Option<Box<Reading>> {
         let reading = self.readings[index as usize].as_deref();
+        let number = self.facet_from(index, reading, facet);
+        number
+            .and_then(|n| Reading::of(n, Unit::ONE).ok())
+            .map(Box::new)
+    }
+
+    /// What a reading, or its absence, answers to a question; `None` where it says nothing.
+    pub(super) fn facet_from(
+        &self,
+        index: u32,
+        reading: Option<&Reading>,
+        facet: Facet,
+    ) -> Option<f64> {
         let flag = |yes: bool| Some(f64::from(u8::from(yes)));
         let content = reading.map(Reading::content);
         let given = matches!(content, Some(Content::Magnitude { .. } | Content::Word(_)));
         let silent = !given && content != Some(&Content::Unobtainable);
-        let number = match facet {
+        match facet {
             Facet::Value => None,
             Facet::Given => flag(given),
             // Silence passes the question on to the shared cell, where there is one.
@@ -443,17 +456,18 @@ impl Sheet {
                 .map(|r| f64::from(r.beats().count())),
             Facet::Largest => flag(reading.is_some_and(|r| r.beats().is_largest())),
             Facet::Unobtainable => flag(content == Some(&Content::Unobtainable)),
-        };
-        number
-            .and_then(|n| Reading::of(n, Unit::ONE).ok())
-            .map(Box::new)
+        }
     }
 
     // ---- evaluation --------------------------------------------------------------------
 
     /// The state that a reading alone gives a cell; `None` where the formula decides.
     pub(super) fn reading_lane(&self, index: usize) -> Option<Lane> {
-        let reading = self.readings[index].as_deref()?;
+        self.lane_from(index, self.readings[index].as_deref()?)
+    }
+
+    /// The state that a reading would give a cell; `None` where it says nothing.
+    pub(super) fn lane_from(&self, index: usize, reading: &Reading) -> Option<Lane> {
         let value = match reading.content() {
             Content::Magnitude { value, unit } => unit.convert(*value, self.forms[index].unit)?,
             Content::Word(word) => {
