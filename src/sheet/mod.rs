@@ -21,15 +21,21 @@
 //! Not here: uncertainty propagation, tables of many exams, and anything that draws.
 
 mod advice;
+mod build;
+mod causes;
 mod cell;
 mod dirty;
 mod draft;
+mod edit;
 mod error;
+mod evaluate;
 mod explain;
+mod facets;
 mod figure;
 mod load;
 mod reasons;
 mod report;
+mod restructure;
 #[allow(clippy::module_inception)]
 mod sheet;
 pub mod typed;
