@@ -21,16 +21,22 @@
 //! Not here: uncertainty propagation, tables of many exams, and anything that draws.
 
 mod advice;
+mod build;
+mod causes;
 mod cell;
 mod dirty;
 mod draft;
+mod edit;
 mod error;
+mod evaluate;
 mod explain;
+mod facets;
 mod figure;
 mod load;
 mod program;
 mod reasons;
 mod report;
+mod restructure;
 #[allow(clippy::module_inception)]
 mod sheet;
 pub mod typed;

@@ -1,0 +1,253 @@
+//! Making cells: inputs, formulas, and the steps that cells of one shape share.
+
+use std::sync::Arc;
+
+use super::cell::{About, Form, GUARDED, HAS_FORMULA, Hot, NONE, Plan, REMOVED};
+use super::error::EditError;
+use super::sheet::{Asked, Sheet};
+use crate::formula::{CellId, Formula, OperandFacts, Resolved, Status, Target, resolve};
+use crate::quantity::{Kind, Unit};
+
+impl Sheet {
+    /// Adds an input without a name.
+    pub fn add_input(&mut self, unit: Unit, kind: Kind) -> CellId {
+        let index = self.push_cell(unit, kind);
+        self.fill_input(index as usize);
+        self.id_of(index)
+    }
+
+    /// Adds an input with a name.
+    ///
+    /// # Errors
+    /// [`EditError::NameTaken`], [`EditError::BadName`].
+    pub fn add_named_input(
+        &mut self,
+        about: About,
+        unit: Unit,
+        kind: Kind,
+    ) -> Result<CellId, EditError> {
+        self.check_new_name(&about.name)?;
+        let cell = self.add_input(unit, kind);
+        self.give_name(cell.index, about);
+        Ok(cell)
+    }
+
+    /// Adds a derived cell without a name and computes it. `unit` is the unit it is shown in;
+    /// where it is left open, the unit of a like operand or a coherent one.
+    ///
+    /// # Errors
+    /// [`EditError::Misfits`] where the formula makes no sense in units,
+    /// [`EditError::ForeignHandle`] for an operand of another sheet.
+    pub fn add_formula(
+        &mut self,
+        formula: Formula,
+        operands: &[CellId],
+        unit: Option<Unit>,
+    ) -> Result<CellId, EditError> {
+        let target = Target {
+            unit,
+            ..Target::default()
+        };
+        let mut positions = Vec::with_capacity(operands.len());
+        for (cell, facet) in operands.iter().zip(formula.operands()) {
+            let index = self.index_of(*cell)? as u32;
+            positions.push(self.facet_cell(index, *facet));
+        }
+        let number = self.formula_number(formula);
+        let (tape, unit, kind) = self.tape_of(number, &positions, target)?;
+        let index = self.push_cell(unit, kind);
+        self.attach(index, number, tape, &positions);
+        self.compute_now(index as usize);
+        Ok(self.id_of(index))
+    }
+
+    /// Adds a derived cell with a name. An operand may ask about the new cell's own reading.
+    ///
+    /// # Errors
+    /// As [`Sheet::add_formula`], and [`EditError::NameTaken`], [`EditError::BadName`].
+    pub fn add_named_formula(
+        &mut self,
+        about: About,
+        formula: Formula,
+        operands: &[Asked],
+        target: Target,
+    ) -> Result<CellId, EditError> {
+        self.check_new_name(&about.name)?;
+        let number = self.formula_number(formula);
+        // The cell comes first, so that a formula can ask about its own reading; it goes again
+        // if the formula does not fit.
+        let index = self.push_cell(target.unit.unwrap_or(Unit::ONE), target.kind);
+        match self.fit(index, number, operands, target) {
+            Ok((tape, unit, kind, positions)) => {
+                let form = &mut self.forms[index as usize];
+                (form.unit, form.kind) = (unit, kind);
+                self.give_name(index, about);
+                self.attach(index, number, tape, &positions);
+                self.compute_now(index as usize);
+                Ok(self.id_of(index))
+            }
+            Err(error) => {
+                self.hot[index as usize].flags |= REMOVED;
+                Err(error)
+            }
+        }
+    }
+
+    #[allow(clippy::type_complexity)]
+    pub(super) fn fit(
+        &mut self,
+        index: u32,
+        number: u32,
+        operands: &[Asked],
+        target: Target,
+    ) -> Result<(u32, Unit, Kind, Vec<u32>), EditError> {
+        let mut positions = Vec::with_capacity(operands.len());
+        for asked in operands {
+            let cell = match asked.cell {
+                Some(cell) => self.index_of(cell)? as u32,
+                None => index,
+            };
+            positions.push(self.facet_cell(cell, asked.facet));
+        }
+        let (tape, unit, kind) = self.tape_of(number, &positions, target)?;
+        Ok((tape, unit, kind, positions))
+    }
+
+    pub(super) fn push_cell(&mut self, unit: Unit, kind: Kind) -> u32 {
+        let index = self.hot.len() as u32;
+        self.hot.push(Hot {
+            value: 1.0,
+            reason: 0,
+            status: Status::MISSING,
+            flags: 0,
+        });
+        self.plans.push(Plan {
+            tape: NONE,
+            operands: 0,
+            count: 0,
+        });
+        self.forms.push(Form {
+            unit,
+            formula: NONE,
+            kind,
+        });
+        self.dependents.push(Vec::new());
+        self.readings.push(None);
+        self.about.push(None);
+        self.order.push(index);
+        self.rank.push(index);
+        if index.is_multiple_of(64) {
+            self.dirty.reserve(self.hot.len() + 63);
+        }
+        index
+    }
+
+    pub(super) fn check_new_name(&self, name: &str) -> Result<(), EditError> {
+        if !crate::formula::notation::is_name(name) {
+            return Err(EditError::BadName { name: name.into() });
+        }
+        if self.names.contains_key(name) {
+            return Err(EditError::NameTaken { name: name.into() });
+        }
+        Ok(())
+    }
+
+    fn give_name(&mut self, index: u32, about: About) {
+        self.names.insert(about.name.clone(), index);
+        self.about[index as usize] = Some(Box::new(about));
+        self.listing.push(index);
+    }
+
+    pub(super) fn formula_number(&mut self, formula: Formula) -> u32 {
+        if let Some(number) = self.formula_numbers.get(&formula) {
+            return *number;
+        }
+        let formula = Arc::new(formula);
+        let number = self.formulas.len() as u32;
+        self.formulas.push(formula.clone());
+        self.formula_numbers.insert(formula, number);
+        number
+    }
+
+    /// The formula of a number that [`Sheet::intern`] gave.
+    pub(super) fn intern(&mut self, formula: Formula) -> u32 {
+        self.formula_number(formula)
+    }
+
+    fn facts(&self, index: u32) -> OperandFacts {
+        let form = self.forms[index as usize];
+        let words = match &self.about[index as usize] {
+            Some(about) if !about.words.is_empty() => about.words.clone(),
+            _ => no_words(),
+        };
+        OperandFacts {
+            unit: form.unit,
+            kind: form.kind,
+            words,
+        }
+    }
+
+    /// The steps of a formula over these operands, made once for all cells that share both.
+    pub(super) fn tape_of(
+        &mut self,
+        formula: u32,
+        operands: &[u32],
+        target: Target,
+    ) -> Result<(u32, Unit, Kind), EditError> {
+        let facts: Vec<OperandFacts> = operands.iter().map(|o| self.facts(*o)).collect();
+        let signature = (formula, facts, target);
+        if let Some(known) = self.tape_numbers.get(&signature) {
+            return Ok(*known);
+        }
+        let names: Vec<&str> = operands.iter().map(|o| self.display_name(*o)).collect();
+        let shared = self.formulas[formula as usize].clone();
+        let Resolved { tape, unit, kind } = resolve(&shared, &signature.1, &names, target)
+            .map_err(|misfits| EditError::Misfits { misfits })?;
+        let number = self.tapes.len() as u32;
+        self.tapes.push(Arc::new(tape));
+        self.tape_numbers.insert(signature, (number, unit, kind));
+        Ok((number, unit, kind))
+    }
+
+    /// Puts a formula under a cell.
+    pub(super) fn attach(&mut self, index: u32, formula: u32, tape: u32, operands: &[u32]) {
+        let start = self.operands.len() as u32;
+        self.operands.extend_from_slice(operands);
+        self.plans[index as usize] = Plan {
+            tape,
+            operands: start,
+            count: operands.len() as u32,
+        };
+        self.forms[index as usize].formula = formula;
+        let guarded = self.tapes[tape as usize].uses_reading();
+        let flags = &mut self.hot[index as usize].flags;
+        *flags = (*flags | HAS_FORMULA) & !GUARDED | if guarded { GUARDED } else { 0 };
+        for operand in operands {
+            let users = &mut self.dependents[*operand as usize];
+            if users.last() != Some(&index) {
+                users.push(index);
+            }
+        }
+    }
+
+    pub(super) fn detach(&mut self, index: u32) {
+        let plan = self.plans[index as usize];
+        let start = plan.operands as usize;
+        for at in start..start + plan.count as usize {
+            let operand = self.operands[at];
+            self.dependents[operand as usize].retain(|user| *user != index);
+        }
+        self.plans[index as usize] = Plan {
+            tape: NONE,
+            operands: 0,
+            count: 0,
+        };
+        self.forms[index as usize].formula = NONE;
+        self.hot[index as usize].flags &= !(HAS_FORMULA | GUARDED);
+    }
+}
+
+fn no_words() -> Arc<[Arc<str>]> {
+    static NONE: std::sync::OnceLock<Arc<[Arc<str>]>> = std::sync::OnceLock::new();
+    NONE.get_or_init(|| Arc::from([])).clone()
+}

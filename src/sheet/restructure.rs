@@ -1,0 +1,176 @@
+//! Changing the graph: other formulas, cells removed, cells renamed.
+
+use std::collections::HashMap;
+
+use super::cell::{About, NONE, REMOVED};
+use super::error::EditError;
+use super::sheet::{Asked, Edit, Sheet};
+use crate::formula::{CellId, Facet, Formula, Target};
+
+impl Sheet {
+    /// Gives a cell another formula, and recomputes.
+    ///
+    /// # Errors
+    /// [`EditError::Cycle`] with its path, [`EditError::Misfits`]; the sheet is then as it was.
+    /// The result must have the cell's unit and kind.
+    pub fn redefine(
+        &mut self,
+        cell: CellId,
+        formula: Formula,
+        operands: &[Asked],
+    ) -> Result<&Edit, EditError> {
+        let index = self.index_of(cell)?;
+        for asked in operands {
+            if let Some(operand) = asked.cell
+                && asked.facet == Facet::Value
+                && let Some(path) = self.path(self.index_of(operand)?, index)
+            {
+                let mut path: Vec<String> = path
+                    .iter()
+                    .map(|i| self.display_name(*i).to_owned())
+                    .collect();
+                path.insert(0, self.display_name(index as u32).to_owned());
+                return Err(EditError::Cycle { path });
+            }
+        }
+        let form = self.forms[index];
+        let target = Target {
+            unit: Some(form.unit),
+            kind: form.kind,
+            condition: false,
+        };
+        let number = self.formula_number(formula);
+        let (tape, _, _, positions) = self.fit(index as u32, number, operands, target)?;
+        self.detach(index as u32);
+        self.attach(index as u32, number, tape, &positions);
+        self.reorder();
+        self.edit.clear();
+        self.refresh_reading(index);
+        self.mark(index as u32);
+        self.settle();
+        Ok(&self.edit)
+    }
+
+    /// Removes a cell that no other uses.
+    ///
+    /// # Errors
+    /// [`EditError::InUse`] with the cells that use it.
+    pub fn remove(&mut self, cell: CellId) -> Result<(), EditError> {
+        let index = self.index_of(cell)?;
+        let mut users: Vec<u32> = self.dependents[index].clone();
+        for facet in [
+            Facet::Beats,
+            Facet::Largest,
+            Facet::Unobtainable,
+            Facet::Given,
+        ] {
+            if let Some(companion) = self.companions.get(&(index as u32, facet)) {
+                users.extend(&self.dependents[*companion as usize]);
+            }
+        }
+        users.retain(|user| *user != index as u32);
+        users.extend(self.rules_that_ask(index as u32));
+        if !users.is_empty() {
+            users.sort_unstable();
+            users.dedup();
+            let name = self.display_name(index as u32).to_owned();
+            let dependents = users
+                .iter()
+                .map(|u| self.display_name(*u).to_owned())
+                .collect();
+            return Err(EditError::InUse { name, dependents });
+        }
+        self.detach(index as u32);
+        self.hot[index].flags |= REMOVED;
+        self.readings[index] = None;
+        self.rules.remove(&(index as u32));
+        self.required.retain(|r| *r != index as u32);
+        if let Some(about) = self.about[index].take() {
+            self.names.remove(&about.name);
+            self.listing.retain(|shown| *shown != index as u32);
+        }
+        Ok(())
+    }
+
+    /// Gives a cell another name; formulas that use it say the new name.
+    ///
+    /// # Errors
+    /// [`EditError::NameTaken`], [`EditError::BadName`].
+    pub fn rename(&mut self, cell: CellId, name: &str) -> Result<(), EditError> {
+        let index = self.index_of(cell)?;
+        self.check_new_name(name)?;
+        let mut about = match self.about[index].take() {
+            Some(about) => about,
+            None => Box::new(About::named(name)),
+        };
+        self.names.remove(&about.name);
+        about.name = name.to_owned();
+        if self.names.insert(name.to_owned(), index as u32).is_none()
+            && !self.listing.contains(&(index as u32))
+        {
+            self.listing.push(index as u32);
+        }
+        self.about[index] = Some(about);
+        Ok(())
+    }
+
+    /// The cells on a way from `from` down to its operands that ends at `to`, if there is one.
+    fn path(&self, from: usize, to: usize) -> Option<Vec<u32>> {
+        let mut came_from: HashMap<u32, u32> = HashMap::new();
+        let mut stack = vec![from as u32];
+        came_from.insert(from as u32, NONE);
+        while let Some(at) = stack.pop() {
+            if at as usize == to {
+                let mut path = vec![at];
+                let mut step = came_from[&at];
+                while step != NONE {
+                    path.push(step);
+                    step = came_from[&step];
+                }
+                path.reverse();
+                return Some(path);
+            }
+            for operand in self.operands_of(at as usize) {
+                if !came_from.contains_key(operand) {
+                    came_from.insert(*operand, at);
+                    stack.push(*operand);
+                }
+            }
+        }
+        None
+    }
+
+    /// Puts the cells into an order in which operands come first. There is no cycle.
+    fn reorder(&mut self) {
+        let count = self.hot.len();
+        let mut waiting: Vec<u32> = (0..count)
+            .map(|i| self.operands_of(i).len() as u32)
+            .collect();
+        // Operands that are named twice are listed twice among the operands, once as user.
+        for i in 0..count {
+            let operands = self.operands_of(i);
+            let mut distinct = operands.to_vec();
+            distinct.sort_unstable();
+            distinct.dedup();
+            waiting[i] = distinct.len() as u32;
+        }
+        let mut ready: std::collections::BinaryHeap<std::cmp::Reverse<u32>> = (0..count as u32)
+            .filter(|i| waiting[*i as usize] == 0)
+            .map(std::cmp::Reverse)
+            .collect();
+        self.order.clear();
+        while let Some(std::cmp::Reverse(index)) = ready.pop() {
+            self.rank[index as usize] = self.order.len() as u32;
+            self.order.push(index);
+            let mut users = self.dependents[index as usize].clone();
+            users.sort_unstable();
+            users.dedup();
+            for user in users {
+                waiting[user as usize] -= 1;
+                if waiting[user as usize] == 0 {
+                    ready.push(std::cmp::Reverse(user));
+                }
+            }
+        }
+    }
+}
