@@ -47,7 +47,6 @@ pub use cell::About;
 pub use error::EditError;
 pub use explain::{Explanation, InputLine};
 pub use figure::{figure, figure_with_unit, join_unit};
-pub(crate) use load::defined_name;
 pub use load::{Loaded, SheetError, exam_cell};
 pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};

@@ -389,22 +389,46 @@ impl Sheet {
         self.cells()
             .filter(|cell| self.is_derived(*cell) && !bound.contains(cell))
             .filter(|cell| has[cell.index()] && touched[cell.index()])
+            .filter(|cell| !self.repeats_shared(*cell, bound))
             .collect()
     }
 
     /// Whether a formula could give a value when the operands in `has` can.
     fn could_be_known(&self, index: usize, formula: &Formula, own: bool, has: &[bool]) -> bool {
         let operands = self.operands_of(index);
-        let operand = |k: u32| has[operands[k as usize] as usize];
-        let mut can: Vec<bool> = Vec::with_capacity(formula.ops().len());
+        let operand = |k: u32| match has[operands[k as usize] as usize] {
+            true => Prospect::Possible,
+            false => Prospect::None,
+        };
+        let mut can: Vec<Prospect> = Vec::with_capacity(formula.ops().len());
         for op in formula.ops() {
-            let known = match *op {
-                Op::Number { .. } | Op::Pi | Op::Is(..) | Op::Differs(..) => true,
+            let at = |i: u32| can[i as usize];
+            let prospect = match *op {
+                Op::Number { .. } | Op::Pi => Prospect::Possible,
+                // A finding that is never stated is never that word.
+                Op::Is(k, text) => match (operand(k), &**formula.text(text)) {
+                    (Prospect::None, word) if word != "missing" => Prospect::False,
+                    _ => Prospect::Possible,
+                },
+                Op::Differs(a, b) => match (operand(a), operand(b)) {
+                    (Prospect::Possible, Prospect::Possible) => Prospect::Possible,
+                    _ => Prospect::False,
+                },
                 Op::Cell(k) | Op::BeatCount(k) => operand(k),
-                Op::Reading => own,
-                Op::Withheld(_) => false,
-                Op::If(c, a, b) => can[c as usize] && (can[a as usize] || can[b as usize]),
-                Op::Else(a, b) | Op::And(a, b) | Op::Or(a, b) => can[a as usize] || can[b as usize],
+                Op::Reading if own => Prospect::Possible,
+                Op::Reading | Op::Withheld(_) => Prospect::None,
+                Op::If(c, a, b) => match at(c) {
+                    Prospect::None => Prospect::None,
+                    Prospect::False => at(b),
+                    Prospect::Possible => at(a).or(at(b)),
+                },
+                Op::Else(a, b) => at(a).or(at(b)),
+                Op::And(a, b) if at(a) == Prospect::False => at(a),
+                Op::And(_, b) if at(b) == Prospect::False => at(b),
+                Op::Or(a, b) if at(a) == Prospect::False => at(b),
+                Op::Or(a, b) if at(b) == Prospect::False => at(a),
+                Op::And(a, b) | Op::Or(a, b) => at(a).or(at(b)),
+                Op::Not(a) if at(a) == Prospect::False => Prospect::Possible,
                 Op::Unary(..)
                 | Op::Binary(..)
                 | Op::Many(..)
@@ -412,13 +436,37 @@ impl Sheet {
                 | Op::Compare(..)
                 | Op::Not(_)
                 | Op::Marked(..) => {
-                    let mut all = true;
-                    formula.each_argument(*op, |a| all &= can[a as usize]);
+                    let mut all = Prospect::Possible;
+                    formula.each_argument(*op, |a| {
+                        if at(a) == Prospect::None {
+                            all = Prospect::None;
+                        }
+                    });
                     all
                 }
             };
-            can.push(known);
+            can.push(prospect);
         }
-        can.last().copied().unwrap_or(false)
+        can.last() == Some(&Prospect::Possible)
+    }
+}
+
+/// What can become of a part of a formula.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Prospect {
+    /// It can be known.
+    Possible,
+    /// It cannot.
+    None,
+    /// It is a condition that cannot hold.
+    False,
+}
+
+impl Prospect {
+    fn or(self, other: Prospect) -> Prospect {
+        match self {
+            Prospect::None => other,
+            prospect => prospect,
+        }
     }
 }
