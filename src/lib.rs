@@ -7,4 +7,5 @@ pub mod charts;
 pub mod cohort;
 #[cfg(feature = "notebook")]
 pub mod notebook;
+#[cfg(feature = "statistics")]
 pub mod statistics;

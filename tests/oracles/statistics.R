@@ -1,0 +1,22 @@
+# Values of R and pROC for src/statistics, written to statistics_r.json beside this file.
+# Needs r-base-core, r-cran-proc and r-cran-jsonlite (Debian). Run in this folder after statistics.py: Rscript statistics.R
+suppressPackageStartupMessages(library(pROC))
+given <- jsonlite::fromJSON("statistics.json")
+out <- list(note = jsonlite::unbox("written by statistics.R"),
+            versions = jsonlite::unbox(paste(R.version.string, "pROC", packageVersion("pROC"))))
+one <- jsonlite::unbox
+
+out$r_quantile_type7 <- unname(quantile(c(7.1, 3.2, 9.9, 4.4, 4.4, 8.0, 1.5), c(0, .1, .25, .5, .75, .9, 1), type = 7))
+
+positive <- given$roc$positive
+a <- roc(positive, given$roc$first, direction = "<", quiet = TRUE)
+b <- roc(positive, given$roc$second, direction = "<", quiet = TRUE)
+out$r_proc_auc <- one(as.numeric(auc(a)))
+out$r_proc_var <- one(var(a, method = "delong"))
+out$r_proc_ci <- as.numeric(ci.auc(a, method = "delong"))[c(1, 3)]
+t <- roc.test(a, b, method = "delong", paired = TRUE)
+out$r_proc_compare <- unname(c(t$statistic, t$p.value, t$conf.int))
+
+# PART TWO
+
+writeLines(jsonlite::toJSON(out, digits = NA, pretty = TRUE), "statistics_r.json")

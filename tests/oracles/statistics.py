@@ -1,0 +1,176 @@
+"""Values of outside judges for src/statistics, written to statistics.json beside this file.
+
+Needs numpy, scipy, scikit-learn, statsmodels and pingouin from PyPI. Run: python statistics.py
+The data are invented unless a source stands beside them. The versions used are written into the file.
+"""
+
+import importlib.metadata
+import json
+import pathlib
+import re
+
+import numpy as np
+import scipy
+from scipy import optimize, stats
+from sklearn import metrics
+
+HERE = pathlib.Path(__file__).parent
+out = {
+    "note": "written by statistics.py; invented data unless a source is named there",
+    "versions": {
+        name: importlib.metadata.version(name)
+        for name in ("numpy", "scipy", "scikit-learn", "statsmodels", "pingouin")
+    },
+}
+
+
+def plain(value):
+    """Numbers and lists that json can write."""
+    if isinstance(value, dict):
+        return {key: plain(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple, np.ndarray)):
+        return [plain(inner) for inner in value]
+    if isinstance(value, (bool, np.bool_)):
+        return bool(value)
+    if isinstance(value, (int, np.integer)):
+        return int(value)
+    if isinstance(value, (float, np.floating)):
+        return float(value)
+    return value
+
+
+# distributions
+out["distribution"] = {
+    "norm_ppf": stats.norm.ppf([0.975, 0.995, 0.6, 1e-6]),
+    "t_ppf": stats.t.ppf(0.975, [1, 2, 5, 16, 100]),
+    "f_ppf": stats.f.ppf(0.975, [5, 15, 3], [15, 5, 200]),
+    "chi2_ppf": stats.chi2.ppf([0.025, 0.975, 0.025, 0.975], [1, 1, 40, 40]),
+    "beta_ppf": stats.beta.ppf([0.025, 0.975, 0.025], [20, 21, 1], [2, 1, 300]),
+    "tails": [*stats.chi2.sf([3.0, 30.0], 9), 2 * stats.t.sf(2.5, 14), 2 * stats.norm.sf(1.7)],
+}
+
+# descriptive
+x = [7.1, 3.2, 9.9, 4.4, 4.4, 8.0, 1.5]
+m, s = np.mean(x), np.std(x, ddof=1)
+sample = np.round(np.random.default_rng(3).normal(62.0, 9.0, 80), 1)
+out["descriptive"] = {
+    "summary": [m, s, *stats.t.interval(0.95, 6, m, s / 7**0.5), *np.quantile(x, [0.25, 0.5, 0.75])],
+    "sample": sample,
+}
+for name, bins in (("five", 5), ("sturges", "sturges"), ("fd", "fd")):
+    found, edges = np.histogram(sample, bins=bins)
+    out["descriptive"][f"histogram_{name}_counts"] = found
+    out["descriptive"][f"histogram_{name}_edges"] = edges
+
+# proportions
+out["proportion"] = {}
+for k, n in ((20, 21), (14, 18), (0, 12)):
+    exact = stats.binomtest(k, n).proportion_ci(0.95, method="exact")
+    wilson = stats.binomtest(k, n).proportion_ci(0.95, method="wilson")
+    out["proportion"][f"k{k}_n{n}"] = {
+        "exact_lower": exact.low,
+        "exact_upper": exact.high,
+        "wilson_lower": wilson.low,
+        "wilson_upper": wilson.high,
+    }
+risk = stats.contingency.relative_risk(20, 21, 4, 18)
+interval = risk.confidence_interval(0.95)
+out["accuracy"] = {"lr_positive": {"value": risk.relative_risk, "lower": interval.low, "upper": interval.high}}
+
+# ROC: 24 patients, one to four challenges each, scores in steps of 0.5 so that ties occur
+rng = np.random.default_rng(20)
+patient, positive, first, second = [], [], [], []
+for number in range(24):
+    shift = rng.normal(0, 2)
+    for _ in range(rng.integers(1, 5)):
+        responds = bool(rng.random() < 0.45)
+        patient.append(number + 1)
+        positive.append(responds)
+        first.append(round(2 * (12 + shift + 5 * responds + rng.normal(0, 4))) / 2)
+        second.append(round(2 * (8 + 0.5 * shift + 2 * responds + rng.normal(0, 4))) / 2)
+positive, first, second, patient = map(np.array, (positive, first, second, patient))
+
+
+def placements(score, positive):
+    """Placement of each positive and negative over all pairs, the slow way."""
+    wins = lambda a, b: 1.0 if a > b else 0.5 if a == b else 0.0
+    up, down = score[positive], score[~positive]
+    v10 = np.array([np.mean([wins(a, b) for b in down]) for a in up])
+    v01 = np.array([np.mean([wins(a, b) for a in up]) for b in down])
+    return v10, v01, v10.mean()
+
+
+def obuchowski(one, other, positive, patient):
+    """Covariance of two clustered areas by the formula of Obuchowski 1997 Biometrics 53:567-78."""
+    (a10, a01, a), (b10, b01, b) = placements(one, positive), placements(other, positive)
+    m, n = positive.sum(), (~positive).sum()
+    up, down = patient[positive], patient[~positive]
+    names = sorted(set(patient.tolist()))
+    i10, i01, i = len(set(up.tolist())), len(set(down.tolist())), len(names)
+    ax = [a10[up == c].sum() - (up == c).sum() * a for c in names]
+    ay = [a01[down == c].sum() - (down == c).sum() * a for c in names]
+    bx = [b10[up == c].sum() - (up == c).sum() * b for c in names]
+    by = [b01[down == c].sum() - (down == c).sum() * b for c in names]
+    s10 = i10 / ((i10 - 1) * m) * np.dot(ax, bx)
+    s01 = i01 / ((i01 - 1) * n) * np.dot(ay, by)
+    s11 = i / (i - 1) * (np.dot(ax, by) + np.dot(ay, bx))
+    return s10 / m + s01 / n + s11 / (m * n)
+
+
+fpr, tpr, t = metrics.roc_curve(positive, first, drop_intermediate=False)
+best = int(np.argmax(tpr - fpr))
+sensitive = int(np.argmax(tpr >= 0.9))
+specific = int(np.max(np.nonzero(1 - fpr >= 0.9 - 1e-12)))
+odds = lambda p: p / (1 - p)
+with np.errstate(divide="ignore", invalid="ignore"):
+    lr_negative = (1 - tpr) / (1 - fpr)
+    lr_positive = np.where(fpr > 0, tpr / fpr, np.where(tpr > 0, np.inf, 0))
+ruled_out = int(np.argmax(lr_negative <= odds(0.15) / odds(0.45)))
+ruled_in = int(np.max(np.nonzero(lr_positive >= odds(0.8) / odds(0.45))))
+
+
+def inside(low, high):
+    return float(np.mean((first >= t[low]) & (first < t[high])))
+
+
+boot = np.random.default_rng(99)
+up, down = np.nonzero(positive)[0], np.nonzero(~positive)[0]
+chosen, optimism = [], []
+original_tpr = lambda cut: np.mean(first[positive] >= cut)
+original_fpr = lambda cut: np.mean(first[~positive] >= cut)
+for _ in range(20000):
+    index = np.concatenate([boot.choice(up, len(up)), boot.choice(down, len(down))])
+    bf, bt, cut = metrics.roc_curve(positive[index], first[index], drop_intermediate=False)
+    j = bt - bf
+    ties = np.nonzero(j >= j.max() - 1e-12)[0]
+    balance = np.abs(bt[ties] - (1 - bf[ties]))
+    pick = ties[np.nonzero(balance <= balance.min() + 1e-12)[0][-1]]
+    chosen.append(cut[pick])
+    optimism.append(j[pick] - (original_tpr(cut[pick]) - original_fpr(cut[pick])))
+cov = lambda a, b: obuchowski(a, b, positive, patient)
+out["roc"] = {
+    "patient": patient,
+    "positive": positive,
+    "first": first,
+    "second": second,
+    "sklearn_auc_first": metrics.roc_auc_score(positive, first),
+    "sklearn_auc_minus_first": metrics.roc_auc_score(positive, -first),
+    "sklearn_fpr": fpr,
+    "sklearn_tpr": tpr,
+    "sklearn_thresholds_after_first": t[1:],
+    "youden_first": [t[best], tpr[best], 1 - fpr[best]],
+    "fixed_first": [t[sensitive], t[specific]],
+    "gray_accuracy": [t[sensitive], t[specific], inside(sensitive, specific)],
+    "gray_post_test": [t[ruled_out], t[ruled_in], inside(ruled_out, ruled_in)],
+    "obuchowski_var_first": cov(first, first),
+    "obuchowski_se_difference": (cov(first, first) + cov(second, second) - 2 * cov(first, second)) ** 0.5,
+    "youden_bootstrap_90": np.quantile(chosen, [0.05, 0.95]),
+    "youden_optimism": np.mean(optimism),
+}
+
+# PART TWO
+
+text = json.dumps(plain(out), indent=1)
+# Lists of plain values on one line each.
+text = re.sub(r"\[\s+([^\[\]{}]*?)\s+\]", lambda hit: "[" + re.sub(r"\s*\n\s*", " ", hit.group(1)) + "]", text)
+(HERE / "statistics.json").write_text(text + "\n")
