@@ -10,6 +10,7 @@ mod interval;
 mod proportion;
 mod quantile;
 mod resample;
+pub mod response;
 pub mod roc;
 mod warning;
 

@@ -182,6 +182,17 @@ impl fmt::Display for Warning {
     }
 }
 
+impl Warning {
+    /// Chance of at least one false alarm among `looks` independent looks of false-alarm rate `rate`, `1 - (1 - rate)^looks`; `None`
+    /// for a single look.
+    pub(super) fn many_looks(looks: usize, rate: f64) -> Option<Self> {
+        (looks > 1).then(|| Self::ManyLooks {
+            looks,
+            false_alarm: -libm::expm1(looks as f64 * libm::log1p(-rate)),
+        })
+    }
+}
+
 /// Adds a [`Warning::FewObservations`] when `found` is under `advised`.
 pub(super) fn warn_few(
     warnings: &mut Vec<Warning>,
@@ -212,5 +223,16 @@ mod tests {
         );
         warn_few(&mut warnings, "positives", 10, 10);
         assert_eq!(warnings.len(), 1);
+    }
+
+    #[test]
+    fn twenty_looks_at_five_per_cent_are_said_to_be_64() {
+        // 1 - 0.95^20 = 0.6415
+        let warning = Warning::many_looks(20, 0.05).unwrap();
+        assert_eq!(
+            warning.to_string(),
+            "20 looks: the chance of at least one false alarm is about 64 %"
+        );
+        assert_eq!(Warning::many_looks(1, 0.05), None);
     }
 }

@@ -17,6 +17,22 @@ out$r_proc_ci <- as.numeric(ci.auc(a, method = "delong"))[c(1, 3)]
 t <- roc.test(a, b, method = "delong", paired = TRUE)
 out$r_proc_compare <- unname(c(t$statistic, t$p.value, t$conf.int))
 
-# PART TWO
+x <- given$line$x
+y <- given$line$y
+f <- lm(y ~ x)
+at <- data.frame(x = 12)
+out$r_line <- unname(c(predict(f, at, interval = "confidence"), predict(f, at, interval = "prediction")[2:3],
+                       confint(f)["x", ], summary(f)$coefficients["x", 4]))
+
+x <- given$lowess$x
+y <- given$lowess$y
+out$r_lowess_robust <- lowess(x, y, f = 2/3, iter = 3, delta = 0)$y
+out$r_lowess_plain <- lowess(x, y, f = 0.3, iter = 0, delta = 0)$y
+
+s <- summary(nls(rate ~ Vm * conc / (K + conc), Puromycin, subset = state == "treated",
+                 start = list(Vm = 200, K = 0.05), control = nls.control(tol = 1e-8)))
+out$r_puromycin <- c(as.vector(s$coefficients[, 1:2]), s$sigma)
+
+# PART THREE
 
 writeLines(jsonlite::toJSON(out, digits = NA, pretty = TRUE), "statistics_r.json")

@@ -168,7 +168,77 @@ out["roc"] = {
     "youden_optimism": np.mean(optimism),
 }
 
-# PART TWO
+# straight line: Norris from the NIST data inside the scipy wheel, and an invented set
+nist = pathlib.Path(scipy.__file__).parent / "stats/tests/data/nist_linregress/Norris.dat"
+rows = [line.split() for line in nist.read_text().splitlines()[60:96]]
+norris = np.array([[float(a), float(b)] for a, b in rows])
+rng = np.random.default_rng(7)
+line_x = np.round(rng.uniform(5, 25, 30), 1)
+line_y = np.round(3 + 0.8 * line_x + rng.normal(0, 2.5, 30), 2)
+out["line"] = {"norris_y": norris[:, 0], "norris_x": norris[:, 1], "x": line_x, "y": line_y}
+
+# LOWESS, with repeated x and an outlier
+from statsmodels.nonparametric.smoothers_lowess import lowess
+
+low_x = np.sort(np.round(rng.uniform(0, 20, 40), 0))
+low_y = np.round(10 * np.sin(low_x / 4) + rng.normal(0, 1.5, 40), 2)
+low_y[11] += 30
+out["lowess"] = {
+    "x": low_x,
+    "y": low_y,
+    "statsmodels_plain": lowess(low_y, low_x, frac=0.5, it=0, delta=0, return_sorted=False),
+}
+
+# saturating curve with a baseline
+dose = np.repeat([0.0, 50, 100, 200, 300, 500, 750], 4)
+response = np.round(60 + 25 * dose / (140 + dose) + rng.normal(0, 1.5, len(dose)), 2)
+curve = lambda x, b, r, h: b + r * x / (h + x)
+p, c = optimize.curve_fit(curve, dose, response, p0=[60, 30, 150], ftol=1e-14, xtol=1e-14, gtol=1e-14)
+out["saturation"] = {
+    "dose": dose,
+    "response": response,
+    "parameters": p,
+    "errors": np.sqrt(np.diag(c)),
+    "deviation": (np.sum((response - curve(dose, *p)) ** 2) / (len(dose) - 3)) ** 0.5,
+}
+
+# changes
+before = np.round(rng.lognormal(1.5, 0.35, 25), 2)
+after = np.round(before * rng.lognormal(0.12, 0.15, 25), 2)
+
+
+def mean_with_interval(values):
+    found = stats.ttest_1samp(values, 0).confidence_interval(0.95)
+    return [np.mean(values), found.low, found.high]
+
+
+ratio = np.mean(after) / np.mean(before)
+v = np.cov(after, before)
+error = ((v[0, 0] - 2 * ratio * v[0, 1] + ratio**2 * v[1, 1]) / 25) ** 0.5 / np.mean(before)
+half = stats.t.ppf(0.975, 24) * error
+out["change"] = {
+    "before": before,
+    "after": after,
+    "mean_of_per_cents": mean_with_interval(100 * (after - before) / before),
+    "geometric": [100 * np.expm1(g) for g in mean_with_interval(np.log(after / before))],
+    "per_cent_of_means": [100 * (ratio - 1), 100 * (ratio - 1 - half), 100 * (ratio - 1 + half)],
+}
+
+# medians
+owner = np.repeat(np.arange(1, 16), 4)
+values = np.round(np.repeat(rng.normal(15, 5, 15), 4) + rng.normal(0, 2, 60), 1)
+boot = np.random.default_rng(5)
+groups = [values[owner == i] for i in range(1, 16)]
+resampled = [np.median(np.concatenate([groups[i] for i in boot.integers(0, 15, 15)])) for _ in range(20000)]
+found = stats.bootstrap((values,), np.median, n_resamples=20000, confidence_level=0.9, method="percentile", rng=1)
+out["median"] = {
+    "values": values,
+    "patient": owner,
+    "bootstrap_90": list(found.confidence_interval),
+    "cluster_bootstrap_90": np.quantile(resampled, [0.05, 0.95]),
+}
+
+# PART THREE
 
 text = json.dumps(plain(out), indent=1)
 # Lists of plain values on one line each.
