@@ -1,5 +1,6 @@
 //! Statistics of diagnostic accuracy, agreement, response and quality: plain slices in, named structs out.
 mod accuracy;
+pub mod agreement;
 mod cluster;
 mod descriptive;
 mod distribution;

@@ -1,6 +1,6 @@
 //! Reads the committed values of the outside judges, for the tests of this module.
 //!
-//! `tests/oracles/statistics.py` and `statistics.R` write the files; each value's call stands in the test above it.
+//! `tests/oracles/statistics_judges.py` and `statistics_judges.R` write the files; each value's call stands in the test above it.
 
 use serde_json::Value;
 

@@ -188,7 +188,7 @@ mod tests {
 
     #[test]
     fn patients_as_the_unit_agree_with_numpy() {
-        // statistics.py: 20000 resamples of whole patients, numpy.median, quantiles 0.05 and 0.95
+        // statistics_judges.py: 20000 resamples of whole patients, numpy.median, quantiles 0.05 and 0.95
         let clusters = Clusters::new(&counts("median.patient")).unwrap();
         let found = median_interval(
             &numbers("median.values"),

@@ -157,7 +157,7 @@ mod tests {
 
     #[test]
     fn agrees_with_the_formula_over_all_pairs() {
-        // statistics.py: obuchowski(first, first, positive, patient), the printed formula over all pairs in plain Python
+        // statistics_judges.py: obuchowski(first, first, positive, patient), the printed formula over all pairs in plain Python
         let clusters = Clusters::new(&patients()).unwrap();
         let found = area_clustered(&sample(&first_score()), &clusters, 0.95).unwrap();
         close(

@@ -134,7 +134,7 @@ mod tests {
 
     #[test]
     fn agrees_with_another_bootstrap() {
-        // statistics.py: mean over 20000 stratified resamples of J(resample) - J(original) at the resample's threshold
+        // statistics_judges.py: mean over 20000 stratified resamples of J(resample) - J(original) at the resample's threshold
         let found = corrected(&first_score(), &classes());
         close(found.youden.optimism, number("roc.youden_optimism"), 0.006);
         close(

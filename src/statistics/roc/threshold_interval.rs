@@ -199,7 +199,7 @@ mod tests {
 
     #[test]
     fn agrees_with_another_bootstrap() {
-        // statistics.py: 20000 stratified resamples with numpy, Youden by scikit-learn's roc_curve, quantiles 0.05 and 0.95;
+        // statistics_judges.py: 20000 stratified resamples with numpy, Youden by scikit-learn's roc_curve, quantiles 0.05 and 0.95;
         // the scores of the fixture are 0.5 apart, and both bootstraps jump by whole scores.
         let judge = numbers("roc.youden_bootstrap_90");
         let found = interval(2, None).bootstrap.interval;

@@ -1,8 +1,8 @@
 # Values of R and pROC for src/statistics, written to statistics_r.json beside this file.
-# Needs r-base-core, r-cran-proc and r-cran-jsonlite (Debian). Run in this folder after statistics.py: Rscript statistics.R
+# Needs r-base-core, r-cran-proc and r-cran-jsonlite (Debian). Run in this folder after statistics_judges.py: Rscript statistics_judges.R
 suppressPackageStartupMessages(library(pROC))
 given <- jsonlite::fromJSON("statistics.json")
-out <- list(note = jsonlite::unbox("written by statistics.R"),
+out <- list(note = jsonlite::unbox("written by statistics_judges.R"),
             versions = jsonlite::unbox(paste(R.version.string, "pROC", packageVersion("pROC"))))
 one <- jsonlite::unbox
 

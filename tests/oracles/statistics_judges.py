@@ -1,6 +1,6 @@
 """Values of outside judges for src/statistics, written to statistics.json beside this file.
 
-Needs numpy, scipy, scikit-learn, statsmodels and pingouin from PyPI. Run: python statistics.py
+Needs numpy, scipy, scikit-learn, statsmodels and pingouin from PyPI. Run: python statistics_judges.py
 The data are invented unless a source stands beside them. The versions used are written into the file.
 """
 
@@ -16,7 +16,7 @@ from sklearn import metrics
 
 HERE = pathlib.Path(__file__).parent
 out = {
-    "note": "written by statistics.py; invented data unless a source is named there",
+    "note": "written by statistics_judges.py; invented data unless a source is named there",
     "versions": {
         name: importlib.metadata.version(name)
         for name in ("numpy", "scipy", "scikit-learn", "statsmodels", "pingouin")
@@ -238,7 +238,98 @@ out["median"] = {
     "cluster_bootstrap_90": np.quantile(resampled, [0.05, 0.95]),
 }
 
-# PART THREE
+# agreement
+import pandas as pd
+import pingouin
+from statsmodels.formula.api import ols
+from statsmodels.stats.anova import anova_lm
+
+truth = rng.lognormal(1.6, 0.3, 40)
+a = np.round(truth * 1.15 + rng.normal(0, 0.5, 40), 2)
+b = np.round(truth * 0.9 + rng.normal(0, 0.5, 40), 2)
+d, s, n = a - b, np.std(a - b, ddof=1), 40
+half = stats.t.ppf(0.975, n - 1) * s * np.sqrt(1 / n + 1.96**2 / (2 * (n - 1)))
+low = np.mean(d) - 1.96 * s
+r = stats.linregress((a + b) / 2, d)
+out["agreement"] = {
+    "first": a,
+    "second": b,
+    "limits": [low - half, low + half, 196 * s / np.mean((a + b) / 2), r.slope, r.pvalue],
+}
+
+sizes = rng.integers(2, 7, 12)
+owner = np.repeat(np.arange(1, 13), sizes)
+a = np.round(np.repeat(rng.normal(5, 1, 12), sizes) + rng.normal(0, 0.4, len(owner)), 2)
+b = np.round(a - 0.4 + np.repeat(rng.normal(0, 0.6, 12), sizes) + rng.normal(0, 0.4, len(owner)), 2)
+frame = pd.DataFrame({"d": a - b, "patient": owner})
+table = anova_lm(ols("d ~ C(patient)", frame).fit())
+total, squares = sizes.sum(), (sizes**2).sum()
+size = (total**2 - squares) / (11 * total)
+within = table.mean_sq["Residual"]
+between = (table.mean_sq["C(patient)"] - within) / size
+sd = (within + between) ** 0.5
+out["repeated"] = {
+    "first": a,
+    "second": b,
+    "patient": owner,
+    "components": [np.mean(a - b), within, between, sd, np.mean(a - b) - 1.96 * sd, np.mean(a - b) + 1.96 * sd],
+}
+
+one_size, two_size = rng.integers(2, 5, 10), rng.integers(2, 6, 10)
+truth = rng.normal(70, 12, 10)
+one = pd.DataFrame({"p": np.repeat(np.arange(1, 11), one_size)})
+one["x"] = np.round(np.repeat(truth, one_size) + rng.normal(0, 4, len(one)), 1)
+two = pd.DataFrame({"p": np.repeat(np.arange(1, 11), two_size)})
+two["x"] = np.round(np.repeat(truth + rng.normal(3, 5, 10), two_size) + rng.normal(0, 7, len(two)), 1)
+
+
+def pooled(frame):
+    """Residual mean square of a one-way layout."""
+    g = frame.groupby("p").x
+    return ((g.count() - 1) * g.var()).sum() / (len(frame) - g.ngroups)
+
+
+means = one.groupby("p").x.mean() - two.groupby("p").x.mean()
+variance = (
+    means.var()
+    + (1 - np.mean(1 / one_size)) * pooled(one)
+    + (1 - np.mean(1 / two_size)) * pooled(two)
+)
+out["replicates"] = {
+    "first": one.x.to_numpy(),
+    "first_patient": one.p.to_numpy(),
+    "second": two.x.to_numpy(),
+    "second_patient": two.p.to_numpy(),
+    "components": [means.mean(), pooled(one), pooled(two), variance**0.5],
+}
+
+# Shrout & Fleiss 1979 Psychol Bull 86:420-8, table 2 (memory); intervals in full digits
+judges = [[9, 6, 8, 7, 10, 6], [2, 1, 4, 1, 5, 2], [5, 3, 6, 2, 6, 4], [8, 2, 8, 6, 9, 7]]
+frame = pd.DataFrame(
+    [(t, j, float(judges[j][t])) for j in range(4) for t in range(6)], columns=["target", "judge", "score"]
+)
+pingouin.options["round.column.CI95"] = 12
+table = pingouin.intraclass_corr(frame, "target", "judge", "score").set_index("Type")
+row = lambda name: [table.ICC[name], *table["CI95"][name]]
+out["icc"] = {"agreement": row("ICC(A,1)"), "consistency": row("ICC(C,1)")}
+
+frame = pd.DataFrame({"subject": np.repeat(np.arange(1, 13), 3)})
+frame["x"] = np.round(np.repeat(rng.normal(20, 3, 12), 3) * rng.normal(1, 0.06, 36), 2)
+table = anova_lm(ols("x ~ C(subject)", frame).fit())
+s, f = table.mean_sq["Residual"] ** 0.5, table.df["Residual"]
+g = frame.groupby("subject").x
+out["repeatability"] = {
+    "readings": frame.x.to_numpy(),
+    "subject": frame.subject.to_numpy(),
+    "judge": [
+        s,
+        s * (f / stats.chi2.ppf(0.975, f)) ** 0.5,
+        s * (f / stats.chi2.ppf(0.025, f)) ** 0.5,
+        100 * np.mean((g.std() / g.mean()) ** 2) ** 0.5,
+    ],
+}
+
+# PART FOUR
 
 text = json.dumps(plain(out), indent=1)
 # Lists of plain values on one line each.
