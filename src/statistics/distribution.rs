@@ -40,7 +40,7 @@ pub(super) fn t_quantile(p: f64, freedom: f64) -> Result<f64> {
     check_probability(p)?;
     let t =
         StudentsT::new(0.0, 1.0, freedom).map_err(|_| parameter("degrees of freedom", freedom))?;
-    Ok(polish(&t, p, t.inverse_cdf(p)))
+    found(polish(&t, p, t.inverse_cdf(p)), freedom)
 }
 
 /// Two-sided p value of a t statistic.
@@ -58,27 +58,48 @@ pub(super) fn f_quantile(p: f64, numerator: f64, denominator: f64) -> Result<f64
     // The quantile through the beta distribution: x = d1 F / (d1 F + d2).
     let x = beta_quantile(p, numerator / 2.0, denominator / 2.0)?;
     let start = denominator * x / (numerator * (1.0 - x));
-    Ok(polish(&f, p, start))
+    found(polish(&f, p, start), numerator.min(denominator))
 }
 
 /// Quantile of the beta distribution.
 pub(super) fn beta_quantile(p: f64, a: f64, b: f64) -> Result<f64> {
     check_probability(p)?;
     let beta = Beta::new(a, b).map_err(|_| parameter("beta parameter", a.min(b)))?;
-    Ok(polish(&beta, p, beta.inverse_cdf(p)))
+    found(polish(&beta, p, beta.inverse_cdf(p)), a.min(b))
 }
 
 /// Quantile of chi-square.
 pub(super) fn chi_square_quantile(p: f64, freedom: f64) -> Result<f64> {
     check_probability(p)?;
     let chi = ChiSquared::new(freedom).map_err(|_| parameter("degrees of freedom", freedom))?;
-    Ok(polish(&chi, p, chi.inverse_cdf(p)))
+    found(polish(&chi, p, chi.inverse_cdf(p)), freedom)
 }
 
 /// Upper tail of chi-square.
 pub(super) fn chi_square_upper(statistic: f64, freedom: f64) -> Result<f64> {
     let chi = ChiSquared::new(freedom).map_err(|_| parameter("degrees of freedom", freedom))?;
     Ok(chi.sf(statistic))
+}
+
+/// Chance of at most `count` events in `size` trials of chance `p` each, `0 < p < 1`: `I(1 - p; size - count, count + 1)`.
+pub(super) fn binomial_cumulative(count: usize, size: usize, p: f64) -> f64 {
+    if count >= size {
+        return 1.0;
+    }
+    statrs::function::beta::beta_reg((size - count) as f64, count as f64 + 1.0, 1.0 - p)
+}
+
+/// A quantile, unless it left the range of numbers, as with next to no degrees of freedom.
+fn found(quantile: f64, shape: f64) -> Result<f64> {
+    if quantile.is_finite() {
+        Ok(quantile)
+    } else {
+        Err(StatisticsError::OutOfRange {
+            what: "degrees of freedom",
+            value: shape,
+            allowed: "large enough for a quantile: add observations",
+        })
+    }
 }
 
 fn check_probability(p: f64) -> Result<()> {
@@ -182,6 +203,11 @@ mod tests {
         close(chi_square_upper(30.0, 9.0).unwrap(), judge[1], 1e-11);
         close(t_two_sided(2.5, 14.0).unwrap(), judge[2], 1e-11);
         close(normal_two_sided(-1.7), judge[3], 1e-11);
+        // scipy.stats.binom.cdf([0, 7, 12], 12, 0.37)
+        let judge = numbers("distribution.binomial");
+        for (count, expected) in [0, 7, 12].into_iter().zip(&judge) {
+            close(binomial_cumulative(count, 12, 0.37), *expected, 1e-12);
+        }
     }
 
     #[test]

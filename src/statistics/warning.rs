@@ -185,7 +185,7 @@ impl fmt::Display for Warning {
 impl Warning {
     /// Chance of at least one false alarm among `looks` independent looks of false-alarm rate `rate`, `1 - (1 - rate)^looks`; `None`
     /// for a single look.
-    pub(super) fn many_looks(looks: usize, rate: f64) -> Option<Self> {
+    pub fn many_looks(looks: usize, rate: f64) -> Option<Self> {
         (looks > 1).then(|| Self::ManyLooks {
             looks,
             false_alarm: -libm::expm1(looks as f64 * libm::log1p(-rate)),

@@ -33,6 +33,4 @@ s <- summary(nls(rate ~ Vm * conc / (K + conc), Puromycin, subset = state == "tr
                  start = list(Vm = 200, K = 0.05), control = nls.control(tol = 1e-8)))
 out$r_puromycin <- c(as.vector(s$coefficients[, 1:2]), s$sigma)
 
-# PART THREE
-
 writeLines(jsonlite::toJSON(out, digits = NA, pretty = TRUE), "statistics_r.json")

@@ -46,6 +46,7 @@ out["distribution"] = {
     "f_ppf": stats.f.ppf(0.975, [5, 15, 3], [15, 5, 200]),
     "chi2_ppf": stats.chi2.ppf([0.025, 0.975, 0.025, 0.975], [1, 1, 40, 40]),
     "beta_ppf": stats.beta.ppf([0.025, 0.975, 0.025], [20, 21, 1], [2, 1, 300]),
+    "binomial": stats.binom.cdf([0, 7, 12], 12, 0.37),
     "tails": [*stats.chi2.sf([3.0, 30.0], 9), 2 * stats.t.sf(2.5, 14), 2 * stats.norm.sf(1.7)],
 }
 
@@ -329,7 +330,40 @@ out["repeatability"] = {
     ],
 }
 
-# PART FOUR
+# quality
+values = np.round(np.concatenate([rng.normal(50, 2, 20), rng.normal(52.5, 2, 15)]), 1)
+high, low, highs, lows = 0.0, 0.0, [], []
+for value in values:
+    high = max(0.0, high + value - 50.0 - 1.0)
+    low = max(0.0, low + 50.0 - 1.0 - value)
+    highs.append(high)
+    lows.append(low)
+funnel = []
+for n in (12, 40, 400):
+    for p in (0.025, 0.975, 0.001, 0.999):
+        r = stats.binom.ppf(p, n, 0.2)
+        at, before_it = stats.binom.cdf(r, n, 0.2), stats.binom.cdf(r - 1, n, 0.2)
+        funnel.append((r - (at - p) / (at - before_it)) / n)
+tenths = np.round(rng.normal(205, 30, 150)).astype(int)
+tenths = np.where(rng.random(150) < 0.3, 5 * np.round(tenths / 5).astype(int), tenths)
+digits = np.bincount(tenths % 10, minlength=10)
+test = stats.chisquare(digits)
+out["quality"] = {
+    "values": values,
+    "ewma": pd.Series([50.0, *values]).ewm(alpha=0.2, adjust=False).mean().to_numpy()[1:],
+    "cusum_high": highs,
+    "cusum_low": lows,
+    "funnel_binomial": funnel,
+    "digits_values": tenths / 10,
+    "digits_counts": digits,
+    "digits_chi_square": test.statistic,
+    "digits_p": test.pvalue,
+}
+
+from statsmodels.stats.multitest import multipletests
+
+out["many_looks"] = {"holm": multipletests([0.01, 0.04, 0.03, 0.005, 0.6], method="holm")[1]}
+
 
 text = json.dumps(plain(out), indent=1)
 # Lists of plain values on one line each.
