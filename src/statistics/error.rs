@@ -117,7 +117,17 @@ pub enum StatisticsError {
 /// Short name used in every signature of this module.
 pub type Result<T> = std::result::Result<T, StatisticsError>;
 
-/// Refuses a slice that is too short or holds a value that is not finite.
+/// Magnitudes within which squares, their ratios and the squares of those stay finite and above zero. No unit of bedside measurement comes near.
+const LARGEST: f64 = 1e30;
+/// See [`LARGEST`]; zero itself is fine.
+const SMALLEST: f64 = 1e-30;
+
+fn is_extreme(value: f64) -> bool {
+    let magnitude = value.abs();
+    magnitude > LARGEST || (magnitude < SMALLEST && magnitude > 0.0)
+}
+
+/// Refuses a slice that is too short, holds a value that is not finite or extreme.
 pub(super) fn check_values(what: &'static str, values: &[f64], needed: usize) -> Result<()> {
     if values.len() < needed {
         return Err(StatisticsError::TooFew {
@@ -131,6 +141,18 @@ pub(super) fn check_values(what: &'static str, values: &[f64], needed: usize) ->
             what,
             index,
             value: values[index],
+        }),
+        None => check_magnitudes(what, values),
+    }
+}
+
+fn check_magnitudes(what: &'static str, values: &[f64]) -> Result<()> {
+    match values.iter().position(|v| is_extreme(*v)) {
+        Some(index) => Err(StatisticsError::OutOfDomain {
+            what,
+            index,
+            value: values[index],
+            allowed: "zero or from 1e-30 to 1e30 in magnitude: choose a unit nearer to the values",
         }),
         None => Ok(()),
     }
@@ -183,26 +205,26 @@ pub(super) fn check_fraction(what: &'static str, value: f64) -> Result<()> {
 
 /// Refuses a parameter that is not a finite number above zero.
 pub(super) fn check_positive(what: &'static str, value: f64) -> Result<()> {
-    if value.is_finite() && value > 0.0 {
+    if value > 0.0 && !is_extreme(value) {
         Ok(())
     } else {
         Err(StatisticsError::OutOfRange {
             what,
             value,
-            allowed: "finite and above zero",
+            allowed: "from 1e-30 to 1e30",
         })
     }
 }
 
 /// Refuses a parameter that is not a finite number.
 pub(super) fn check_finite(what: &'static str, value: f64) -> Result<()> {
-    if value.is_finite() {
+    if value.is_finite() && !is_extreme(value) {
         Ok(())
     } else {
         Err(StatisticsError::OutOfRange {
             what,
             value,
-            allowed: "finite",
+            allowed: "zero or from 1e-30 to 1e30 in magnitude",
         })
     }
 }
@@ -230,6 +252,15 @@ mod tests {
                 needed: 2
             })
         );
+    }
+
+    #[test]
+    fn an_extreme_value_is_refused() {
+        let error = check_values("scores", &[1e-200], 1).unwrap_err();
+        assert!(matches!(
+            error,
+            StatisticsError::OutOfDomain { index: 0, .. }
+        ));
     }
 
     #[test]

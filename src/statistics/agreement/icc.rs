@@ -88,6 +88,12 @@ pub fn icc(raters: &[&[f64]], form: IccForm, level: f64) -> Result<Icc> {
         IccForm::AbsoluteAgreement => absolute_agreement(&squares, &size, tail, level)?,
         IccForm::Consistency => consistency(&squares, &size, tail, level)?,
     };
+    if !(interval.lower.is_finite() && interval.upper.is_finite()) {
+        return Err(StatisticsError::NoVariation {
+            what: "the subjects, against their readings,",
+            hint: "the interval has no value: add subjects",
+        });
+    }
     let mut warnings = Vec::new();
     warn_few(&mut warnings, "subjects", subjects, 30);
     if value < 0.0 {

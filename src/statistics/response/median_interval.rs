@@ -70,7 +70,8 @@ pub fn median_interval(
     let mut warnings = Vec::new();
     match patients {
         Some(clusters) => {
-            warn_few(&mut warnings, "patients", clusters.count(), 10);
+            // A simulation with 25 patients covered 0.93 where 0.95 was claimed.
+            warn_few(&mut warnings, "patients", clusters.count(), 30);
             if clusters.count() < values.len() {
                 warnings.push(Warning::Repeated {
                     observations: values.len(),

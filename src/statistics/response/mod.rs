@@ -17,6 +17,7 @@ mod change;
 mod line;
 mod lowess;
 mod median_interval;
+mod normal_equations;
 mod saturation;
 
 pub use change::{Changes, Estimate, changes};

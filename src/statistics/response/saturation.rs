@@ -1,6 +1,7 @@
 //! A response that rises with the dose and levels off.
 
 use super::line::{Coefficient, coefficient};
+use super::normal_equations::NormalEquations;
 use crate::statistics::distribution::t_quantile;
 use crate::statistics::error::{Result, StatisticsError, check_finite, check_pairs, check_values};
 use crate::statistics::interval::upper_tail;
@@ -107,10 +108,10 @@ fn check_doses(dose: &[f64], parameters: usize) -> Result<()> {
 
 /// Parameters in the order baseline, rise, half dose, with their sum of squares.
 #[derive(Debug, Clone, Copy)]
-struct Point {
-    baseline: f64,
-    rise: f64,
-    half: f64,
+pub(super) struct Point {
+    pub(super) baseline: f64,
+    pub(super) rise: f64,
+    pub(super) half: f64,
     squares: f64,
 }
 
@@ -223,74 +224,6 @@ fn damped(dose: &[f64], response: &[f64], point: &Point, step: [f64; 3]) -> Opti
 struct Fit {
     point: Point,
     covariance: [f64; 3],
-}
-
-/// `J'J` and `J'r`; without a fitted baseline its row and column are those of the identity.
-struct NormalEquations {
-    matrix: [[f64; 3]; 3],
-    right: [f64; 3],
-}
-
-impl NormalEquations {
-    fn new(dose: &[f64], response: &[f64], baseline: Baseline, point: &Point) -> Self {
-        let one = if baseline == Baseline::Fitted {
-            1.0
-        } else {
-            0.0
-        };
-        let (mut matrix, mut right) = ([[0.0; 3]; 3], [0.0; 3]);
-        for (d, y) in dose.iter().zip(response) {
-            let reach = point.half + d;
-            let partial = [one, d / reach, -point.rise * d / (reach * reach)];
-            let residual = y - point.baseline - point.rise * d / reach;
-            for i in 0..3 {
-                right[i] += partial[i] * residual;
-                for j in 0..3 {
-                    matrix[i][j] += partial[i] * partial[j];
-                }
-            }
-        }
-        if baseline == Baseline::Zero {
-            matrix[0][0] = 1.0;
-        }
-        Self { matrix, right }
-    }
-
-    fn step(&self) -> Option<[f64; 3]> {
-        let inverse = self.inverse()?;
-        let row = |i: usize| (0..3).map(|j| inverse[i][j] * self.right[j]).sum::<f64>();
-        let step = [row(0), row(1), row(2)];
-        step.iter().all(|s| s.is_finite()).then_some(step)
-    }
-
-    fn inverse_diagonal(&self) -> Option<[f64; 3]> {
-        let inverse = self.inverse()?;
-        Some([inverse[0][0], inverse[1][1], inverse[2][2]])
-    }
-
-    /// Inverse by cofactors of the matrix scaled to a unit diagonal, so that units do not matter.
-    fn inverse(&self) -> Option<[[f64; 3]; 3]> {
-        let m = &self.matrix;
-        let scale = [m[0][0].sqrt(), m[1][1].sqrt(), m[2][2].sqrt()];
-        if scale.iter().any(|s| !(s.is_finite() && *s > 0.0)) {
-            return None;
-        }
-        let s = |i: usize, j: usize| m[i % 3][j % 3] / (scale[i % 3] * scale[j % 3]);
-        let cofactor = |i: usize, j: usize| {
-            s(i + 1, j + 1) * s(i + 2, j + 2) - s(i + 1, j + 2) * s(i + 2, j + 1)
-        };
-        let determinant = (0..3).map(|j| s(0, j) * cofactor(0, j)).sum::<f64>();
-        if determinant <= 1e-14 {
-            return None;
-        }
-        let mut inverse = [[0.0; 3]; 3];
-        for (i, row) in inverse.iter_mut().enumerate() {
-            for (j, cell) in row.iter_mut().enumerate() {
-                *cell = cofactor(j, i) / (determinant * scale[i] * scale[j]);
-            }
-        }
-        Some(inverse)
-    }
 }
 
 fn report(dose: &[f64], fit: &Fit, baseline: Baseline, level: f64) -> Result<Saturation> {
