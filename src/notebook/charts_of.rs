@@ -8,9 +8,9 @@ use crate::charts::{
     Axis, BandPoint, Curve, Curves, Effect, EffectBars, Fit, Mark, Reference, Scatter, Series, Size,
 };
 use crate::formula::CellId;
-use crate::formula::notation::{Diagnostic, Display, Name};
+use crate::formula::notation::{Diagnostic, Display, Name, number};
 use crate::quantity::{Content, Origin, Reading, Unit};
-use crate::sheet::{Sheet, figure, figure_with_unit};
+use crate::sheet::{Sheet, figure, figure_with_unit, join_unit};
 use crate::statistics::response::fit_line;
 
 /// Width and height of a chart in a notebook, in px.
@@ -85,8 +85,8 @@ fn scatter(
     let sheet = rendering.sheet;
     let cohort = rendering.cohort(over)?;
     let (x, y) = (rendering.cell(x_name)?, rendering.cell(y_name)?);
-    for (cell, name) in [(x, x_name), (y, y_name)] {
-        if cohort.column(cell).is_none() {
+    for name in [x_name, y_name] {
+        if cohort.column(&name.text).is_none() {
             let message = format!("no row of `{}` could make `{}` known", over.text, name.text);
             let error = Diagnostic::error(message, name.place);
             return Err(vec![
@@ -94,7 +94,7 @@ fn scatter(
             ]);
         }
     }
-    let pairs = cohort.pairs(x, y);
+    let pairs = cohort.pairs(&x_name.text, &y_name.text);
     let groups = [Origin::Measured, Origin::Estimated, Origin::Assumed]
         .into_iter()
         .filter_map(|origin| {
@@ -417,7 +417,7 @@ fn effect(
     };
     Ok(EffectRow {
         label: sheet.label(x),
-        by: figure_with_unit(value, by_unit),
+        by: as_written(value, by_unit),
         minus: with(at - amount)?,
         plus: with(at + amount)?,
     })
@@ -434,12 +434,17 @@ fn in_unit_of(
         return Err(rendering.error("a number with its unit belongs here"));
     };
     match given.convert(value, unit) {
-        Some(at) => Ok((at, figure_with_unit(value, given))),
+        Some(at) => Ok((at, as_written(value, given))),
         None => {
             let name = rendering.sheet.name(cell);
             Err(rendering.error(format!("`{name}` is in {unit}, not in {given}")))
         }
     }
+}
+
+/// A number of the notation as it was written: `1 mm`, not `1.0 mm`.
+fn as_written(value: f64, unit: Unit) -> String {
+    join_unit(&number(value).replace('-', "−"), unit)
 }
 
 /// A label inside a sentence: without its capital, unless it starts with an abbreviation.

@@ -311,13 +311,16 @@ fn held(cohort: &Cohort) -> Markup {
 /// `show NAMES over COHORT`: how each cell is spread over the rows.
 pub(super) fn summary(rendering: &Rendering<'_>, names: &[Name], over: &Name) -> Rendered {
     let cohort = rendering.cohort(over)?;
-    let cells = match names.is_empty() {
-        true => cohort.cells(),
-        false => rendering.cells(names)?,
+    let names: Vec<&str> = match names.is_empty() {
+        true => cohort.names(),
+        false => {
+            rendering.cells(names)?;
+            names.iter().map(|name| name.text.as_str()).collect()
+        }
     };
-    let rows: Vec<SummaryRow> = cells
+    let rows: Vec<SummaryRow> = names
         .iter()
-        .map(|cell| SummaryRow::of(rendering.sheet, cohort, *cell))
+        .map(|name| SummaryRow::of(rendering.sheet, cohort, name))
         .collect();
     let html = html! {
         div.scroll tabindex="0" role="region" aria-label={ "Summary over " (over.text) } {
@@ -364,16 +367,16 @@ impl SummaryRow {
         "Greatest",
     ];
 
-    fn of(sheet: &Sheet, cohort: &Cohort, cell: CellId) -> SummaryRow {
-        let column = cohort.column(cell).unwrap_or(&[]);
+    fn of(sheet: &Sheet, cohort: &Cohort, name: &str) -> SummaryRow {
+        let column = cohort.column(name).unwrap_or(&[]);
         let values: Vec<f64> = column.iter().flatten().map(|v| v.value).collect();
         let missing = cohort.counts.used - values.len();
         let at = statistics::quantiles(&values, &[0.5, 0.25, 0.75, 0.0, 1.0]);
         let figure_at = |i: usize| at.as_ref().map_or_else(|_| String::new(), |q| figure(q[i]));
-        let unit = sheet.unit(cell).map_or("", |u| u.pretty());
-        let name = match unit {
-            "" => sheet.name(cell),
-            unit => format!("{} ({unit})", sheet.name(cell)),
+        let unit = sheet.cell(name).and_then(|cell| sheet.unit(cell));
+        let name = match unit.map_or("", |u| u.pretty()) {
+            "" => name.to_owned(),
+            unit => format!("{name} ({unit})"),
         };
         SummaryRow {
             name,
