@@ -9,6 +9,7 @@ use super::frame::{Frame, NumberAxis, XAxis};
 use super::header::{Header, KeyEntry, Sample};
 use super::look::Role;
 use super::overlay::{Marked, Overlay, headroom};
+use super::placed::Placed;
 use super::range::Range;
 use super::scatter::paint_band;
 use super::svg::{Words, document};
@@ -52,6 +53,14 @@ impl Curves {
     /// # Errors
     /// [`ChartError`] where a number cannot be drawn, a band is upside down or there are more than six curves.
     pub fn svg(&self, size: Size) -> Result<String, ChartError> {
+        self.svg_reaching(size, &[]).map(|placed| placed.svg)
+    }
+
+    /// The same drawing with an upward axis that also reaches these values, and where its axes lie.
+    ///
+    /// # Errors
+    /// As [`Curves::svg`].
+    pub fn svg_reaching(&self, size: Size, also: &[f64]) -> Result<Placed, ChartError> {
         self.check()?;
         let description = self.description();
         let words = Words {
@@ -59,8 +68,9 @@ impl Curves {
             description: &description,
             key: &self.key,
         };
-        let Some((x, y)) = self.ranges(size) else {
-            return empty_chart(size, &words, EMPTY);
+        let Some((x, y)) = self.ranges(size, also) else {
+            let svg = empty_chart(size, &words, EMPTY)?;
+            return Ok(Placed { svg, scales: None });
         };
         let notes = if self.count() == 1 {
             vec![SINGLE.to_owned()]
@@ -79,7 +89,9 @@ impl Curves {
             whole: false,
         };
         let frame = Frame::numbers(size, header, &XAxis::Numbers(x), &y);
-        document(size, &words, |canvas| self.paint(canvas, &frame, size))
+        let svg = document(size, &words, |canvas| self.paint(canvas, &frame, size))?;
+        let scales = Some(frame.scales());
+        Ok(Placed { svg, scales })
     }
 
     /// The chart in words: each curve's points, ends and extremes, and the marked points.
@@ -170,7 +182,7 @@ impl Curves {
         check_references(&self.references)
     }
 
-    fn ranges(&self, size: Size) -> Option<(Range, Range)> {
+    fn ranges(&self, size: Size, also: &[f64]) -> Option<(Range, Range)> {
         let points = || self.curves.iter().flat_map(|c| &c.line.points);
         let mut x = Range::of(points().map(|p| p.x))?;
         let mut y = Range::of(points().map(|p| p.y))?;
@@ -182,6 +194,9 @@ impl Curves {
             for mark in &curve.marks {
                 (x, y) = (x.including(mark.x), y.including(mark.y));
             }
+        }
+        for value in also.iter().filter(|v| v.is_finite()) {
+            y = y.including(*value);
         }
         for reference in &self.references {
             match reference.direction {

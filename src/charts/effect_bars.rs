@@ -10,6 +10,7 @@ use super::header::{Header, KeyEntry, Sample};
 use super::look::Role;
 use super::number::signed;
 use super::place::Rect;
+use super::placed::Placed;
 use super::svg::{Words, document};
 use super::words::{self, empty_chart};
 
@@ -80,6 +81,14 @@ impl EffectBars {
     /// # Errors
     /// [`ChartError`] where an effect is not finite or too large.
     pub fn svg(&self, size: Size) -> Result<String, ChartError> {
+        self.svg_reaching(size, &[]).map(|placed| placed.svg)
+    }
+
+    /// The same drawing with an axis that also has room for these effects, and where its axes lie.
+    ///
+    /// # Errors
+    /// As [`EffectBars::svg`].
+    pub fn svg_reaching(&self, size: Size, also: &[Effect]) -> Result<Placed, ChartError> {
         self.check()?;
         let description = self.description();
         let words = Words {
@@ -88,7 +97,8 @@ impl EffectBars {
             key: &self.key,
         };
         if self.effects.is_empty() {
-            return empty_chart(size, &words, EMPTY);
+            let svg = empty_chart(size, &words, EMPTY)?;
+            return Ok(Placed { svg, scales: None });
         }
         let entries = [
             KeyEntry::new(&self.minus_name, Sample::OpenBar(1)),
@@ -105,11 +115,13 @@ impl EffectBars {
         let font = header.fonts.text;
         let effects = &self.effects[..drawn];
         let names: Vec<String> = effects.iter().map(|effect| effect.name.clone()).collect();
-        let labels: Vec<EndLabel> = effects.iter().flat_map(end_labels).collect();
+        let labels: Vec<EndLabel> = effects.iter().chain(also).flat_map(end_labels).collect();
         let frame = Frame::rows(size, header, &names, &self.axis, |width| {
             range(&labels, font, width)
         });
-        document(size, &words, |canvas| paint(canvas, &frame, effects, size))
+        let svg = document(size, &words, |canvas| paint(canvas, &frame, effects, size))?;
+        let scales = Some(frame.scales());
+        Ok(Placed { svg, scales })
     }
 
     /// The chart in words: every effect, and the largest.

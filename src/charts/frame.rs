@@ -8,6 +8,7 @@ use super::frame_axes::{Label, along, fit_name, named, upward};
 use super::header::{Header, RIM};
 use super::look::Role;
 use super::place::Rect;
+use super::placed::{Scale, Scales};
 use super::range::Range;
 use super::text::{Font, clean};
 use super::ticks::Tick;
@@ -35,6 +36,14 @@ pub(super) struct Frame {
 }
 
 impl Frame {
+    /// Where the axes lie.
+    pub fn scales(&self) -> Scales {
+        Scales {
+            x: Scale::new(self.x, self.plot.left, self.plot.right),
+            y: Scale::new(self.y, self.plot.bottom, self.plot.top),
+        }
+    }
+
     /// A frame with numbers upward.
     pub fn numbers(size: Size, header: Header, x: &XAxis<'_>, y: &NumberAxis<'_>) -> Frame {
         let font = header.fonts.text;

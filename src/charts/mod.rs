@@ -60,6 +60,7 @@ mod look;
 mod number;
 mod overlay;
 mod place;
+mod placed;
 mod range;
 mod rewrite;
 mod scatter;
@@ -87,6 +88,7 @@ pub use data::{BandPoint, Fit, Mark, Point, Reference, ReferenceDirection, Serie
 pub use effect_bars::{Effect, EffectBars};
 pub use error::ChartError;
 pub use histogram::Histogram;
+pub use placed::{Placed, Scale, Scales};
 pub use scatter::Scatter;
 pub use share_bars::{Share, ShareBars};
 pub use trend::Trend;

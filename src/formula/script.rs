@@ -180,6 +180,7 @@ fn used(text: &mut String, tape: &Tape, spellings: &[Spelling]) {
             let _ = write!(text, "w.push([{source},0]);");
         }
         if let Some(trouble) = &spelling.trouble {
+            let trouble = trouble.replace('@', &at.to_string());
             let sound: Vec<String> = spelling
                 .used
                 .iter()
@@ -329,7 +330,7 @@ fn spell((_, step): (usize, &Step)) -> Spelling {
             // The slope in the exponent exists for a positive base only.
             .slope_if(format!("a{a}>0"), b, format!("a@*Math.log(a{a})"))
             .fails(
-                format!("a{a}<0||a{a}===0&&a{b}<0"),
+                format!("Number.isNaN(a@)||a{a}===0&&a{b}<0"),
                 Trouble::PowerWithoutValue,
             ),
         Step::WholePower(a, n) => plain(format!("W(a{a},{n})"), &[a])

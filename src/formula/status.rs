@@ -41,6 +41,11 @@ impl Status {
         self.0 & Self::MISSING_BIT != 0 && !self.is_faulty()
     }
 
+    /// The state as bits: 1 estimated, 2 assumed, 4 missing, 8 faulty.
+    pub fn bits(self) -> u8 {
+        self.0
+    }
+
     /// The origin of a known value.
     pub fn origin(self) -> Origin {
         if self.0 & Self::ASSUMED != 0 {

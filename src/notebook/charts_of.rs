@@ -17,7 +17,7 @@ use crate::statistics::response::fit_line;
 const SIZE: (u32, u32) = (720, 440);
 
 /// Points along a curve.
-const STEPS: usize = 121;
+pub(super) const STEPS: usize = 121;
 
 /// Points along a fitted line.
 const LINE_STEPS: usize = 41;
@@ -43,20 +43,25 @@ pub(super) fn draw(rendering: &Rendering<'_>, display: &Display) -> Rendered {
             title,
         } => curve(rendering, (y, x), (from, to), title.as_deref()),
         Display::Effects { y, off, title } => effects(rendering, y, off, title.as_deref()),
-        Display::Show { .. } | Display::Explain(_) | Display::Cohort { .. } => {
-            Err(rendering.error("this statement draws nothing"))
+        Display::Serial { y, exams, title } => {
+            super::live::serial::draw(rendering, y, exams, title.as_deref())
         }
+        Display::Show { .. }
+        | Display::Explain(_)
+        | Display::Cohort { .. }
+        | Display::Adjust(_)
+        | Display::Describe(_) => Err(rendering.error("this statement draws nothing")),
     }
 }
 
 /// An SVG drawing with its caption.
-struct Figure {
-    svg: String,
-    description: String,
-    caption: String,
+pub(super) struct Figure {
+    pub svg: String,
+    pub description: String,
+    pub caption: String,
 }
 
-fn output(rendering: &Rendering<'_>, figure: Figure) -> Output {
+pub(super) fn output(rendering: &Rendering<'_>, figure: Figure) -> Output {
     let html = html! {
         figure.chart tabindex="0" {
             (PreEscaped(&figure.svg))
@@ -67,12 +72,12 @@ fn output(rendering: &Rendering<'_>, figure: Figure) -> Output {
     Output::new(&rendering.id, text, html.into_string()).with_svg(figure.svg)
 }
 
-fn axis(sheet: &Sheet, cell: CellId) -> Axis {
+pub(super) fn axis(sheet: &Sheet, cell: CellId) -> Axis {
     let unit = sheet.unit(cell).map_or("", |u| u.pretty());
     Axis::new(sheet.label(cell), unit)
 }
 
-fn size(rendering: &Rendering<'_>) -> Result<Size, Vec<Diagnostic>> {
+pub(super) fn size(rendering: &Rendering<'_>) -> Result<Size, Vec<Diagnostic>> {
     Size::new(SIZE.0, SIZE.1).map_err(|e| rendering.error(e.to_string()))
 }
 
@@ -190,10 +195,40 @@ fn fitted(
 
 fn curve(
     rendering: &Rendering<'_>,
+    names: (&[Name], &Name),
+    range: (&Reading, &Reading),
+    title: Option<&str>,
+) -> Rendered {
+    let drawn = curves_of(rendering, names, range, title)?;
+    let svg = drawn
+        .chart
+        .svg(size(rendering)?)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let figure = Figure {
+        svg,
+        description: drawn.chart.description(),
+        caption: drawn.caption,
+    };
+    Ok(output(rendering, figure))
+}
+
+/// Curves before they are drawn.
+pub(super) struct CurvesOf {
+    pub chart: Curves,
+    pub caption: String,
+    pub x: CellId,
+    pub ys: Vec<CellId>,
+    pub low: f64,
+    pub high: f64,
+}
+
+/// What a statement of curves is to draw.
+pub(super) fn curves_of(
+    rendering: &Rendering<'_>,
     (y_names, x_name): (&[Name], &Name),
     (from, to): (&Reading, &Reading),
     title: Option<&str>,
-) -> Rendered {
+) -> Result<CurvesOf, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
     let x = rendering.cell(x_name)?;
     let ys = rendering.cells(y_names)?;
@@ -237,19 +272,18 @@ fn curve(
         curves,
         references: Vec::new(),
     };
-    let svg = chart
-        .svg(size(rendering)?)
-        .map_err(|e| rendering.error(e.to_string()))?;
     let caption = format!(
         "Every other reading stays as it is; only {} is varied.",
         lower(&sheet.label(x))
     );
-    let figure = Figure {
-        svg,
-        description: chart.description(),
+    Ok(CurvesOf {
+        chart,
         caption,
-    };
-    Ok(output(rendering, figure))
+        x,
+        ys,
+        low,
+        high,
+    })
 }
 
 /// The cells along a range of one reading, computed by a copy of the sheet.
@@ -295,6 +329,34 @@ fn effects(
     off: &[(Name, Reading)],
     title: Option<&str>,
 ) -> Rendered {
+    let drawn = effects_of(rendering, y_name, off, title)?;
+    let svg = drawn
+        .chart
+        .svg(size(rendering)?)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let figure = Figure {
+        svg,
+        description: drawn.chart.description(),
+        caption: drawn.caption,
+    };
+    Ok(output(rendering, figure))
+}
+
+/// Effects before they are drawn.
+pub(super) struct EffectsOf {
+    pub chart: EffectBars,
+    pub caption: String,
+    pub y: CellId,
+    pub rows: Vec<EffectRow>,
+}
+
+/// What a statement of effects is to draw.
+pub(super) fn effects_of(
+    rendering: &Rendering<'_>,
+    y_name: &Name,
+    off: &[(Name, Reading)],
+    title: Option<&str>,
+) -> Result<EffectsOf, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
     let y = rendering.cell(y_name)?;
     let (Some(now), Some(unit)) = (sheet.value(y), sheet.unit(y)) else {
@@ -331,9 +393,6 @@ fn effects(
         plus_name: "reading too high".into(),
         effects: bars,
     };
-    let svg = chart
-        .svg(size(rendering)?)
-        .map_err(|e| rendering.error(e.to_string()))?;
     let said: Vec<String> = rows
         .iter()
         .map(|row| {
@@ -351,17 +410,23 @@ fn effects(
         figure_with_unit(now, unit),
         said.join(". ")
     );
-    let figure = Figure {
-        svg,
-        description: chart.description(),
+    Ok(EffectsOf {
+        chart,
         caption,
-    };
-    Ok(output(rendering, figure))
+        y,
+        rows,
+    })
 }
 
-struct EffectRow {
-    label: String,
-    by: String,
+/// One reading, and the cell with it too low and too high.
+pub(super) struct EffectRow {
+    pub cell: CellId,
+    pub label: String,
+    pub by: String,
+    /// How far it is off, in its unit.
+    pub amount: f64,
+    /// The amount is this share of the reading.
+    pub share: Option<f64>,
     minus: f64,
     plus: f64,
 }
@@ -394,8 +459,9 @@ fn effect(
         return Err(at_name("the amount is not a number".into()));
     };
     let is_share = by_unit.dimension().is_none() && !unit.dimension().is_none();
+    let share = by_unit.convert(value, Unit::ONE).filter(|_| is_share);
     let amount = match is_share {
-        true => by_unit.convert(value, Unit::ONE).map(|share| at * share),
+        true => share.map(|share| at * share),
         false => by_unit.convert(value, unit),
     };
     let Some(amount) = amount else {
@@ -416,8 +482,11 @@ fn effect(
         })
     };
     Ok(EffectRow {
+        cell: x,
         label: sheet.label(x),
         by: as_written(value, by_unit),
+        amount,
+        share,
         minus: with(at - amount)?,
         plus: with(at + amount)?,
     })
@@ -448,7 +517,7 @@ fn as_written(value: f64, unit: Unit) -> String {
 }
 
 /// A label inside a sentence: without its capital, unless it starts with an abbreviation.
-fn lower(label: &str) -> String {
+pub(super) fn lower(label: &str) -> String {
     let mut chars = label.chars();
     match (chars.next(), chars.clone().next()) {
         (Some(first), Some(second)) if !second.is_uppercase() => {

@@ -6,6 +6,7 @@
 mod charts_of;
 mod cohorts;
 pub mod document;
+mod live;
 pub mod markdown;
 pub mod mathml;
 pub mod output;

@@ -6,7 +6,7 @@ use maud::html;
 
 use super::cohorts::Cohorts;
 use super::output::Output;
-use super::{charts_of, tables};
+use super::{charts_of, live, tables};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, Place, Sources};
@@ -33,9 +33,12 @@ pub(super) fn render(rendering: &Rendering<'_>, display: &Display) -> Output {
         } => tables::summary(rendering, names, over),
         Display::Explain(name) => tables::explanation(rendering, name),
         Display::Cohort { name, file } => tables::cohort(rendering, name, file),
-        Display::Scatter { .. } | Display::Curve { .. } | Display::Effects { .. } => {
-            charts_of::draw(rendering, display)
-        }
+        Display::Scatter { .. }
+        | Display::Curve { .. }
+        | Display::Effects { .. }
+        | Display::Serial { .. } => charts_of::draw(rendering, display),
+        Display::Adjust(adjust) => live::adjust::shown(rendering, adjust),
+        Display::Describe(exam) => live::describe::shown(rendering, exam),
     };
     shown.unwrap_or_else(|found| {
         let text = rendering.sources.render(&found);
@@ -137,6 +140,8 @@ impl Rendering<'_> {
                 names.push(y);
                 (lean(&names), None)
             }
+            Display::Adjust(adjust) => (lean(&[&adjust.name]), None),
+            Display::Serial { .. } | Display::Describe(_) => (all(), None),
         };
         self.sheet.fingerprint(&cells).hash(&mut hasher);
         if let Some(name) = cohort {

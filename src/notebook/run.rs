@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::document::{Cell, CellKind, Document, DocumentError};
+use super::live::Live;
 use super::markdown::Markdown;
 use super::page::{Block, Page};
 use super::session::Session;
@@ -67,6 +68,7 @@ pub fn run(
 
 fn page(document: &Document, session: &Session, name: &str) -> String {
     let mut page = Page::new(title(document, name));
+    let live = Live::of(session);
     let mut markdown = Markdown::new();
     for cell in document.cells() {
         match cell.kind {
@@ -74,13 +76,17 @@ fn page(document: &Document, session: &Session, name: &str) -> String {
             CellKind::Code => {
                 page.push(Block::Source(cell.source.to_owned()));
                 for output in session.outputs(cell.id) {
+                    let output = live.as_ref().map_or(output.clone(), |l| l.output(output));
                     page.push(Block::Output(output));
                 }
             }
             CellKind::Raw => {}
         }
     }
-    page.to_html()
+    match live {
+        Some(live) => page.with_script(live.script).to_html(),
+        None => page.to_html(),
+    }
 }
 
 /// The first heading, else the name of the file.

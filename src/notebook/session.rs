@@ -149,6 +149,31 @@ impl Session {
         &self.base
     }
 
+    /// Each statement that shows something without an error, as it was rendered.
+    pub(super) fn renderings(&self) -> Vec<(Rendering<'_>, &Display)> {
+        let mut all = Vec::new();
+        for cell in &self.cells {
+            for (number, statement) in cell.statements.iter().enumerate() {
+                let id = format!("{}/{number}", cell.key);
+                let stands = cell
+                    .shown
+                    .iter()
+                    .any(|shown| shown.output.id == id && !shown.output.is_error());
+                if let (true, What::Display(display)) = (stands, &statement.what) {
+                    let rendering = Rendering {
+                        sheet: &self.sheet,
+                        cohorts: &self.cohorts,
+                        sources: &self.sources,
+                        place: statement.place,
+                        id,
+                    };
+                    all.push((rendering, display));
+                }
+            }
+        }
+        all
+    }
+
     fn refresh(&mut self) -> Update {
         let verdict = self.build();
         self.sheet = verdict.sheet;

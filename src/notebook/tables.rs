@@ -88,6 +88,7 @@ fn remarks(sheet: &Sheet, cell: CellId) -> Vec<String> {
             join_unit(&figure(u), unit)
         ));
     }
+    said.extend(super::live::spread::remark(sheet, cell));
     said.extend(sheet.because(cell));
     said
 }

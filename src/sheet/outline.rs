@@ -6,7 +6,8 @@ use std::sync::Arc;
 
 use super::cell::GUARDED;
 use super::sheet::Sheet;
-use crate::formula::{CellId, Lane, Tape};
+use crate::formula::notation::write_op;
+use crate::formula::{CellId, Lane, Op, Tape};
 use crate::hemodynamics::Weight;
 
 /// A formula of an outline.
@@ -18,6 +19,9 @@ pub struct OutlineFormula {
     pub operands: Vec<usize>,
     /// The formula decides even where there is a reading.
     pub guarded: bool,
+    /// For each operation at which a way can end the words of it: the reason of one that
+    /// withholds, the text of another.
+    pub stops: Vec<(u32, String)>,
 }
 
 /// A cell of an outline.
@@ -90,6 +94,7 @@ impl Sheet {
                     tape: tape.clone(),
                     operands: self.operands_of(at).iter().map(place).collect(),
                     guarded: self.hot[at].flags & GUARDED != 0,
+                    stops: self.stops(at),
                 }),
                 reading: self.reading_lane(at),
                 now: self.lane(at),
@@ -112,6 +117,38 @@ impl Sheet {
             rules,
             places,
         }
+    }
+
+    fn stops(&self, index: usize) -> Vec<(u32, String)> {
+        let Some(formula) = self.formula_at(index) else {
+            return Vec::new();
+        };
+        let names = self.operand_names(index);
+        let ops = formula.ops().iter().enumerate();
+        ops.filter_map(|(at, op)| {
+            let at = at as u32;
+            match op {
+                Op::Withheld(text) => Some((at, formula.text(*text).to_string())),
+                Op::Unary(..) | Op::Binary(..) | Op::Many(..) | Op::Clamp(..) => {
+                    Some((at, write_op(formula, at, &names)))
+                }
+                Op::Number { .. }
+                | Op::Pi
+                | Op::Cell(_)
+                | Op::Reading
+                | Op::If(..)
+                | Op::Else(..)
+                | Op::Compare(..)
+                | Op::And(..)
+                | Op::Or(..)
+                | Op::Not(_)
+                | Op::Is(..)
+                | Op::Differs(..)
+                | Op::BeatCount(_)
+                | Op::Marked(..) => None,
+            }
+        })
+        .collect()
     }
 
     fn reach(&self, cells: &[CellId]) -> BTreeSet<u32> {

@@ -2,7 +2,7 @@
 
 use super::cursor::{Cursor, Stop};
 use super::literal;
-use super::statement::{Display, Name, name, names};
+use super::statement::{Adjust, Display, Name, name, names};
 use crate::quantity::Reading;
 
 /// Reads a statement that shows something, if one starts here.
@@ -19,7 +19,32 @@ pub(super) fn display(cursor: &mut Cursor<'_>) -> Result<Option<Display>, Stop> 
     if cursor.take_word("draw") {
         return draw(cursor).map(Some);
     }
+    if cursor.take_word("adjust") {
+        return adjust(cursor).map(|a| Some(Display::Adjust(a)));
+    }
+    if cursor.take_word("describe") {
+        return name(cursor, "`exam`, or the name of an exam,").map(|n| Some(Display::Describe(n)));
+    }
     Ok(None)
+}
+
+fn adjust(cursor: &mut Cursor<'_>) -> Result<Adjust, Stop> {
+    let name = name(cursor, "the name of a reading")?;
+    let from = part(cursor, "from")?;
+    let to = part(cursor, "to")?;
+    let by = part(cursor, "by")?;
+    Ok(Adjust { name, from, to, by })
+}
+
+/// A word and the number that follows it.
+fn part(cursor: &mut Cursor<'_>, word: &str) -> Result<Reading, Stop> {
+    if !cursor.take_word(word) {
+        let stop = cursor.error(format!("`{word}` and a number belong here"));
+        return Err(Box::new(stop.hint(
+            "such as `adjust lvot_diameter from 1.6 cm to 2.6 cm by 0.5 mm`",
+        )));
+    }
+    bound(cursor)
 }
 
 fn show(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
@@ -73,11 +98,14 @@ fn draw(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
     if cursor.take_word("when") {
         return effects(cursor, y);
     }
+    if cursor.take_word("over") {
+        return serial(cursor, y);
+    }
     if !cursor.take_word("against") {
-        let stop = cursor.error("`against` or `when` belongs here");
+        let stop = cursor.error("`against`, `when` or `over exams` belongs here");
         return Err(Box::new(stop.hint(
             "such as `draw y against x over COHORT`, `draw y against x from 1.6 cm to 2.6 cm`, \
-             or `draw y when x is off by 1 mm`",
+             `draw y when x is off by 1 mm`, or `draw y over exams before, after`",
         )));
     }
     let x = name(cursor, "the name of a cell")?;
@@ -109,6 +137,22 @@ fn draw(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
             Err(stop)
         }
     }
+}
+
+/// `exams A, B, C` after `over`.
+fn serial(cursor: &mut Cursor<'_>, y: Vec<Name>) -> Result<Display, Stop> {
+    if !cursor.take_word("exams") {
+        let stop = cursor.error("`exams` and their names belong here");
+        return Err(Box::new(stop.hint(
+            "such as `draw stroke_distance over exams before, after`; over a cohort, a cell is \
+             drawn `against` another",
+        )));
+    }
+    Ok(Display::Serial {
+        y: single(cursor, y)?,
+        exams: names(cursor)?,
+        title: title(cursor)?,
+    })
 }
 
 /// `marking 10 %, 15 %`.

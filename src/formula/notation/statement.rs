@@ -135,6 +135,32 @@ pub enum Display {
         /// The title.
         title: Option<String>,
     },
+    /// `draw Y over exams A, B, C`: the same cell of several exams, in their order.
+    Serial {
+        /// The cell, without an exam's name.
+        y: Name,
+        /// The exams.
+        exams: Vec<Name>,
+        /// The title.
+        title: Option<String>,
+    },
+    /// `adjust NAME from A to B by STEP`: a reading that the reader of a page can move.
+    Adjust(Adjust),
+    /// `describe EXAM`: the exam in plain words; `exam` alone for cells without an exam's name.
+    Describe(Name),
+}
+
+/// A reading that the reader of a page can move.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Adjust {
+    /// The cell.
+    pub name: Name,
+    /// The least.
+    pub from: Reading,
+    /// The greatest.
+    pub to: Reading,
+    /// From one place to the next.
+    pub by: Reading,
 }
 
 /// The version of the notation that a first line may name.

@@ -1,0 +1,126 @@
+//! The cells of a page as data and functions.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use serde_json::{Map, Value, json};
+
+use super::spread::model;
+use crate::formula::{PRELUDE, Stop, Tape, script};
+use crate::hemodynamics::Weight;
+use crate::quantity::{Content, Unit};
+use crate::sheet::{Outline, OutlineCell, OutlineRule, Sheet};
+
+/// Functions of formulas, each once.
+#[derive(Default)]
+pub(super) struct Functions {
+    texts: Vec<String>,
+    numbers: BTreeMap<usize, usize>,
+}
+
+impl Functions {
+    fn number(&mut self, tape: &Arc<Tape>) -> usize {
+        let key = Arc::as_ptr(tape) as usize;
+        if let Some(number) = self.numbers.get(&key) {
+            return *number;
+        }
+        self.texts.push(script(tape));
+        self.numbers.insert(key, self.texts.len() - 1);
+        self.texts.len() - 1
+    }
+
+    /// The prelude and all functions, as script.
+    pub fn text(&self) -> String {
+        format!("{PRELUDE}const T=[\n{}\n];\n", self.texts.join(",\n"))
+    }
+}
+
+/// All cells, operands first.
+pub(super) fn cells(sheet: &Sheet, outline: &Outline, functions: &mut Functions) -> Vec<Value> {
+    let one = |cell: &OutlineCell| cell_data(sheet, cell, functions);
+    outline.cells.iter().map(one).collect()
+}
+
+fn cell_data(sheet: &Sheet, outlined: &OutlineCell, functions: &mut Functions) -> Value {
+    let cell = outlined.cell;
+    let unit = sheet.unit(cell).unwrap_or(Unit::ONE);
+    let reading = sheet.reading(cell);
+    let mut data = Map::new();
+    let mut put = |key: &str, value: Value| data.insert(key.into(), value);
+    put("i", cell.index().into());
+    put("n", sheet.name(cell).into());
+    put("l", sheet.label(cell).into());
+    put("u", unit.pretty().into());
+    put("s", outlined.speaks_of.map_or(json!(-1), Value::from));
+    let own = outlined.reading.map(|r| json!([r.value, r.status.bits()]));
+    put("r", own.unwrap_or(Value::Null));
+    match &outlined.formula {
+        Some(formula) => {
+            put("f", functions.number(&formula.tape).into());
+            put("o", formula.operands.clone().into());
+            put("g", formula.guarded.into());
+            put("q", formula.tape.uses_reading().into());
+            let stops = formula.stops.iter();
+            let stops: Map<String, Value> = stops
+                .map(|(op, words)| (op.to_string(), words.clone().into()))
+                .collect();
+            put("c", stops.into());
+        }
+        None => {
+            put("f", json!(-1));
+            put("o", json!([]));
+        }
+    }
+    if let Some(reading) = reading {
+        put("v", json!(true));
+        if reading.content() == &Content::Unobtainable {
+            put("x", json!(true));
+        }
+        if let (Some(u), Some(own)) = (reading.standard_uncertainty(unit), outlined.reading) {
+            let relative = reading.spread().is_some_and(|s| s.is_relative_to(unit));
+            let share = u / own.value.abs();
+            put(
+                "e",
+                match relative && share.is_finite() {
+                    true => json!({ "s": share }),
+                    false => json!({ "a": u }),
+                },
+            );
+        }
+    }
+    if !sheet.words(cell).is_empty() {
+        let words: Vec<&str> = sheet.words(cell).iter().map(|w| &**w).collect();
+        put("w", words.into());
+    }
+    if let Some(words) = sheet.beat_words(cell) {
+        put("b", words.into());
+    }
+    if let Some(model) = model(sheet, cell) {
+        put("m", model.into());
+    }
+    Value::Object(data)
+}
+
+/// All advice.
+pub(super) fn rules(outline: &Outline, functions: &mut Functions) -> Vec<Value> {
+    let one = |rule: &OutlineRule| {
+        json!({
+            "c": rule.cell,
+            "f": functions.number(&rule.tape),
+            "o": rule.operands,
+            "t": rule.text,
+            "k": match rule.weight { Weight::Note => 0, Weight::Caution => 1 },
+            "s": rule.source,
+        })
+    };
+    outline.rules.iter().map(one).collect()
+}
+
+/// The words of each trouble, by its number.
+pub(super) fn troubles() -> Vec<&'static str> {
+    let words = |stop: Stop| match stop {
+        Stop::Withheld => "is withheld",
+        Stop::Fault(trouble) => trouble.words(),
+    };
+    Stop::ALL.into_iter().map(words).collect()
+}

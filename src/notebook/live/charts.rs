@@ -1,0 +1,168 @@
+//! Charts that move: drawn with axes that reach every place the readings can be moved to.
+
+use serde_json::{Value, json};
+
+use super::adjust::Adjustable;
+use crate::charts::{Effect, Placed, Scale};
+use crate::formula::CellId;
+use crate::formula::notation::{Diagnostic, Display};
+use crate::notebook::charts_of::{self, Figure, STEPS};
+use crate::notebook::output::Output;
+use crate::notebook::render::Rendering;
+use crate::quantity::Reading;
+use crate::sheet::{Outline, Sheet};
+
+/// Most readings of which every combination of ends is looked at.
+const MOST_COMBINED: usize = 5;
+
+/// A chart with what the script needs to draw it again.
+pub(super) struct Moving {
+    pub output: Output,
+    pub data: Value,
+}
+
+/// Sheets with the readings at the ends of their ranges.
+pub(super) fn corners(sheet: &Sheet, adjustables: &[Adjustable]) -> Vec<Sheet> {
+    let count = adjustables.len();
+    let masks: Vec<u32> = match count <= MOST_COMBINED {
+        true => (0..1u32 << count).collect(),
+        // One at a time, for each end, where combinations are too many.
+        false => (0..count.min(31)).flat_map(|k| [1 << k, !(1u32 << k)]).collect(),
+    };
+    let at_end = |mask: u32| {
+        let mut moved = sheet.clone();
+        for (k, one) in adjustables.iter().enumerate() {
+            let end = match mask >> k.min(31) & 1 {
+                1 => one.to(),
+                _ => one.from,
+            };
+            let reading = Reading::of(end, one.unit).ok()?;
+            moved.set(one.cell, reading).ok()?;
+        }
+        Some(moved)
+    };
+    masks.into_iter().filter_map(at_end).collect()
+}
+
+fn elsewhere<'r>(rendering: &Rendering<'r>, sheet: &'r Sheet) -> Rendering<'r> {
+    Rendering {
+        sheet,
+        cohorts: rendering.cohorts,
+        sources: rendering.sources,
+        place: rendering.place,
+        id: rendering.id.clone(),
+    }
+}
+
+fn scale(scale: Scale) -> Value {
+    json!({ "l": scale.low, "h": scale.high, "p": scale.low_px, "q": scale.high_px })
+}
+
+/// The words before what the script adds to a description.
+fn opening(description: &str) -> String {
+    let opening = description.split(": ").next().unwrap_or_default();
+    format!("{opening}:")
+}
+
+/// The cells whose outline a moving chart needs.
+pub(super) fn needs(rendering: &Rendering<'_>, display: &Display) -> Vec<CellId> {
+    let cell = |name: &crate::formula::notation::Name| rendering.sheet.cell(&name.text);
+    match display {
+        Display::Curve { y, x, .. } => y.iter().chain([x]).filter_map(cell).collect(),
+        Display::Effects { y, off, .. } => {
+            let readings = off.iter().map(|(name, _)| name);
+            readings.chain([y]).filter_map(cell).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Curves whose mark and course move.
+pub(super) fn curves(
+    rendering: &Rendering<'_>,
+    display: &Display,
+    corners: &[Sheet],
+    outline: &Outline,
+) -> Result<Option<Moving>, Vec<Diagnostic>> {
+    let Display::Curve { y, x, from, to, title } = display else {
+        return Ok(None);
+    };
+    let title = title.as_deref();
+    let drawn = charts_of::curves_of(rendering, (y, x), (from, to), title)?;
+    let mut also = Vec::new();
+    for corner in corners {
+        let there = elsewhere(rendering, corner);
+        if let Ok(there) = charts_of::curves_of(&there, (y, x), (from, to), title) {
+            let points = there.chart.curves.iter().flat_map(|c| &c.line.points);
+            also.extend(points.map(|point| point.y));
+        }
+    }
+    let placed = drawn
+        .chart
+        .svg_reaching(charts_of::size(rendering)?, &also)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let Placed { svg, scales: Some(scales) } = placed else {
+        return Ok(None);
+    };
+    let places: Option<Vec<usize>> = drawn.ys.iter().map(|y| outline.place(*y)).collect();
+    let (Some(ys), Some(x)) = (places, outline.place(drawn.x)) else {
+        return Ok(None);
+    };
+    let description = drawn.chart.description();
+    let data = json!({
+        "id": rendering.id, "x": x, "y": ys, "lo": drawn.low, "hi": drawn.high, "n": STEPS,
+        "ax": scale(scales.x), "ay": scale(scales.y), "d": opening(&description),
+    });
+    let figure = Figure { svg, description, caption: drawn.caption };
+    let output = charts_of::output(rendering, figure);
+    Ok(Some(Moving { output, data }))
+}
+
+/// Bars of effects that move.
+pub(super) fn effects(
+    rendering: &Rendering<'_>,
+    display: &Display,
+    corners: &[Sheet],
+    outline: &Outline,
+) -> Result<Option<Moving>, Vec<Diagnostic>> {
+    let Display::Effects { y, off, title } = display else {
+        return Ok(None);
+    };
+    let title = title.as_deref();
+    let drawn = charts_of::effects_of(rendering, y, off, title)?;
+    let mut also: Vec<Effect> = Vec::new();
+    for corner in corners {
+        if let Ok(there) = charts_of::effects_of(&elsewhere(rendering, corner), y, off, title) {
+            also.extend(there.chart.effects);
+        }
+    }
+    let placed = drawn
+        .chart
+        .svg_reaching(charts_of::size(rendering)?, &also)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let Placed { svg, scales: Some(scales) } = placed else {
+        return Ok(None);
+    };
+    let mut rows = Vec::new();
+    // Rows beyond the room of the picture are in the description alone.
+    for row in drawn.rows.iter().take(scales.y.high.round().max(0.0) as usize) {
+        let Some(x) = outline.place(row.cell) else {
+            return Ok(None);
+        };
+        let mut one = json!({ "x": x, "l": row.label, "by": row.by });
+        let (key, amount) = row.share.map_or(("a", row.amount), |share| ("s", share));
+        one[key] = json!(amount);
+        rows.push(one);
+    }
+    let Some(y) = outline.place(drawn.y) else {
+        return Ok(None);
+    };
+    let description = drawn.chart.description();
+    let data = json!({
+        "id": rendering.id, "y": y, "rows": rows, "ax": scale(scales.x),
+        "top": scales.y.high_px, "bottom": scales.y.low_px, "d": opening(&description),
+    });
+    let figure = Figure { svg, description, caption: drawn.caption };
+    let output = charts_of::output(rendering, figure);
+    Ok(Some(Moving { output, data }))
+}

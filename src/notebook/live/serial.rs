@@ -1,0 +1,251 @@
+//! `draw … over exams`: the same cell of several exams, with changes that exceed measurement error
+//! marked.
+
+use super::spread::Spread;
+use crate::charts::{Trend, TrendPoint, TrendScale, TrendSeries};
+use crate::formula::CellId;
+use crate::formula::notation::{Diagnostic, Name};
+use crate::notebook::charts_of::{self, Figure};
+use crate::notebook::render::{Rendered, Rendering};
+use crate::quantity::{Kind, Unit};
+use crate::sheet::{Sheet, exam_cell, figure, join_unit};
+
+/// Coverage factor of 95 % for a normal distribution.
+const FACTOR: f64 = 1.96;
+
+/// Least significant change of the VTI between two exams by one operator, as a share of the first.
+const VTI_LEAST_CHANGE: f64 = 0.11;
+
+/// Who published it.
+const VTI_SOURCE: &str = "Jozwiak 2019 Crit Care 23:116";
+
+/// Whether a change exceeds measurement error.
+enum Verdict {
+    Exceeds,
+    Within,
+    /// Nothing was stated that it could be held against.
+    Open,
+}
+
+/// One exam with a value.
+struct Exam<'n> {
+    position: usize,
+    name: &'n str,
+    value: f64,
+    spread: Spread,
+}
+
+/// Draws the statement.
+pub(in crate::notebook) fn draw(
+    rendering: &Rendering<'_>,
+    y: &Name,
+    names: &[Name],
+    title: Option<&str>,
+) -> Rendered {
+    let sheet = rendering.sheet;
+    let cells = cells(rendering, y, names)?;
+    let Some(first_cell) = cells.first().copied() else {
+        return Err(rendering.error("no exam is named"));
+    };
+    let unit = sheet.unit(first_cell).unwrap_or(Unit::ONE);
+    let is_vti = sheet.kind(first_cell) == Some(Kind::VelocityTimeIntegral);
+    let exams: Vec<Exam<'_>> = cells
+        .iter()
+        .zip(names)
+        .enumerate()
+        .filter_map(|(position, (cell, name))| {
+            Some(Exam {
+                position,
+                name: &name.text,
+                value: sheet.unit(*cell)?.convert(sheet.value(*cell)?, unit)?,
+                spread: Spread::of(sheet, *cell),
+            })
+        })
+        .collect();
+    let mut points = Vec::new();
+    let mut said = Vec::new();
+    for exam in &exams {
+        let mut point = TrendPoint::new(exam.position as f64, exam.value);
+        let u = exam.spread.standard();
+        if u > 0.0 {
+            point = point.between(exam.value - u, exam.value + u);
+        }
+        if let Some(first) = exams.first().filter(|f| f.position != exam.position) {
+            let (words, exceeds) = change(first, exam, is_vti);
+            said.push(words);
+            if exceeds {
+                point = point.marked(signed_percent(first.value, exam.value));
+            }
+        }
+        points.push(point);
+    }
+    let all_state = exams.iter().all(|e| e.spread.unstated.is_empty());
+    let label = sheet.label(first_cell);
+    let chart = Trend {
+        title: title.map_or_else(|| format!("{} over the exams", plain_label(sheet, y)), str::to_owned),
+        key: rendering.id.clone(),
+        x: TrendScale::Exams {
+            label: "Exam".into(),
+            names: names.iter().map(|n| n.text.replace('_', " ")).collect(),
+        },
+        y: charts_of::axis(sheet, first_cell),
+        error_name: match all_state {
+            true => "standard uncertainty, one each way".into(),
+            false => "standard uncertainty of what was stated: a lower bound".into(),
+        },
+        series: vec![TrendSeries { name: label, points }],
+        references: Vec::new(),
+    };
+    let svg = chart
+        .svg(charts_of::size(rendering)?)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let figure = Figure {
+        svg,
+        description: chart.description(),
+        caption: caption(sheet, &cells, names, said, is_vti),
+    };
+    Ok(charts_of::output(rendering, figure))
+}
+
+fn plain_label(sheet: &Sheet, y: &Name) -> String {
+    let cell = sheet.cell(&y.text);
+    let words = y.text.replace('_', " ");
+    cell.map_or_else(
+        || {
+            let mut chars = words.chars();
+            let first = chars.next().map(char::to_uppercase);
+            first.map_or_else(String::new, |f| f.chain(chars).collect())
+        },
+        |cell| sheet.label(cell),
+    )
+}
+
+fn cells(
+    rendering: &Rendering<'_>,
+    y: &Name,
+    exams: &[Name],
+) -> Result<Vec<CellId>, Vec<Diagnostic>> {
+    let named: Vec<Name> = exams
+        .iter()
+        .map(|exam| Name {
+            text: exam_cell(&exam.text, &y.text),
+            place: exam.place,
+        })
+        .collect();
+    rendering.cells(&named)
+}
+
+fn signed_percent(first: f64, now: f64) -> String {
+    let percent = (now / first - 1.0) * 100.0;
+    let sign = if percent > 0.0 { "+" } else { "" };
+    format!("{sign}{} %", figure(percent))
+}
+
+/// What is said of the change since the first exam, and whether it exceeds measurement error.
+fn change(first: &Exam<'_>, exam: &Exam<'_>, is_vti: bool) -> (String, bool) {
+    let difference = exam.spread.minus(&first.spread);
+    let stated = difference.standard() * FACTOR;
+    let complete = difference.unstated.is_empty() && stated > 0.0;
+    let published = VTI_LEAST_CHANGE * first.value.abs();
+    let bound = match (complete, is_vti) {
+        (true, true) => Some(stated.max(published)),
+        (true, false) => Some(stated),
+        (false, true) => Some(published.max(stated)),
+        (false, false) => None,
+    };
+    let by = (exam.value - first.value).abs();
+    let verdict = match bound {
+        Some(bound) if by > bound => Verdict::Exceeds,
+        Some(_) => Verdict::Within,
+        None => Verdict::Open,
+    };
+    let share = signed_percent(first.value, exam.value);
+    let name = exam.name.replace('_', " ");
+    let against = |bound: f64| format!("{} %", figure(100.0 * bound / first.value.abs()));
+    match (verdict, bound) {
+        (Verdict::Exceeds, Some(bound)) => (
+            format!("{name}: {share}, more than measurement error alone would do ({})", against(bound)),
+            true,
+        ),
+        (_, Some(bound)) => (
+            format!("{name}: {share}, within measurement error ({})", against(bound)),
+            false,
+        ),
+        (_, None) => (
+            format!("{name}: {share}; whether that exceeds measurement error is open, as no uncertainty was stated for everything it rests on"),
+            false,
+        ),
+    }
+}
+
+fn caption(
+    sheet: &Sheet,
+    cells: &[CellId],
+    names: &[Name],
+    said: Vec<String>,
+    is_vti: bool,
+) -> String {
+    let mut parts = Vec::new();
+    if !said.is_empty() {
+        let first = names.first().map_or("", |n| n.text.as_str()).replace('_', " ");
+        parts.push(format!("Change since {first}: {}.", said.join("; ")));
+        let rule = match is_vti {
+            true => format!(
+                "Measurement error is taken as the larger of 1.96 standard uncertainties of the difference, as stated, and the published least significant change of {} between exams by one operator ({VTI_SOURCE}).",
+                join_unit(&figure(VTI_LEAST_CHANGE * 100.0), crate::quantity::Unit::parse("%").unwrap_or(Unit::ONE))
+            ),
+            false => "Measurement error is taken as 1.96 standard uncertainties of the difference; an error that the exams share counts once.".to_owned(),
+        };
+        parts.push(rule);
+    }
+    for (cell, name) in cells.iter().zip(names) {
+        if sheet.value(*cell).is_none() {
+            parts.push(format!(
+                "Not drawn, {}: {}.",
+                name.text.replace('_', " "),
+                sheet.because(*cell).join("; ")
+            ));
+        }
+    }
+    parts.join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::notebook::Session;
+
+    fn caption(readings: &str, y: &str) -> String {
+        let mut session = Session::new(".");
+        let text = format!(
+            "use hemodynamics as first\nuse hemodynamics as second\n{readings}\ndraw {y} over exams first, second"
+        );
+        session.submit("a", &text);
+        session.outputs("a")[0].text.clone()
+    }
+
+    /// 11 % between exams by one operator: Jozwiak 2019 Crit Care 23:116.
+    #[test]
+    fn a_change_of_the_vti_is_held_against_the_published_least_change() {
+        let small = caption("first.lvot_vti = 20 cm\nsecond.lvot_vti = 22 cm", "stroke_distance");
+        assert!(small.contains("second: +10.0 %, within measurement error (11.0 %)"), "{small}");
+        let large = caption("first.lvot_vti = 20 cm\nsecond.lvot_vti = 22.5 cm", "stroke_distance");
+        assert!(large.contains("second: +12.5 %, more than"), "{large}");
+    }
+
+    /// u of the difference of two independent readings: √(1² + 1²) = 1.414 (JCGM 100:2008, 5.1.2);
+    /// 1.96 of it is 2.77, 4.6 % of 60.
+    #[test]
+    fn stated_uncertainties_decide_elsewhere() {
+        let readings = "first.heart_rate = 60 /min (u = 1 /min)\nsecond.heart_rate = 62 /min (u = 1 /min)";
+        let said = caption(readings, "heart_rate");
+        assert!(said.contains("second: +3.33 %, within measurement error (4.62 %)"), "{said}");
+        let silent = caption("first.heart_rate = 60 /min\nsecond.heart_rate = 90 /min", "heart_rate");
+        assert!(silent.contains("is open"), "{silent}");
+    }
+
+    #[test]
+    fn an_exam_without_a_value_says_why() {
+        let said = caption("first.lvot_vti = 20 cm", "stroke_distance");
+        assert!(said.contains("Not drawn, second: second.lvot_vti has no reading."), "{said}");
+    }
+}

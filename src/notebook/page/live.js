@@ -1,0 +1,313 @@
+// Values and states of all cells, recomputed as sheet/evaluate.rs does.
+const N = P.cells.length, own = P.cells.map(c => c.r);
+const runs = i => P.cells[i].f >= 0 && (!own[i] || P.cells[i].g);
+const inputs = (V, S, c, i) => {
+  const v = c.o.map(k => V[k]), s = c.o.map(k => S[k]);
+  if (i !== undefined && c.q) { v.push(own[i] ? own[i][0] : 1); s.push(own[i] ? own[i][1] : 4); }
+  return [v, s];
+};
+const call = (V, S, i, m) => { const c = P.cells[i], x = inputs(V, S, c, i); return T[c.f](x[0], x[1], m); };
+const settle = (V, S, only) => {
+  for (let i = 0; i < N; i++) {
+    if (only && !only[i]) continue;
+    const r = runs(i) ? call(V, S, i, 0) : own[i] || [1, 4];
+    V[i] = r[0]; S[i] = r[1];
+  }
+};
+// For each cell whether it can change when one of these does.
+const reached = from => {
+  const met = new Array(N).fill(false);
+  for (const i of from) met[i] = true;
+  for (let i = 0; i < N; i++) if (P.cells[i].o.some(k => met[k])) met[i] = true;
+  return met;
+};
+const V = new Array(N).fill(1), S = new Array(N).fill(4);
+const known = i => !(S[i] & 12);
+const label = i => P.cells[i].l, unit = i => P.cells[i].u;
+const said = i => known(i) ? P.cells[i].w ? P.cells[i].w[V[i]].replace(/_/g, " ")
+  : withUnit(figure(V[i]), unit(i)) : S[i] & 8 ? "faulty" : "missing";
+
+// What a present value used, nearest first, as sheet/advice.rs walks.
+const speaker = i => P.cells[i].s >= 0 ? P.cells[i].s : i;
+const cameFrom = i => {
+  const met = new Set([i]), found = [i];
+  for (let n = 0; n < found.length; n++) {
+    const at = found[n], c = P.cells[at];
+    if (c.f < 0 || own[at] && !c.q) continue;
+    const used = call(V, S, at, 2)[2];
+    c.o.forEach((o, k) => {
+      const s = speaker(o);
+      if (used[k] && !met.has(s)) { met.add(s); found.push(s); }
+    });
+  }
+  return found;
+};
+const advice = cells => {
+  const found = [];
+  for (const cell of cells) {
+    const here = [];
+    for (const at of cameFrom(cell)) for (const r of P.rules) if (r.c === at) {
+      const x = inputs(V, S, r), y = T[r.f](x[0], x[1], 0);
+      if (!(y[1] & 12) && y[0] !== 0 && !here.includes(r)) here.push(r);
+    }
+    here.sort((a, b) => b.k - a.k);
+    for (const r of here) if (!found.some(f => f.t === r.t)) found.push(r);
+  }
+  return found.sort((a, b) => b.k - a.k);
+};
+
+// Why a cell is not known, as sheet/causes.rs finds it.
+const TROUBLE = P.trouble;
+const causes = (i, out) => {
+  if (known(i)) return out;
+  const who = speaker(i), c = P.cells[i], name = P.cells[who].n;
+  const silent = () => out.push(P.cells[who].x ? [1, P.cells[who].i, name + " could not be obtained"]
+    : [0, P.cells[who].i, name + " has no reading"]);
+  if (!runs(i)) { silent(); return out; }
+  const y = call(V, S, i, 2), faulty = S[i] & 8;
+  c.o.forEach((o, k) => { if (y[2][k] && (faulty ? S[o] & 8 : !known(o))) causes(o, out); });
+  if (c.q && y[2][c.o.length] && !own[i] && !faulty) silent();
+  for (const [op, kind] of y[3]) {
+    const words = c.c[op];
+    if (kind === 0 && !faulty) out.push([2, P.cells[who].i, name + " is withheld: " + words]);
+    if (kind > 0 && faulty) out.push([3, P.cells[who].i, name + " " + TROUBLE[kind] + (words ? ": `" + words + "`" : "")]);
+  }
+  return out;
+};
+const because = i => {
+  const all = causes(i, []).sort((a, b) => a[0] - b[0] || a[1] - b[1]).map(c => c[2]);
+  return all.filter((t, k) => all.indexOf(t) === k);
+};
+
+// Standard uncertainty by one sweep back over all cells; readings that state none are listed.
+const stated = i => {
+  const u = P.cells[i].e;
+  return u === undefined ? undefined : u.a !== undefined ? u.a : u.s * Math.abs(own[i][0]);
+};
+const spread = cell => {
+  const A = new Array(N).fill(0), unstated = [];
+  let sum = 0;
+  A[cell] = 1;
+  const reading = (i, slope) => {
+    if (slope === 0 || P.cells[i].s >= 0) return;
+    const u = stated(i);
+    if (u === undefined) unstated.push(i); else sum += (slope * u) * (slope * u);
+  };
+  for (let i = cell; i >= 0; i--) {
+    if (A[i] === 0) continue;
+    const c = P.cells[i];
+    if (!runs(i)) { reading(i, A[i]); continue; }
+    const p = call(V, S, i, 1)[2];
+    c.o.forEach((o, k) => { A[o] += A[i] * p[k]; });
+    if (c.q) reading(i, A[i] * p[c.o.length]);
+    if (c.m !== undefined) sum += (A[i] * c.m) * (A[i] * c.m);
+  }
+  return { u: Math.sqrt(sum), unstated: unstated.reverse() };
+};
+const trust = i => {
+  if (!known(i) || !runs(i) || P.cells[i].v || P.cells[i].w) return "";
+  const s = spread(i), names = s.unstated.map(label).join(", ");
+  if (s.u === 0) return names === "" ? "" : "uncertainty not known: none stated for " + names;
+  const u = withUnit(figure(s.u), unit(i));
+  return names === "" ? "standard uncertainty " + u
+    : "standard uncertainty at least " + u + "; none stated for " + names;
+};
+
+if (typeof document !== "undefined") {
+const make = (tag, attributes, text) => {
+  const e = document.createElement(tag);
+  for (const k in attributes) e.setAttribute(k, attributes[k]);
+  if (text !== undefined) e.textContent = text;
+  return e;
+};
+const put = (e, text) => { if (e && e.textContent !== text) e.textContent = text; };
+const place = id => document.getElementById("output-" + id);
+
+// Tables of `show`.
+const ORIGIN = ["measured", "estimated", "assumed"];
+const howKnown = i => {
+  if (!known(i)) { const w = S[i] & 8 ? "faulty" : "missing"; return [["state " + w, w]]; }
+  const parts = [["state known", P.cells[i].v ? "reading" : "computed"]];
+  if (S[i] & 3) { const o = ORIGIN[S[i] & 2 ? 2 : 1]; parts.push(["origin " + o, o]); }
+  return parts;
+};
+const remarks = i => {
+  const c = P.cells[i], all = [];
+  if (c.b) all.push(c.b);
+  if (c.v && c.e !== undefined) all.push("standard uncertainty " + withUnit(figure(stated(i)), c.u));
+  const t = trust(i);
+  if (t) all.push(t);
+  return all.concat(because(i)).join("; ");
+};
+const showRow = (row, i) => {
+  const td = row.children;
+  put(td[1], known(i) ? P.cells[i].w ? said(i) : figure(V[i]) : "");
+  const parts = howKnown(i), now = parts.map(p => p.join("|")).join("/");
+  if (td[3].dataset.now !== now) {
+    td[3].dataset.now = now;
+    td[3].textContent = "";
+    parts.forEach((p, k) => { if (k) td[3].append(" "); td[3].append(make("span", { class: p[0] }, p[1])); });
+  }
+  put(td[4], remarks(i));
+};
+const showAdvice = (box, cells) => {
+  const found = advice(cells);
+  let list = box.querySelector("ul.advisories");
+  if (!list) { if (!found.length) return; list = make("ul", { class: "advisories" }); box.append(list); }
+  list.hidden = !found.length;
+  const now = found.map(r => r.t).join("\n");
+  if (list.dataset.now === now) return;
+  list.dataset.now = now;
+  list.textContent = "";
+  for (const r of found) {
+    const word = r.k ? "caution" : "note", li = make("li", { class: word });
+    li.append(make("b", {}, word[0].toUpperCase() + word.slice(1)), " " + r.t + " ", make("small", {}, "(" + r.s + ")"));
+    list.append(li);
+  }
+};
+
+// `describe`.
+const holds = ([kind, i, arg]) => kind === "known" ? known(i) : kind === "missing" ? !known(i)
+  : kind === "below" ? known(i) && LT(V[i], arg) : kind === "above" ? known(i) && LT(arg, V[i])
+  : kind === "within" ? known(i) && !LT(V[i], arg[0]) && !LT(arg[1], V[i])
+  : kind === "word" ? known(i) && V[i] === arg
+  : kind === "trusted" ? trust(i) !== ""
+  : known(i) && Z(S[i]) === arg;
+const spoken = p => typeof p === "string" ? p : p[0] === "value" ? said(p[1])
+  : p[0] === "because" ? because(p[1]).join("; ") : trust(p[1]);
+const describe = d => d.s.filter(s => s.w.every(holds)).map(s => s.p.map(spoken).join("")).join(" ");
+
+// Charts.
+const SVG = "http://www.w3.org/2000/svg";
+const drawn = (tag, attributes, text) => {
+  const e = document.createElementNS(SVG, tag);
+  for (const k in attributes) e.setAttribute(k, attributes[k]);
+  if (text !== undefined) e.textContent = text;
+  return e;
+};
+const px = n => String(Math.round(n * 10) / 10);
+const at = (a, v) => a.p + (Math.min(Math.max(v, a.l), a.h) - a.l) / (a.h - a.l) * (a.q - a.p);
+const saying = (svg, text) => put(svg.querySelector("desc"), text);
+const curveOf = d => {
+  const v = V.slice(), s = S.slice(), only = reached([d.x]), before = own[d.x], lines = d.y.map(() => []);
+  for (let n = 0; n < d.n; n++) {
+    const x = d.lo + (d.hi - d.lo) * n / (d.n - 1);
+    own[d.x] = [x, 0];
+    settle(v, s, only);
+    d.y.forEach((y, k) => { if (!(s[y] & 12)) lines[k].push([at(d.ax, x), at(d.ay, v[y])]); });
+  }
+  own[d.x] = before;
+  return lines;
+};
+const drawCurve = d => {
+  const svg = place(d.id).querySelector("svg"), lines = curveOf(d), now = [];
+  const paths = svg.querySelectorAll("path.line");
+  lines.forEach((l, k) => paths[k].setAttribute("d", l.length ? "M" + l.map(p => px(p[0]) + "," + px(p[1])).join("L") : "M0,0"));
+  svg.querySelectorAll(".ring,.mark-label").forEach(e => e.remove());
+  if (known(d.x) && V[d.x] >= d.lo && V[d.x] <= d.hi) d.y.forEach((y, k) => {
+    if (!known(y)) return;
+    const x = at(d.ax, V[d.x]), h = at(d.ay, V[y]), text = "now " + said(y);
+    svg.append(drawn("circle", { class: "ring s" + (k + 1), cx: px(x), cy: px(h), r: "4.5" }));
+    const w = text.length * 6.4, spots = [[x - 8 - w, h - 10], [x + 8, h - 10], [x + 8, h + 18], [x - 8 - w, h + 18]];
+    const clear = ([l, b]) => l > d.ax.p + 2 && l + w < d.ax.q && b - 12 > d.ay.q && b < d.ay.p
+      && !lines.some(line => line.some(p => p[0] > l - 4 && p[0] < l + w + 4 && p[1] > b - 13 && p[1] < b + 5));
+    const spot = spots.find(clear) || [Math.max(d.ax.p + 2, Math.min(x + 8, d.ax.q - w)), Math.max(h - 10, d.ay.q + 13)];
+    svg.append(drawn("text", { class: "mark-label", x: px(spot[0]), y: px(spot[1]), "font-size": "12" }, text));
+    now.push(label(y) + " now " + said(y) + " at " + said(d.x));
+  });
+  saying(svg, d.d + " " + (now.length ? now.join("; ") + "." : "Nothing is known at the present readings."));
+};
+const drawEffects = d => {
+  const svg = place(d.id).querySelector("svg"), caption = place(d.id).querySelector("figcaption");
+  const bars = [svg.querySelectorAll("path.open-bar"), svg.querySelectorAll("path.bar")];
+  svg.querySelectorAll(".value").forEach(e => e.remove());
+  const y = d.y, words = [];
+  const empty = why => {
+    bars.forEach(set => d.rows.forEach((_, k) => set[k].setAttribute("d", "M0,0")));
+    put(caption, why); saying(svg, d.d + " " + why);
+  };
+  if (!known(y) || V[y] === 0) return empty(label(y) + " is not known: " + because(y).join("; "));
+  const height = d.bottom - d.top, count = d.rows.length, thick = Math.min(30, height / count * .62), zero = at(d.ax, 0);
+  const value = (v, s, x) => {
+    const before = own[x.x], only = reached([x.x]), a = v.slice(), b = s.slice();
+    return by => { own[x.x] = [before[0] + by, before[1]]; settle(a, b, only); own[x.x] = before; return b[y] & 12 ? undefined : a[y]; };
+  };
+  d.rows.forEach((row, k) => {
+    const middle = d.top + (k + .5) / count * height, with_ = own[row.x] ? value(V, S, row) : () => undefined;
+    const amount = row.a !== undefined ? row.a : row.s * V[row.x];
+    const low = with_(-amount), high = with_(amount);
+    if (low === undefined || high === undefined) { bars.forEach(set => set[k].setAttribute("d", "M0,0")); words.push(row.l + ": not known"); return; }
+    const share = v => (v / V[y] - 1) * 100, m = share(low), p = share(high), same = m * p > 0;
+    const bar = (v, t, b) => { const e = at(d.ax, v); return "M" + px(Math.min(zero, e)) + "," + px(middle + t) + "h" + px(Math.abs(e - zero)) + "v" + px(b - t) + "h" + px(-Math.abs(e - zero)) + "z"; };
+    bars[0][k].setAttribute("d", bar(m, -thick / 2, same ? -.5 : thick / 2));
+    bars[1][k].setAttribute("d", bar(p, same ? .5 : -thick / 2, thick / 2));
+    const end = (v, left, text) => svg.append(drawn("text", { class: "value", x: px(at(d.ax, v) + (left ? -5 : 5)), y: px(middle + 4.3), "font-size": "12", "text-anchor": left ? "end" : "start" }, text));
+    if (same) end(Math.abs(m) > Math.abs(p) ? m : p, m < 0, signed(m, 3) + ", " + signed(p, 3));
+    else { const left = m < 0 || m === 0 && p >= 0; end(m, left, signed(m, 3)); end(p, !left, signed(p, 3)); }
+    words.push(row.l + " off by " + row.by + ": " + withUnit(figure(low), unit(y)) + " to " + withUnit(figure(high), unit(y)));
+  });
+  const all = "Exact, one reading at a time, from " + said(y) + ". " + words.join(". ") + ".";
+  put(caption, all);
+  saying(svg, d.d + " " + all);
+};
+
+// Everything the page shows, after each movement.
+const touched = () => P.adjust.some((a, k) => own[a.c][0] !== start[k]);
+const refresh = () => {
+  settle(V, S);
+  for (const d of P.show) {
+    const box = place(d.id), rows = box.querySelectorAll("tbody > tr");
+    d.cells.forEach((i, k) => showRow(rows[k], i));
+    showAdvice(box, d.cells);
+  }
+  for (const d of P.describe) put(place(d.id).querySelector("p"), describe(d));
+  P.curves.forEach(drawCurve);
+  P.effects.forEach(drawEffects);
+  for (const id of P.fixed) {
+    const box = place(id);
+    let note = box.querySelector("p.as-made");
+    if (!note) { note = make("p", { class: "as-made" }, "As the page was made: this part does not follow what is moved."); box.prepend(note); }
+    note.hidden = !touched();
+  }
+};
+
+// Readings that can be moved.
+const start = P.adjust.map(a => own[a.c][0]);
+const control = (a, k) => {
+  const box = place(a.id).querySelector(".adjust"), c = P.cells[a.c], id = "adjust-" + k;
+  const text = v => withUnit(v === start[k] ? figure(v) : v.toFixed(a.d).replace("-", "\u2212"), c.u);
+  const step = text2 => make("button", { type: "button", "aria-label": text2 });
+  const less = step(c.l + " less"), more = step(c.l + " more"), back = step("");
+  less.textContent = "\u2212"; more.textContent = "+";
+  back.removeAttribute("aria-label");
+  back.className = "back";
+  back.textContent = "Back to " + text(start[k]);
+  const range = make("input", { type: "range", id, min: 0, max: a.n, step: 1 });
+  const out = make("output", { for: id, "aria-live": "polite" });
+  const nearest = Math.round((start[k] - a.from) / a.by);
+  const show = v => {
+    put(out, text(v));
+    range.setAttribute("aria-valuetext", text(v));
+    less.disabled = v <= a.from; more.disabled = v >= a.from + a.n * a.by - 1e-9 * a.by; back.disabled = v === start[k];
+  };
+  const move = v => { own[a.c] = [v, own[a.c][1]]; show(v); refresh(); };
+  const valueAt = n => +(a.from + n * a.by).toFixed(a.d);
+  const go = n => { n = Math.min(a.n, Math.max(0, n)); range.value = n; move(valueAt(n)); };
+  range.value = nearest;
+  range.addEventListener("input", () => move(valueAt(+range.value)));
+  const here = () => (own[a.c][0] - a.from) / a.by;
+  less.addEventListener("click", () => go(Math.ceil(here() - 1e-6) - 1));
+  more.addEventListener("click", () => go(Math.floor(here() + 1e-6) + 1));
+  back.addEventListener("click", () => { range.value = nearest; move(start[k]); range.focus(); });
+  box.textContent = "";
+  box.setAttribute("role", "group");
+  box.setAttribute("aria-label", c.l);
+  const ends = make("span", { class: "ends", "aria-hidden": "true" });
+  ends.append(make("span", {}, text(a.from)), make("span", {}, text(valueAt(a.n))));
+  box.append(make("label", { for: id }, c.l), out, less, range, more, ends, back);
+  box.classList.add("movable");
+  show(start[k]);
+};
+P.adjust.forEach(control);
+refresh();
+}
