@@ -119,7 +119,6 @@ pub(in crate::notebook) fn shown(rendering: &Rendering<'_>, adjust: &Adjust) -> 
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use crate::notebook::Session;
 
     fn shown_for(line: &str) -> String {

@@ -7,6 +7,7 @@
 use maud::html;
 use serde_json::{Value, json};
 
+use super::serial::plain_label;
 use super::spread;
 use crate::formula::CellId;
 use crate::formula::notation::Name;
@@ -126,13 +127,10 @@ impl Paragraph {
         };
         let volume = cell("stroke_volume")?;
         writer.flow(volume, cell("cardiac_output"), cell("heart_rate"));
-        for name in ["cardiac_index", "stroke_volume_index"] {
-            if let Some(index) = cell(name) {
-                writer.against_usual(index);
+        for name in ["cardiac_index", "systemic_vascular_resistance"] {
+            if let Some(cell) = cell(name) {
+                writer.against_usual(cell);
             }
-        }
-        if let Some(resistance) = cell("systemic_vascular_resistance") {
-            writer.against_usual(resistance);
         }
         writer.trust(volume);
         let findings = [
@@ -204,6 +202,9 @@ struct Writer<'s> {
     sentences: Vec<Sentence>,
 }
 
+/// What the catalogue names as the source of ranges from teaching.
+const TEXTBOOK: &str = "memory; sources disagree";
+
 fn text(words: impl Into<String>) -> Part {
     Part::Text(words.into())
 }
@@ -257,7 +258,11 @@ impl Writer<'_> {
         let (Some(in_low), Some(in_high)) = (shown(low), shown(high)) else {
             return;
         };
-        let label = lower(&sheet.label(cell));
+        let label = lower(&plain_label(sheet, cell));
+        let source = match source {
+            TEXTBOOK => "by teaching; books differ",
+            source => source,
+        };
         let usual = format!(
             "{} to {} in adults; {source}",
             figure(in_low),
@@ -291,7 +296,7 @@ impl Writer<'_> {
     }
 
     fn missing(&mut self, cell: CellId) {
-        let label = lower(&self.sheet.label(cell));
+        let label = lower(&plain_label(self.sheet, cell));
         self.say(
             vec![(Test::Missing, cell)],
             vec![

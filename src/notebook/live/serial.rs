@@ -2,7 +2,7 @@
 //! marked.
 
 use super::spread::Spread;
-use crate::charts::{Trend, TrendPoint, TrendScale, TrendSeries};
+use crate::charts::{Axis, Trend, TrendPoint, TrendScale, TrendSeries};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
 use crate::notebook::charts_of::{self, Figure};
@@ -80,15 +80,15 @@ pub(in crate::notebook) fn draw(
         points.push(point);
     }
     let all_state = exams.iter().all(|e| e.spread.unstated.is_empty());
-    let label = sheet.label(first_cell);
+    let label = plain_label(sheet, first_cell);
     let chart = Trend {
-        title: title.map_or_else(|| format!("{} over the exams", plain_label(sheet, y)), str::to_owned),
+        title: title.map_or_else(|| format!("{label} over the exams"), str::to_owned),
         key: rendering.id.clone(),
         x: TrendScale::Exams {
             label: "Exam".into(),
             names: names.iter().map(|n| n.text.replace('_', " ")).collect(),
         },
-        y: charts_of::axis(sheet, first_cell),
+        y: Axis::new(label.clone(), unit.pretty()),
         error_name: match all_state {
             true => "standard uncertainty, one each way".into(),
             false => "standard uncertainty of what was stated: a lower bound".into(),
@@ -107,17 +107,12 @@ pub(in crate::notebook) fn draw(
     Ok(charts_of::output(rendering, figure))
 }
 
-fn plain_label(sheet: &Sheet, y: &Name) -> String {
-    let cell = sheet.cell(&y.text);
-    let words = y.text.replace('_', " ");
-    cell.map_or_else(
-        || {
-            let mut chars = words.chars();
-            let first = chars.next().map(char::to_uppercase);
-            first.map_or_else(String::new, |f| f.chain(chars).collect())
-        },
-        |cell| sheet.label(cell),
-    )
+/// A label without the exam's name behind it.
+pub(super) fn plain_label(sheet: &Sheet, cell: CellId) -> String {
+    let label = sheet.label(cell);
+    let exam = sheet.name(cell).split_once('.').map(|(exam, _)| format!(" ({exam})"));
+    let plain = exam.and_then(|exam| label.strip_suffix(&exam).map(str::to_owned));
+    plain.unwrap_or(label)
 }
 
 fn cells(
