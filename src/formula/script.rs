@@ -23,9 +23,9 @@
 //! the formula uses it. It returns an array: value, state, and
 //!
 //! - for `m` = 1 the partials with respect to every operand, as [`super::gradient`] gives them;
-//! - for `m` = 2 for each operand whether the result used it, as [`super::used_inputs`] says, then
-//!   the places where a known or missing way ended: pairs of the operation's index in the formula
-//!   and a [`Stop`] as a number.
+//! - for `m` = 2 for each operand 1 or 3 where the result used it, as [`super::used_inputs`] says, and
+//!   3 where it stands in the way of a result; then the operations that stand in the way by
+//!   themselves: pairs of the operation's index in the formula and a [`Stop`] as a number.
 
 use std::fmt::Write;
 
@@ -121,7 +121,13 @@ fn result_state(tape: &Tape) -> String {
 }
 
 fn registers(letter: char, tape: &Tape) -> String {
-    let set = |i: usize| format!("{letter}{i}={}", u8::from(i == tape.result()));
+    let at_result = if letter == 'u' { 3 } else { 1 };
+    let set = |i: usize| {
+        format!(
+            "{letter}{i}={}",
+            if i == tape.result() { at_result } else { 0 }
+        )
+    };
     let all: Vec<String> = (0..tape.registers()).map(set).collect();
     all.join(",")
 }
@@ -177,25 +183,22 @@ fn used(text: &mut String, tape: &Tape, spellings: &[Spelling]) {
         }
         let _ = write!(text, "if(u{at}){{");
         if spelling.withheld {
-            let _ = write!(text, "w.push([{source},0]);");
+            let _ = write!(text, "if(u{at}&2)w.push([{source},0]);");
         }
         if let Some(trouble) = &spelling.trouble {
             let trouble = trouble.replace('@', &at.to_string());
-            let sound: Vec<String> = spelling
-                .used
-                .iter()
-                .map(|(a, _)| format!("t{a}"))
-                .collect();
+            let sound: Vec<String> = spelling.used.iter().map(|(a, _)| format!("t{a}")).collect();
             let _ = write!(
                 text,
-                "if(t{at}&8&&!(({})&8))w.push([{source},{trouble}]);",
+                "if(u{at}&2&&t{at}&8&&!(({})&8))w.push([{source},{trouble}]);",
                 sound.join("|")
             );
         }
         for (a, condition) in &spelling.used {
+            let mark = format!("u{a}|=U(u{at},t{at},t{a});");
             let _ = match condition {
-                Some(condition) => write!(text, "if({condition})u{a}=1;"),
-                None => write!(text, "u{a}=1;"),
+                Some(condition) => write!(text, "if({condition}){mark}"),
+                None => write!(text, "{mark}"),
             };
         }
         text.push('}');
@@ -301,12 +304,8 @@ fn spell((_, step): (usize, &Step)) -> Spelling {
         Step::Ln(a) => plain(format!("Math.log(a{a})"), &[a])
             .slope(a, format!("1/a{a}"))
             .fails(format!("a{a}<=0"), Trouble::LogOfNonPositive),
-        Step::Cos(a) => {
-            plain(format!("Math.cos(a{a})"), &[a]).slope(a, format!("-Math.sin(a{a})"))
-        }
-        Step::Abs(a) => {
-            plain(format!("Math.abs(a{a})"), &[a]).slope(a, format!("a{a}<0?-1:1"))
-        }
+        Step::Cos(a) => plain(format!("Math.cos(a{a})"), &[a]).slope(a, format!("-Math.sin(a{a})")),
+        Step::Abs(a) => plain(format!("Math.abs(a{a})"), &[a]).slope(a, format!("a{a}<0?-1:1")),
         Step::Add(a, b) => plain(format!("a{a}+a{b}"), &[a, b])
             .slope(a, "1")
             .slope(b, "1"),
@@ -444,8 +443,14 @@ mod tests {
     #[test]
     fn a_straight_formula_joins_all_inputs_first() {
         let text = text_of("a / b");
-        assert!(text.contains("a2=a0/a1,t2=K(a2,t0|t1),r=[a2,(t0|t1)&12?Z(t0|t1):Z(t2)]"), "{text}");
-        assert!(text.contains("if(d2){d0+=d2*(1/a1);d1+=d2*(-a2/a1);}"), "{text}");
+        assert!(
+            text.contains("a2=a0/a1,t2=K(a2,t0|t1),r=[a2,(t0|t1)&12?Z(t0|t1):Z(t2)]"),
+            "{text}"
+        );
+        assert!(
+            text.contains("if(d2){d0+=d2*(1/a1);d1+=d2*(-a2/a1);}"),
+            "{text}"
+        );
         assert!(text.contains("w.push([2,a1===0?1:6])"), "{text}");
     }
 

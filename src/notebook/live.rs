@@ -43,7 +43,9 @@ impl Live {
         for (rendering, display) in &renderings {
             if let Display::Adjust(adjust) = display
                 && let Ok(found) = Adjustable::of(rendering, adjust)
-                && !adjustables.iter().any(|a: &Adjustable| a.cell == found.cell)
+                && !adjustables
+                    .iter()
+                    .any(|a: &Adjustable| a.cell == found.cell)
             {
                 ids.push(rendering.id.clone());
                 adjustables.push(found);
@@ -140,7 +142,10 @@ impl<'s> Parts<'s> {
     }
 
     fn places(&self, cells: &[CellId]) -> Vec<usize> {
-        cells.iter().filter_map(|c| self.outline.place(*c)).collect()
+        cells
+            .iter()
+            .filter_map(|c| self.outline.place(*c))
+            .collect()
     }
 
     fn add(&mut self, rendering: &Rendering<'_>, display: &Display) -> Result<(), Vec<Diagnostic>> {
@@ -149,12 +154,14 @@ impl<'s> Parts<'s> {
         match display {
             Display::Show { over: None, .. } if follows => {
                 let places = self.places(&cells);
-                self.show.push(json!({ "id": rendering.id, "cells": places }));
+                self.show
+                    .push(json!({ "id": rendering.id, "cells": places }));
             }
             Display::Describe(exam) if follows => {
                 if let Some(paragraph) = Paragraph::of(self.sheet, &exam.text) {
                     let sentences = paragraph.data(&self.outline);
-                    self.describe.push(json!({ "id": rendering.id, "s": sentences }));
+                    self.describe
+                        .push(json!({ "id": rendering.id, "s": sentences }));
                 }
             }
             Display::Curve { .. } if follows => {
@@ -244,6 +251,8 @@ impl<'s> Parts<'s> {
             .replace('\u{2028}', "\\u2028")
             .replace('\u{2029}', "\\u2029");
         let functions = functions.text();
-        format!("\"use strict\";\n(() => {{\nconst P = {data};\n{functions}{FIGURE}{RUNTIME}}})();\n")
+        format!(
+            "\"use strict\";\n(() => {{\nconst P = {data};\n{functions}{FIGURE}{RUNTIME}}})();\n"
+        )
     }
 }

@@ -102,7 +102,13 @@ impl Sheet {
         };
         let rules = in_order
             .iter()
-            .flat_map(|index| self.rules.get(index).into_iter().flatten().map(move |r| (index, r)))
+            .flat_map(|index| {
+                self.rules
+                    .get(index)
+                    .into_iter()
+                    .flatten()
+                    .map(move |r| (index, r))
+            })
             .map(|(index, rule)| OutlineRule {
                 cell: place(index),
                 tape: self.numbered_tape(rule.tape).clone(),

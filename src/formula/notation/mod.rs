@@ -27,7 +27,9 @@ mod statement;
 pub use diagnostic::{Diagnostic, Place, Severity, Sources};
 pub use expression::{OWN_READING, Parsed};
 pub use print::{is_name, number, quantity, write_formula, write_op, write_reading};
-pub use statement::{Adjust, Display, Name, Statement, VERSION_LINE, What, formula, reading, statements};
+pub use statement::{
+    Adjust, Display, Name, Statement, VERSION_LINE, What, formula, reading, statements,
+};
 
 /// The whole notation on one page, in Markdown.
 pub const PAGE: &str = include_str!("notation.md");

@@ -15,3 +15,5 @@ const W = (a, n) => {
   }
   return n < 0 ? 1 / p : p;
 };
+// Used, and whether on the way along which the result is not known.
+const U = (u, s, t) => u & 2 && s & 12 && t & 12 ? 3 : 1;

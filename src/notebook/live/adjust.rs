@@ -42,16 +42,19 @@ impl Adjustable {
         let unit = sheet.unit(cell).unwrap_or(Unit::ONE);
         let given = sheet.reading(cell).map(Reading::content);
         let (Some(now), Some(Content::Magnitude { .. })) = (sheet.value(cell), given) else {
-            let error = at_name(format!("`{}` has no reading that could be moved", name.text));
+            let error = at_name(format!(
+                "`{}` has no reading that could be moved",
+                name.text
+            ));
             return Err(error
                 .into_iter()
                 .map(|e| e.hint(format!("give it one first, such as `{} = …`", name.text)))
                 .collect());
         };
         let part = |reading: &Reading| match *reading.content() {
-            Content::Magnitude { value, unit: own } => own.convert(value, unit).ok_or_else(|| {
-                at_name(format!("`{}` is in {unit}, not in {own}", name.text))
-            }),
+            Content::Magnitude { value, unit: own } => own
+                .convert(value, unit)
+                .ok_or_else(|| at_name(format!("`{}` is in {unit}, not in {own}", name.text))),
             _ => Err(at_name("a number with its unit belongs here".into())),
         };
         let (from, to, by) = (part(&adjust.from)?, part(&adjust.to)?, part(&adjust.by)?);
@@ -73,7 +76,9 @@ impl Adjustable {
         for end in [from, to] {
             let reading = Reading::of(end, unit).map_err(|e| at_name(e.to_string()))?;
             let mut tried = sheet.clone();
-            tried.set(cell, reading).map_err(|e| at_name(e.to_string()))?;
+            tried
+                .set(cell, reading)
+                .map_err(|e| at_name(e.to_string()))?;
         }
         Ok(Adjustable {
             cell,
@@ -139,10 +144,22 @@ mod tests {
     #[test]
     fn what_cannot_be_moved_is_said() {
         for (line, words) in [
-            ("adjust lvot_vti from 1 cm to 2 cm by 1 mm", "has no reading"),
-            ("adjust lvot_diameter from 1 s to 2 s by 1 s", "is in cm, not in s"),
-            ("adjust lvot_diameter from 2.5 cm to 2.6 cm by 1 mm", "outside the range"),
-            ("adjust lvot_diameter from 2.6 cm to 1.6 cm by 1 mm", "no places"),
+            (
+                "adjust lvot_vti from 1 cm to 2 cm by 1 mm",
+                "has no reading",
+            ),
+            (
+                "adjust lvot_diameter from 1 s to 2 s by 1 s",
+                "is in cm, not in s",
+            ),
+            (
+                "adjust lvot_diameter from 2.5 cm to 2.6 cm by 1 mm",
+                "outside the range",
+            ),
+            (
+                "adjust lvot_diameter from 2.6 cm to 1.6 cm by 1 mm",
+                "no places",
+            ),
             ("adjust lvot_diameter from 1.6 cm to 90 cm by 1 mm", "90"),
         ] {
             let said = shown_for(line);

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use serde_json::{Map, Value, json};
 
+use super::describe::inside;
 use super::spread::model;
 use crate::formula::{PRELUDE, Stop, Tape, script};
 use crate::hemodynamics::Weight;
@@ -50,6 +51,7 @@ fn cell_data(sheet: &Sheet, outlined: &OutlineCell, functions: &mut Functions) -
     put("i", cell.index().into());
     put("n", sheet.name(cell).into());
     put("l", sheet.label(cell).into());
+    put("t", inside(sheet, cell).into());
     put("u", unit.pretty().into());
     put("s", outlined.speaks_of.map_or(json!(-1), Value::from));
     let own = outlined.reading.map(|r| json!([r.value, r.status.bits()]));

@@ -27,7 +27,9 @@ pub(super) fn corners(sheet: &Sheet, adjustables: &[Adjustable]) -> Vec<Sheet> {
     let masks: Vec<u32> = match count <= MOST_COMBINED {
         true => (0..1u32 << count).collect(),
         // One at a time, for each end, where combinations are too many.
-        false => (0..count.min(31)).flat_map(|k| [1 << k, !(1u32 << k)]).collect(),
+        false => (0..count.min(31))
+            .flat_map(|k| [1 << k, !(1u32 << k)])
+            .collect(),
     };
     let at_end = |mask: u32| {
         let mut moved = sheet.clone();
@@ -84,7 +86,14 @@ pub(super) fn curves(
     corners: &[Sheet],
     outline: &Outline,
 ) -> Result<Option<Moving>, Vec<Diagnostic>> {
-    let Display::Curve { y, x, from, to, title } = display else {
+    let Display::Curve {
+        y,
+        x,
+        from,
+        to,
+        title,
+    } = display
+    else {
         return Ok(None);
     };
     let title = title.as_deref();
@@ -101,7 +110,11 @@ pub(super) fn curves(
         .chart
         .svg_reaching(charts_of::size(rendering)?, &also)
         .map_err(|e| rendering.error(e.to_string()))?;
-    let Placed { svg, scales: Some(scales) } = placed else {
+    let Placed {
+        svg,
+        scales: Some(scales),
+    } = placed
+    else {
         return Ok(None);
     };
     let places: Option<Vec<usize>> = drawn.ys.iter().map(|y| outline.place(*y)).collect();
@@ -113,7 +126,11 @@ pub(super) fn curves(
         "id": rendering.id, "x": x, "y": ys, "lo": drawn.low, "hi": drawn.high, "n": STEPS,
         "ax": scale(scales.x), "ay": scale(scales.y), "d": opening(&description),
     });
-    let figure = Figure { svg, description, caption: drawn.caption };
+    let figure = Figure {
+        svg,
+        description,
+        caption: drawn.caption,
+    };
     let output = charts_of::output(rendering, figure);
     Ok(Some(Moving { output, data }))
 }
@@ -140,12 +157,20 @@ pub(super) fn effects(
         .chart
         .svg_reaching(charts_of::size(rendering)?, &also)
         .map_err(|e| rendering.error(e.to_string()))?;
-    let Placed { svg, scales: Some(scales) } = placed else {
+    let Placed {
+        svg,
+        scales: Some(scales),
+    } = placed
+    else {
         return Ok(None);
     };
     let mut rows = Vec::new();
     // Rows beyond the room of the picture are in the description alone.
-    for row in drawn.rows.iter().take(scales.y.high.round().max(0.0) as usize) {
+    for row in drawn
+        .rows
+        .iter()
+        .take(scales.y.high.round().max(0.0) as usize)
+    {
         let Some(x) = outline.place(row.cell) else {
             return Ok(None);
         };
@@ -162,7 +187,11 @@ pub(super) fn effects(
         "id": rendering.id, "y": y, "rows": rows, "ax": scale(scales.x),
         "top": scales.y.high_px, "bottom": scales.y.low_px, "d": opening(&description),
     });
-    let figure = Figure { svg, description, caption: drawn.caption };
+    let figure = Figure {
+        svg,
+        description,
+        caption: drawn.caption,
+    };
     let output = charts_of::output(rendering, figure);
     Ok(Some(Moving { output, data }))
 }

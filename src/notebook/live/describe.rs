@@ -75,7 +75,11 @@ impl Test {
             Test::Within(low, high) => json!(["within", place, [low, high]]),
             Test::Word(word) => json!(["word", place, word]),
             Test::Origin(origin) => {
-                json!(["origin", place, crate::formula::Status::known(origin).bits()])
+                json!([
+                    "origin",
+                    place,
+                    crate::formula::Status::known(origin).bits()
+                ])
             }
             Test::Trusted => json!(["trusted", place]),
         }
@@ -87,7 +91,7 @@ impl Part {
         match self {
             Part::Text(text) => text.clone(),
             Part::Value(cell) => sheet.shown(*cell),
-            Part::Because(cell) => sheet.because(*cell).join("; "),
+            Part::Because(cell) => plainly(sheet, *cell),
             Part::Trust(cell) => spread::remark(sheet, *cell).unwrap_or_default(),
         }
     }
@@ -101,6 +105,24 @@ impl Part {
             Part::Trust(cell) => of("trust", cell),
         }
     }
+}
+
+/// Why a cell is not known, with cells by their words rather than their names.
+fn plainly(sheet: &Sheet, cell: CellId) -> String {
+    let with_words = |text: String| {
+        let name = text.split(' ').next().unwrap_or_default();
+        match sheet.cell(name) {
+            Some(cell) => format!("{}{}", inside(sheet, cell), &text[name.len()..]),
+            None => text,
+        }
+    };
+    let said: Vec<String> = sheet.because(cell).into_iter().map(with_words).collect();
+    said.join("; ")
+}
+
+/// A label inside a sentence, without the exam's name behind it.
+pub(super) fn inside(sheet: &Sheet, cell: CellId) -> String {
+    lower(&plain_label(sheet, cell))
 }
 
 /// The paragraph on one exam.
@@ -134,8 +156,14 @@ impl Paragraph {
         }
         writer.trust(volume);
         let findings = [
-            (cell("lvot_diameter"), "The diameter of the outflow tract was not measured but estimated from body size, so flow is a rough figure; its change from exam to exam is sounder."),
-            (cell("central_venous_pressure"), "The central venous pressure was not measured, so the resistance is a rough figure."),
+            (
+                cell("lvot_diameter"),
+                "The diameter of the outflow tract was not measured but estimated from body size, so flow is a rough figure; its change from exam to exam is sounder.",
+            ),
+            (
+                cell("central_venous_pressure"),
+                "The central venous pressure was not measured, so the resistance is a rough figure.",
+            ),
         ];
         for (cell, text) in findings {
             for origin in [Origin::Estimated, Origin::Assumed] {
@@ -153,7 +181,12 @@ impl Paragraph {
                 "The rhythm was irregular: beats differ, and the figures are their mean.",
             );
         }
-        for name in ["stroke_volume", "cardiac_output", "cardiac_index", "systemic_vascular_resistance"] {
+        for name in [
+            "stroke_volume",
+            "cardiac_output",
+            "cardiac_index",
+            "systemic_vascular_resistance",
+        ] {
             if let Some(cell) = cell(name) {
                 writer.missing(cell);
             }
@@ -165,10 +198,15 @@ impl Paragraph {
             .flat_map(|s| s.when.iter().map(|(_, cell)| *cell))
             .chain([volume])
             .collect();
-        cells.extend(sentences.iter().flat_map(|s| &s.parts).filter_map(|part| match part {
-            Part::Text(_) => None,
-            Part::Value(cell) | Part::Because(cell) | Part::Trust(cell) => Some(*cell),
-        }));
+        cells.extend(
+            sentences
+                .iter()
+                .flat_map(|s| &s.parts)
+                .filter_map(|part| match part {
+                    Part::Text(_) => None,
+                    Part::Value(cell) | Part::Because(cell) | Part::Trust(cell) => Some(*cell),
+                }),
+        );
         cells.sort();
         cells.dedup();
         Some(Paragraph { sentences, cells })
@@ -221,7 +259,13 @@ impl Writer<'_> {
     }
 
     fn flow(&mut self, volume: CellId, output: Option<CellId>, rate: Option<CellId>) {
-        let beat = || vec![text("With each beat the left ventricle sent out about "), Part::Value(volume), text(" of blood")];
+        let beat = || {
+            vec![
+                text("With each beat the left ventricle sent out about "),
+                Part::Value(volume),
+                text(" of blood"),
+            ]
+        };
         let (Some(output), Some(rate)) = (output, rate) else {
             let mut parts = beat();
             parts.push(text("."));
@@ -235,7 +279,14 @@ impl Writer<'_> {
             Part::Value(output),
             text("."),
         ]);
-        self.say(vec![(Test::Known, volume), (Test::Known, output), (Test::Known, rate)], with_rate);
+        self.say(
+            vec![
+                (Test::Known, volume),
+                (Test::Known, output),
+                (Test::Known, rate),
+            ],
+            with_rate,
+        );
         let mut alone = beat();
         alone.push(text("."));
         self.say(vec![(Test::Known, volume), (Test::Missing, output)], alone);
@@ -258,7 +309,7 @@ impl Writer<'_> {
         let (Some(in_low), Some(in_high)) = (shown(low), shown(high)) else {
             return;
         };
-        let label = lower(&plain_label(sheet, cell));
+        let label = inside(sheet, cell);
         let source = match source {
             TEXTBOOK => "by teaching; books differ",
             source => source,
@@ -296,7 +347,7 @@ impl Writer<'_> {
     }
 
     fn missing(&mut self, cell: CellId) {
-        let label = lower(&plain_label(self.sheet, cell));
+        let label = inside(self.sheet, cell);
         self.say(
             vec![(Test::Missing, cell)],
             vec![
@@ -308,7 +359,8 @@ impl Writer<'_> {
     }
 
     fn close(&mut self, volume: CellId) {
-        let words = "These figures say how much blood flowed during the exam, not why, and not what to do.";
+        let words =
+            "These figures say how much blood flowed during the exam, not why, and not what to do.";
         self.say(vec![(Test::Known, volume)], vec![text(words)]);
     }
 }
@@ -337,11 +389,25 @@ mod tests {
 
     #[test]
     fn what_is_known_is_said_and_what_is_missing_with_its_reason() {
-        let text = "use hemodynamics\nlvot_diameter = 2 cm\nlvot_vti = 20 cm\nheart_rate = 70 /min\n";
+        let text =
+            "use hemodynamics\nlvot_diameter = 2 cm\nlvot_vti = 20 cm\nheart_rate = 70 /min\n";
         let said = said(text);
-        assert!(said.starts_with("With each beat the left ventricle sent out about 62.8 mL of blood; at 70.0 /min"), "{said}");
-        assert!(said.contains("no figure for the cardiac index: height has no reading; weight has no reading."), "{said}");
-        assert!(said.contains("uncertainty not known: none stated for"), "{said}");
+        assert!(
+            said.starts_with(
+                "With each beat the left ventricle sent out about 62.8 mL of blood; at 70.0 /min"
+            ),
+            "{said}"
+        );
+        assert!(
+            said.contains(
+                "no figure for the cardiac index: height has no reading; weight has no reading."
+            ),
+            "{said}"
+        );
+        assert!(
+            said.contains("uncertainty not known: none stated for"),
+            "{said}"
+        );
     }
 
     /// The range 1.9 to 4.3 L/min/m² of cardiac index: Am J Cardiol 2021;140:128-33, 3090 adults.
@@ -349,6 +415,9 @@ mod tests {
     fn the_index_is_held_against_a_range_with_its_source() {
         let text = "use hemodynamics\nlvot_diameter = 2 cm\nlvot_vti = 10 cm\nheart_rate = 70 /min\nheight = 170 cm\nweight = 70 kg\n";
         let said = said(text);
-        assert!(said.contains("lies below the usual range (1.9 to 4.3 L/min/m²"), "{said}");
+        assert!(
+            said.contains("lies below the usual range (1.9 to 4.3 L/min/m²"),
+            "{said}"
+        );
     }
 }

@@ -93,7 +93,10 @@ pub(in crate::notebook) fn draw(
             true => "standard uncertainty, one each way".into(),
             false => "standard uncertainty of what was stated: a lower bound".into(),
         },
-        series: vec![TrendSeries { name: label, points }],
+        series: vec![TrendSeries {
+            name: label,
+            points,
+        }],
         references: Vec::new(),
     };
     let svg = chart
@@ -110,7 +113,10 @@ pub(in crate::notebook) fn draw(
 /// A label without the exam's name behind it.
 pub(super) fn plain_label(sheet: &Sheet, cell: CellId) -> String {
     let label = sheet.label(cell);
-    let exam = sheet.name(cell).split_once('.').map(|(exam, _)| format!(" ({exam})"));
+    let exam = sheet
+        .name(cell)
+        .split_once('.')
+        .map(|(exam, _)| format!(" ({exam})"));
     let plain = exam.and_then(|exam| label.strip_suffix(&exam).map(str::to_owned));
     plain.unwrap_or(label)
 }
@@ -159,15 +165,23 @@ fn change(first: &Exam<'_>, exam: &Exam<'_>, is_vti: bool) -> (String, bool) {
     let against = |bound: f64| format!("{} %", figure(100.0 * bound / first.value.abs()));
     match (verdict, bound) {
         (Verdict::Exceeds, Some(bound)) => (
-            format!("{name}: {share}, more than measurement error alone would do ({})", against(bound)),
+            format!(
+                "{name}: {share}, more than measurement error alone would do ({})",
+                against(bound)
+            ),
             true,
         ),
         (_, Some(bound)) => (
-            format!("{name}: {share}, within measurement error ({})", against(bound)),
+            format!(
+                "{name}: {share}, within measurement error ({})",
+                against(bound)
+            ),
             false,
         ),
         (_, None) => (
-            format!("{name}: {share}; whether that exceeds measurement error is open, as no uncertainty was stated for everything it rests on"),
+            format!(
+                "{name}: {share}; whether that exceeds measurement error is open, as no uncertainty was stated for everything it rests on"
+            ),
             false,
         ),
     }
@@ -182,7 +196,10 @@ fn caption(
 ) -> String {
     let mut parts = Vec::new();
     if !said.is_empty() {
-        let first = names.first().map_or("", |n| n.text.as_str()).replace('_', " ");
+        let first = names
+            .first()
+            .map_or("", |n| n.text.as_str())
+            .replace('_', " ");
         parts.push(format!("Change since {first}: {}.", said.join("; ")));
         let rule = match is_vti {
             true => format!(
@@ -221,9 +238,18 @@ mod tests {
     /// 11 % between exams by one operator: Jozwiak 2019 Crit Care 23:116.
     #[test]
     fn a_change_of_the_vti_is_held_against_the_published_least_change() {
-        let small = caption("first.lvot_vti = 20 cm\nsecond.lvot_vti = 22 cm", "stroke_distance");
-        assert!(small.contains("second: +10.0 %, within measurement error (11.0 %)"), "{small}");
-        let large = caption("first.lvot_vti = 20 cm\nsecond.lvot_vti = 22.5 cm", "stroke_distance");
+        let small = caption(
+            "first.lvot_vti = 20 cm\nsecond.lvot_vti = 22 cm",
+            "stroke_distance",
+        );
+        assert!(
+            small.contains("second: +10.0 %, within measurement error (11.0 %)"),
+            "{small}"
+        );
+        let large = caption(
+            "first.lvot_vti = 20 cm\nsecond.lvot_vti = 22.5 cm",
+            "stroke_distance",
+        );
         assert!(large.contains("second: +12.5 %, more than"), "{large}");
     }
 
@@ -231,16 +257,26 @@ mod tests {
     /// 1.96 of it is 2.77, 4.6 % of 60.
     #[test]
     fn stated_uncertainties_decide_elsewhere() {
-        let readings = "first.heart_rate = 60 /min (u = 1 /min)\nsecond.heart_rate = 62 /min (u = 1 /min)";
+        let readings =
+            "first.heart_rate = 60 /min (u = 1 /min)\nsecond.heart_rate = 62 /min (u = 1 /min)";
         let said = caption(readings, "heart_rate");
-        assert!(said.contains("second: +3.33 %, within measurement error (4.62 %)"), "{said}");
-        let silent = caption("first.heart_rate = 60 /min\nsecond.heart_rate = 90 /min", "heart_rate");
+        assert!(
+            said.contains("second: +3.33 %, within measurement error (4.62 %)"),
+            "{said}"
+        );
+        let silent = caption(
+            "first.heart_rate = 60 /min\nsecond.heart_rate = 90 /min",
+            "heart_rate",
+        );
         assert!(silent.contains("is open"), "{silent}");
     }
 
     #[test]
     fn an_exam_without_a_value_says_why() {
         let said = caption("first.lvot_vti = 20 cm", "stroke_distance");
-        assert!(said.contains("Not drawn, second: second.lvot_vti has no reading."), "{said}");
+        assert!(
+            said.contains("Not drawn, second: second.lvot_vti has no reading."),
+            "{said}"
+        );
     }
 }

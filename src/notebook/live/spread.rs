@@ -80,7 +80,11 @@ impl Spread {
 
     /// The standard uncertainty; a lower bound while readings state nothing.
     pub fn standard(&self) -> f64 {
-        self.parts.values().map(|part| part * part).sum::<f64>().sqrt()
+        self.parts
+            .values()
+            .map(|part| part * part)
+            .sum::<f64>()
+            .sqrt()
     }
 
     /// Of the difference of two cells: an error that both share counts once.

@@ -65,8 +65,8 @@ const causes = (i, out) => {
     : [0, P.cells[who].i, name + " has no reading"]);
   if (!runs(i)) { silent(); return out; }
   const y = call(V, S, i, 2), faulty = S[i] & 8;
-  c.o.forEach((o, k) => { if (y[2][k] && (faulty ? S[o] & 8 : !known(o))) causes(o, out); });
-  if (c.q && y[2][c.o.length] && !own[i] && !faulty) silent();
+  c.o.forEach((o, k) => { if (y[2][k] & 2 && (faulty ? S[o] & 8 : !known(o))) causes(o, out); });
+  if (c.q && y[2][c.o.length] & 2 && !own[i] && !faulty) silent();
   for (const [op, kind] of y[3]) {
     const words = c.c[op];
     if (kind === 0 && !faulty) out.push([2, P.cells[who].i, name + " is withheld: " + words]);
@@ -74,6 +74,11 @@ const causes = (i, out) => {
   }
   return out;
 };
+// The same for colleagues: cells by their words rather than their names.
+const plainly = i => because(i).map(t => {
+  const name = t.split(" ", 1)[0], c = P.cells.find(c => c.n === name && c.s < 0);
+  return c ? c.t + t.slice(name.length) : t;
+}).join("; ");
 const because = i => {
   const all = causes(i, []).sort((a, b) => a[0] - b[0] || a[1] - b[1]).map(c => c[2]);
   return all.filter((t, k) => all.indexOf(t) === k);
@@ -174,7 +179,7 @@ const holds = ([kind, i, arg]) => kind === "known" ? known(i) : kind === "missin
   : kind === "trusted" ? trust(i) !== ""
   : known(i) && Z(S[i]) === arg;
 const spoken = p => typeof p === "string" ? p : p[0] === "value" ? said(p[1])
-  : p[0] === "because" ? because(p[1]).join("; ") : trust(p[1]);
+  : p[0] === "because" ? plainly(p[1]) : trust(p[1]);
 const describe = d => d.s.filter(s => s.w.every(holds)).map(s => s.p.map(spoken).join("")).join(" ");
 
 // Charts.
@@ -232,11 +237,21 @@ const drawEffects = d => {
     const before = own[x.x], only = reached([x.x]), a = v.slice(), b = s.slice();
     return by => { own[x.x] = [before[0] + by, before[1]]; settle(a, b, only); own[x.x] = before; return b[y] & 12 ? undefined : a[y]; };
   };
-  d.rows.forEach((row, k) => {
-    const middle = d.top + (k + .5) / count * height, with_ = own[row.x] ? value(V, S, row) : () => undefined;
+  const rows = d.rows.map(row => {
+    const by = own[row.x] ? value(V, S, row) : () => undefined;
     const amount = row.a !== undefined ? row.a : row.s * V[row.x];
-    const low = with_(-amount), high = with_(amount);
-    if (low === undefined || high === undefined) { bars.forEach(set => set[k].setAttribute("d", "M0,0")); words.push(row.l + ": not known"); return; }
+    return { row, low: by(-amount), high: by(amount) };
+  });
+  // The widest first, as the library draws them; where labels take two lines they stay.
+  const labels = svg.querySelectorAll("text.row");
+  if (labels.length === count) {
+    const wide = r => r.low === undefined || r.high === undefined ? -1 : Math.abs(r.high - r.low);
+    rows.sort((a, b) => wide(b) - wide(a));
+    rows.forEach((r, k) => put(labels[k], r.row.l + " \u00b1 " + r.row.by));
+  }
+  rows.forEach(({ row, low, high }, k) => {
+    const middle = d.top + (k + .5) / count * height;
+    if (low === undefined || high === undefined) { bars.forEach(set => set[k].setAttribute("d", "M0,0")); words.push(row.l + " off by " + row.by + ": not known"); return; }
     const share = v => (v / V[y] - 1) * 100, m = share(low), p = share(high), same = m * p > 0;
     const bar = (v, t, b) => { const e = at(d.ax, v); return "M" + px(Math.min(zero, e)) + "," + px(middle + t) + "h" + px(Math.abs(e - zero)) + "v" + px(b - t) + "h" + px(-Math.abs(e - zero)) + "z"; };
     bars[0][k].setAttribute("d", bar(m, -thick / 2, same ? -.5 : thick / 2));
@@ -302,9 +317,10 @@ const control = (a, k) => {
   box.textContent = "";
   box.setAttribute("role", "group");
   box.setAttribute("aria-label", c.l);
-  const ends = make("span", { class: "ends", "aria-hidden": "true" });
-  ends.append(make("span", {}, text(a.from)), make("span", {}, text(valueAt(a.n))));
-  box.append(make("label", { for: id }, c.l), out, less, range, more, ends, back);
+  const head = make("div", { class: "head" }), foot = make("div", { class: "foot" });
+  head.append(make("label", { for: id }, c.l), out);
+  foot.append(make("span", {}, text(a.from)), back, make("span", {}, text(valueAt(a.n))));
+  box.append(head, less, range, more, foot);
   box.classList.add("movable");
   show(start[k]);
 };

@@ -1,0 +1,24 @@
+// Stands at the end of a page's own script in tests: moves readings and answers with what the page holds.
+try {
+  answer.cells = P.cells.map((c, i) => ({ name: c.n, hidden: c.s >= 0, value: V[i], state: S[i],
+    partials: runs(i) ? call(V, S, i, 1)[2] : null, used: runs(i) ? call(V, S, i, 2)[2].map(u => !!u) : null,
+    because: because(i) }));
+  answer.before = state();
+  for (const [k, position] of MOVES) {
+    const range = document.getElementById("adjust-" + k);
+    range.value = position;
+    range.dispatchEvent(new Event("input"));
+  }
+  answer.after = state();
+  answer.spoken = P.adjust.map((a, k) => document.getElementById("adjust-" + k).getAttribute("aria-valuetext"));
+  answer.paths = Array.from(document.querySelectorAll("path.line.s1"), e => e.getAttribute("d"));
+  answer.rings = Array.from(document.querySelectorAll("circle.ring"), e => [+e.getAttribute("cx"), +e.getAttribute("cy")]);
+  answer.bars = Array.from(document.querySelectorAll("path.bar"), e => e.getAttribute("d"));
+  answer.figures = FIGURES.filter(([v, f]) => figure(v) !== f).map(([v, f]) => [v, f, figure(v)]);
+  answer.signed = SIGNED.filter(([v, f]) => signed(v, 3) !== f).map(([v, f]) => [v, f, signed(v, 3)]);
+} catch (e) { answer.problems.push(String(e) + " " + e.stack); }
+document.body.textContent = "";
+const pre = document.createElement("pre");
+pre.id = "answer";
+pre.textContent = btoa(unescape(encodeURIComponent(JSON.stringify(answer, (k, v) => typeof v === "number" && !isFinite(v) ? String(v) : v))));
+document.body.append(pre);

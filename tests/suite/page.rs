@@ -1,0 +1,461 @@
+//! Pages that recompute, against the library, in headless Chromium. See `tests/browser/README.md`.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use base64::Engine;
+use semilunar::formula::{Lane, gradient, used_inputs};
+use semilunar::notebook::run;
+use semilunar::sheet::{Sheet, figure};
+use serde_json::{Value, json};
+
+/// Agreement of values and partials: the browser's exponential, logarithm, cosine and power differ
+/// from the library's in the last bits.
+const AGREEMENT: f64 = 1e-12;
+
+/// Agreement with the oracle, which computes in 50 digits from the published formulas.
+const ORACLE: f64 = 1e-11;
+
+/// The browser, where the environment asks for it.
+fn browser() -> Option<PathBuf> {
+    let asked = std::env::var("SEMILUNAR_BROWSER").ok()?;
+    if Path::new(&asked).is_absolute() {
+        return Some(asked.into());
+    }
+    let names = ["chromium", "chromium-browser", "google-chrome"];
+    let paths = std::env::var_os("PATH").unwrap_or_default();
+    let found = std::env::split_paths(&paths)
+        .flat_map(|folder| names.map(|name| folder.join(name)))
+        .find(|path| path.is_file());
+    Some(found.expect("SEMILUNAR_BROWSER asks for a browser, but none was found"))
+}
+
+fn notebook(cells: &[&str]) -> String {
+    let cell = |(i, source): (usize, &&str)| {
+        json!({
+            "cell_type": "code", "execution_count": null, "id": format!("c{i}"), "metadata": {},
+            "outputs": [], "source": source,
+        })
+    };
+    let cells: Vec<Value> = cells.iter().enumerate().map(cell).collect();
+    json!({ "cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5 }).to_string()
+}
+
+fn page(cells: &[&str], instead: &[(&str, &str)]) -> String {
+    let instead: Vec<(String, String)> = instead
+        .iter()
+        .map(|(name, reading)| ((*name).to_owned(), (*reading).to_owned()))
+        .collect();
+    let made = run(&notebook(cells), "test", Path::new("."), &instead).unwrap();
+    let body = made.page.split("</style>").last().unwrap_or_default();
+    assert!(!made.has_errors, "{body}");
+    made.page
+}
+
+/// What the page answers after its readings were moved to these places.
+fn ask(
+    browser: &Path,
+    page: &str,
+    moves: &[(usize, u32)],
+    figures: &Value,
+    signed: &Value,
+) -> Value {
+    const READ: &str = include_str!("../browser/read.js");
+    const PROBE: &str = include_str!("../browser/probe.js");
+    let start = "P.adjust.forEach(control);";
+    let end = "}\n})();\n</script>";
+    assert!(page.contains(start) && page.contains(end));
+    let constants = format!(
+        "const MOVES = {}, FIGURES = {figures}, SIGNED = {signed};\n",
+        json!(moves)
+    );
+    let policy = page.find("<meta http-equiv").unwrap();
+    let policy_end = policy + page[policy..].find('>').unwrap() + 1;
+    // The probe is not the script that the policy allows.
+    let probed = format!("{}{}", &page[..policy], &page[policy_end..])
+        .replace(start, &format!("{constants}{READ}{start}"))
+        .replace(end, &format!("{PROBE}{end}"));
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("page.html");
+    std::fs::write(&file, probed).unwrap();
+    let run = Command::new(browser)
+        .args([
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-dev-shm-usage",
+        ])
+        .arg(format!(
+            "--user-data-dir={}",
+            folder.path().join("profile").display()
+        ))
+        .args(["--dump-dom", &format!("file://{}", file.display())])
+        .output()
+        .unwrap();
+    let dom = String::from_utf8_lossy(&run.stdout).into_owned();
+    let from = dom.find("<pre id=\"answer\">").unwrap_or_else(|| {
+        let said = String::from_utf8_lossy(&run.stderr);
+        panic!("the page gave no answer: {said}")
+    });
+    let code = &dom[from + "<pre id=\"answer\">".len()..];
+    let code = &code[..code.find('<').unwrap()];
+    let bytes = base64::engine::general_purpose::STANDARD
+        .decode(code)
+        .unwrap();
+    let answer: Value = serde_json::from_slice(&bytes).unwrap();
+    assert_eq!(answer["problems"], json!([]), "the page's script failed");
+    answer
+}
+
+fn none() -> Value {
+    json!([])
+}
+
+fn close(a: f64, b: f64, share: f64) -> bool {
+    (a - b).abs() <= share * a.abs().max(b.abs()) || (a - b).abs() < 1e-300
+}
+
+/// The lines of a sheet for an exam of the oracle.
+fn exam_lines(exam: &Value) -> String {
+    let mut lines = String::from("use hemodynamics\n");
+    for (name, input) in exam["inputs"].as_object().unwrap() {
+        let text = match input {
+            Value::String(word) => word.clone(),
+            input => {
+                let unit = input["unit"].as_str().unwrap();
+                let list = |v: &Value| {
+                    let all = v.as_array().unwrap().iter().map(Value::to_string);
+                    all.collect::<Vec<_>>().join(", ")
+                };
+                match (&input["beats"], &input["largest"]) {
+                    (Value::Null, Value::Null) => {
+                        let count = &input["count"];
+                        let count = match count {
+                            Value::Null => String::new(),
+                            count => format!(" (n = {count})"),
+                        };
+                        format!("{} {unit}{count}", input["value"])
+                    }
+                    (Value::Null, beats) => format!("largest({}) {unit}", list(beats)),
+                    (beats, _) => format!("beats({}) {unit}", list(beats)),
+                }
+            }
+        };
+        lines.push_str(&format!("{name} = {text}\n"));
+    }
+    // The notation cannot write the word `measured` as a finding: it is one of its own.
+    let findings = exam["findings"].as_object().unwrap();
+    for (name, word) in findings.iter().filter(|(_, word)| **word != "measured") {
+        lines.push_str(&format!("{name} = {}\n", word.as_str().unwrap()));
+    }
+    lines
+}
+
+/// Expected values: `tests/oracles/catalogue.py`, 50-digit arithmetic from the published formulas.
+#[test]
+fn the_whole_catalogue_agrees_in_a_browser() {
+    let Some(browser) = browser() else { return };
+    let text = include_str!("../oracles/catalogue.json");
+    let exams: Vec<Value> = serde_json::from_str(text).unwrap();
+    assert!(exams.len() > 10);
+    let mut compared = 0;
+    for exam in &exams {
+        let lines = exam_lines(exam);
+        let sheet = Sheet::read(&lines).unwrap().sheet;
+        let names: Vec<String> = sheet.cells().map(|c| sheet.name(c)).collect();
+        let show = format!("show {}", names.join(", "));
+        // Any reading makes the page recompute.
+        let adjust = "adjust heart_rate from 10 /min to 350 /min by 1 /min";
+        let page = page(&[&lines, &show, adjust], &[]);
+        let answer = ask(&browser, &page, &[], &none(), &none());
+        compared += agrees_with_the_sheet(&sheet, &answer, exam);
+        // What the library wrote is what the page computes.
+        assert_eq!(answer["written"], answer["before"], "{}", exam["exam"]);
+    }
+    assert!(compared > 800, "{compared}");
+}
+
+/// Values, states, reasons, partials and used operands of all cells; gives how many were compared.
+fn agrees_with_the_sheet(sheet: &Sheet, answer: &Value, exam: &Value) -> usize {
+    let all: Vec<_> = sheet.cells().collect();
+    let outline = sheet.outline(&all);
+    let cells = answer["cells"].as_array().unwrap();
+    assert_eq!(cells.len(), outline.cells.len());
+    for (there, here) in cells.iter().zip(&outline.cells) {
+        let name = sheet.name(here.cell);
+        let said = format!("{}: {name}", exam["exam"]);
+        assert_eq!(there["name"], json!(name), "{said}");
+        assert_eq!(there["state"], json!(here.now.status.bits()), "{said}");
+        if here.now.status.is_known() {
+            let value = there["value"].as_f64().unwrap();
+            assert!(close(value, here.now.value, AGREEMENT), "{said}: {value}");
+        }
+        assert_eq!(there["because"], json!(sheet.because(here.cell)), "{said}");
+        let Some(formula) = &here.formula else {
+            continue;
+        };
+        if there["partials"].is_null() {
+            continue;
+        }
+        let mut inputs: Vec<Lane> = formula
+            .operands
+            .iter()
+            .map(|o| outline.cells[*o].now)
+            .collect();
+        if formula.tape.uses_reading() {
+            inputs.push(here.reading.unwrap_or(Lane::MISSING));
+        }
+        assert_eq!(
+            there["used"],
+            json!(used_inputs(&formula.tape, &inputs)),
+            "{said}"
+        );
+        let partials = gradient(&formula.tape, &inputs).partials;
+        for (a, b) in there["partials"].as_array().unwrap().iter().zip(partials) {
+            let a = a.as_f64().unwrap();
+            assert!(close(a, b, AGREEMENT), "{said}: slope {a}, not {b}");
+        }
+    }
+    for (name, expected) in exam["expected"].as_object().unwrap() {
+        let cell = cells
+            .iter()
+            .find(|c| c["name"] == json!(name) && c["hidden"] == json!(false))
+            .unwrap();
+        if name == "fluid_per_weight" && exam["findings"]["fluid_weight_basis"] == "measured" {
+            continue;
+        }
+        let (a, b) = (cell["value"].as_f64().unwrap(), expected.as_f64().unwrap());
+        assert!(
+            close(a, b, ORACLE),
+            "{}: {name}: {a}, not {b}",
+            exam["exam"]
+        );
+    }
+    for name in exam["missing"].as_array().unwrap() {
+        let cell = cells.iter().find(|c| c["name"] == *name).unwrap();
+        assert_eq!(cell["state"], json!(4), "{}: {name}", exam["exam"]);
+    }
+    cells.len()
+}
+
+/// Ties go to the even digit in Rust and to the larger number in ECMAScript (ECMA-262,
+/// Number.prototype.toFixed), so ties are among the numbers.
+#[test]
+fn figures_are_the_same_digit_for_digit() {
+    let Some(browser) = browser() else { return };
+    let mut numbers: Vec<f64> = vec![
+        0.0,
+        1.0,
+        2.5,
+        12.25,
+        12.35,
+        99.95,
+        100.05,
+        199.95,
+        200.5,
+        201.5,
+        0.125,
+        0.0625,
+        0.00125,
+        1e7,
+        12_350_000.0,
+        12_250_000.0,
+        1e-4,
+        9.9e-5,
+        0.001,
+        0.01,
+        0.1,
+        9.995,
+        9.985,
+        1.005,
+        1e300,
+        5e-324,
+        9_999_999.5,
+        1e21,
+        0.00099999999,
+        123456.5,
+        123457.5,
+    ];
+    // A fixed sequence of numbers over all sizes (linear congruence of Knuth, MMIX).
+    let mut seed: u64 = 7;
+    for _ in 0..4000 {
+        seed = seed
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        let share = (seed >> 11) as f64 / (1u64 << 53) as f64;
+        let power = ((seed >> 3) % 15) as i32 - 6;
+        numbers.push(share * 10f64.powi(power));
+        // Quarters and eighths, which make ties.
+        numbers.push((share * 4000.0).round() / 8.0);
+    }
+    let negative: Vec<f64> = numbers.iter().map(|v| -v).collect();
+    numbers.extend(negative);
+    let figures: Vec<Value> = numbers.iter().map(|v| json!([v, figure(*v)])).collect();
+    let page = page(
+        &["a = 1 cm\nb = a * 2\nshow b\nadjust a from 0 cm to 2 cm by 1 cm"],
+        &[],
+    );
+    // Figures of charts, by the rule of `charts/number.rs`: three significant digits, a minus sign,
+    // no zeros at the end, gaps from five digits on (ISO 80000-1, 7.3.1, from memory).
+    let signed = json!([
+        [0.0, "0"],
+        [-9.75, "−9.75"],
+        [10.25, "+10.2"],
+        [10.35, "+10.3"],
+        [-0.5, "−0.5"],
+        [100.0, "+100"],
+        [1234.0, "+1230"],
+        [-12345.0, "−12\u{202f}300"],
+        [0.00012, "+0.00012"],
+        [25_000_000.0, "+2.5×10⁷"],
+        [-3.0e-5, "−3×10⁻⁵"],
+    ]);
+    let answer = ask(&browser, &page, &[], &json!(figures), &signed);
+    assert_eq!(answer["figures"], json!([]));
+    assert_eq!(answer["signed"], json!([]));
+}
+
+const READINGS: &str = "use hemodynamics
+lvot_diameter = 2.0 cm (u = 1 mm)
+lvot_vti = 20 cm (u = 5 %)
+heart_rate = 70 /min
+rhythm = regular
+height = 170 cm
+weight = 70 kg
+systolic_pressure = 120 mm[Hg] (u = 3 mm[Hg])
+diastolic_pressure = 80 mm[Hg] (u = 3 mm[Hg])
+central_venous_pressure = 5 mm[Hg] assumed
+doppler_angle = 10 deg";
+const MOVED: &str = "adjust lvot_diameter from 1.6 cm to 2.6 cm by 0.5 mm
+adjust lvot_vti from 8 cm to 30 cm by 0.5 cm
+adjust central_venous_pressure from 0 mm[Hg] to 60 mm[Hg] by 1 mm[Hg]
+adjust doppler_angle from 0 deg to 60 deg by 5 deg";
+const SHOWN: &str = "show lvot_diameter, stroke_volume, cardiac_output, cardiac_index, systemic_vascular_resistance, systemic_vascular_resistance_index
+describe exam
+draw stroke_volume against lvot_diameter from 1.6 cm to 2.6 cm
+draw cardiac_output when lvot_diameter is off by 1 mm, lvot_vti is off by 10 %
+explain stroke_volume";
+
+/// A page whose readings were moved shows what the library writes for the same readings.
+#[test]
+fn a_moved_page_is_the_page_of_the_moved_readings() {
+    let Some(browser) = browser() else { return };
+    let page_now = page(&[READINGS, MOVED, SHOWN], &[]);
+    let moves = [(0, 13), (1, 5), (2, 12), (3, 5)];
+    let moved = ask(&browser, &page_now, &moves, &none(), &none());
+    let instead = [
+        ("lvot_diameter", "2.25 cm (u = 1 mm)"),
+        ("lvot_vti", "10.5 cm (u = 5 %)"),
+        ("central_venous_pressure", "12 mm[Hg] assumed"),
+        ("doppler_angle", "25 deg"),
+    ];
+    let written = page(&[READINGS, MOVED, SHOWN], &instead);
+    let expected = ask(&browser, &written, &[], &none(), &none());
+    assert_eq!(moved["written"], moved["before"]);
+    assert_eq!(expected["written"], expected["before"]);
+    for part in ["shown", "told", "words", "captions"] {
+        assert_eq!(moved["after"][part], expected["written"][part], "{part}");
+        assert_ne!(moved["after"][part], moved["before"][part], "{part}");
+    }
+    assert_eq!(moved["before"]["fixed"], json!([false]));
+    assert_eq!(moved["after"]["fixed"], json!([true]));
+    assert_eq!(
+        moved["spoken"],
+        json!(["2.25 cm", "10.5 cm", "12 mmHg", "25°"])
+    );
+    assert_eq!(moved["paths"], expected["paths"]);
+    assert_eq!(moved["rings"], expected["rings"]);
+    assert_eq!(moved["bars"][0], expected["bars"][0]);
+    // Where the library drew the mark before any script ran.
+    let ring = written.find("class=\"ring s1\"").unwrap();
+    let d = &written[ring..][written[ring..].find("d=\"M").unwrap() + 4..];
+    let (x, y) = d[..d.find('a').unwrap()].split_once(',').unwrap();
+    let at = [x.parse::<f64>().unwrap() + 4.5, y.parse::<f64>().unwrap()];
+    for (k, drawn) in at.iter().enumerate() {
+        let there = moved["rings"][0][k].as_f64().unwrap();
+        assert!((there - drawn).abs() < 0.21, "{there} {drawn}");
+    }
+}
+
+/// Moving one reading can withhold a result; the page then says why, as the library does.
+#[test]
+fn a_moved_page_says_why_a_result_is_withheld() {
+    let Some(browser) = browser() else { return };
+    let cells = [
+        READINGS,
+        MOVED,
+        "show systemic_vascular_resistance, systemic_vascular_resistance_index\ndescribe exam",
+    ];
+    // 60 mm[Hg] is not below a mean pressure; the mean is 93 by the rule of one third.
+    let low = [
+        ("systolic_pressure", "62 mm[Hg]"),
+        ("diastolic_pressure", "50 mm[Hg]"),
+    ];
+    let moved = ask(&browser, &page(&cells, &low), &[(2, 58)], &none(), &none());
+    let there = [
+        low[0],
+        low[1],
+        ("central_venous_pressure", "58 mm[Hg] assumed"),
+    ];
+    let expected = ask(&browser, &page(&cells, &there), &[], &none(), &none());
+    for part in ["shown", "told", "words"] {
+        assert_eq!(moved["after"][part], expected["written"][part], "{part}");
+    }
+    let row = moved["after"]["shown"][0][0].as_str().unwrap();
+    assert!(
+        row.contains("missing") && row.contains("is withheld: central venous is not below"),
+        "{row}"
+    );
+}
+
+/// Divisions by zero and roots of negative numbers are faults with their words.
+#[test]
+fn a_moved_page_says_what_went_wrong() {
+    let Some(browser) = browser() else { return };
+    let cells = [
+        "a = 2 cm\nb = 1 / (a - 1 cm)\nc = sqrt(a / 1 cm - 1.5)\nd = b else 3 /cm\ne = if a < 1.5 cm then 1 else ln(a / 1 cm - 1)\nf = max(a, 1 cm / (a / 1 cm - 1))\nadjust a from 0 cm to 4 cm by 1 cm\nshow b, c, d, e, f",
+    ];
+    for place in 0..5u32 {
+        let there = format!("{place} cm");
+        let moved = ask(
+            &browser,
+            &page(&cells, &[]),
+            &[(0, place)],
+            &none(),
+            &none(),
+        );
+        let expected = ask(
+            &browser,
+            &page(&cells, &[("a", &there)]),
+            &[],
+            &none(),
+            &none(),
+        );
+        assert_eq!(
+            moved["after"]["shown"], expected["written"]["shown"],
+            "{place}"
+        );
+    }
+}
+
+/// Runs without a browser: the page is small, asks for nothing, and allows its own script only.
+#[test]
+fn the_exam_page_is_small_and_asks_for_nothing() {
+    let text = std::fs::read_to_string("notebooks/one_exam.ipynb").unwrap();
+    let made = run(&text, "one exam", Path::new("notebooks"), &[]).unwrap();
+    assert!(!made.has_errors);
+    assert!(made.page.len() < 300_000, "{}", made.page.len());
+    assert!(made.page.contains(
+        "default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src 'sha256-"
+    ));
+    for asks in [
+        "fetch(",
+        "XMLHttpRequest",
+        "import(",
+        "<link",
+        "src=",
+        "eval(",
+    ] {
+        assert!(!made.page.contains(asks), "{asks}");
+    }
+}
