@@ -19,20 +19,21 @@ const VTI_LEAST_CHANGE: f64 = 0.11;
 /// Who published it.
 const VTI_SOURCE: &str = "Jozwiak 2019 Crit Care 23:116";
 
-/// Whether a change exceeds measurement error.
-enum Verdict {
-    Exceeds,
-    Within,
-    /// Nothing was stated that it could be held against.
-    Open,
-}
-
 /// One exam with a value.
 struct Exam<'n> {
     position: usize,
     name: &'n str,
     value: f64,
     spread: Spread,
+}
+
+/// A serial chart before it is drawn.
+pub(super) struct Serial {
+    pub chart: Trend,
+    pub caption: String,
+    /// The cells, exam by exam.
+    pub cells: Vec<CellId>,
+    pub is_vti: bool,
 }
 
 /// Draws the statement.
@@ -42,12 +43,35 @@ pub(in crate::notebook) fn draw(
     names: &[Name],
     title: Option<&str>,
 ) -> Rendered {
+    let drawn = serial_of(rendering, y, names, title)?;
+    let svg = drawn
+        .chart
+        .svg(charts_of::size(rendering)?)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let figure = Figure {
+        svg,
+        description: drawn.chart.description(),
+        caption: drawn.caption,
+    };
+    Ok(charts_of::output(rendering, figure))
+}
+
+/// What the statement is to draw.
+pub(super) fn serial_of(
+    rendering: &Rendering<'_>,
+    y: &Name,
+    names: &[Name],
+    title: Option<&str>,
+) -> Result<Serial, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
     let cells = cells(rendering, y, names)?;
     let Some(first_cell) = cells.first().copied() else {
         return Err(rendering.error("no exam is named"));
     };
     let unit = sheet.unit(first_cell).unwrap_or(Unit::ONE);
+    if cells.iter().any(|cell| sheet.unit(*cell) != Some(unit)) {
+        return Err(rendering.error("the exams show this cell in different units"));
+    }
     let is_vti = sheet.kind(first_cell) == Some(Kind::VelocityTimeIntegral);
     let exams: Vec<Exam<'_>> = cells
         .iter()
@@ -57,28 +81,12 @@ pub(in crate::notebook) fn draw(
             Some(Exam {
                 position,
                 name: &name.text,
-                value: sheet.unit(*cell)?.convert(sheet.value(*cell)?, unit)?,
+                value: sheet.value(*cell)?,
                 spread: Spread::of(sheet, *cell),
             })
         })
         .collect();
-    let mut points = Vec::new();
-    let mut said = Vec::new();
-    for exam in &exams {
-        let mut point = TrendPoint::new(exam.position as f64, exam.value);
-        let u = exam.spread.standard();
-        if u > 0.0 {
-            point = point.between(exam.value - u, exam.value + u);
-        }
-        if let Some(first) = exams.first().filter(|f| f.position != exam.position) {
-            let (words, exceeds) = change(first, exam, is_vti);
-            said.push(words);
-            if exceeds {
-                point = point.marked(signed_percent(first.value, exam.value));
-            }
-        }
-        points.push(point);
-    }
+    let (points, said) = points(&exams, unit, is_vti);
     let all_state = exams.iter().all(|e| e.spread.unstated.is_empty());
     let label = plain_label(sheet, first_cell);
     let chart = Trend {
@@ -99,15 +107,36 @@ pub(in crate::notebook) fn draw(
         }],
         references: Vec::new(),
     };
-    let svg = chart
-        .svg(charts_of::size(rendering)?)
-        .map_err(|e| rendering.error(e.to_string()))?;
-    let figure = Figure {
-        svg,
-        description: chart.description(),
-        caption: caption(sheet, &cells, names, said, is_vti),
-    };
-    Ok(charts_of::output(rendering, figure))
+    let mut caption = said_of_changes(&exams, said, is_vti);
+    caption.extend(not_drawn(sheet, &cells, names));
+    Ok(Serial {
+        chart,
+        caption: caption.join(" "),
+        cells,
+        is_vti,
+    })
+}
+
+/// The points, and what is said of each change since the first.
+fn points(exams: &[Exam<'_>], unit: Unit, is_vti: bool) -> (Vec<TrendPoint>, Vec<String>) {
+    let mut points = Vec::new();
+    let mut said = Vec::new();
+    for exam in exams {
+        let mut point = TrendPoint::new(exam.position as f64, exam.value);
+        let u = exam.spread.standard();
+        if u > 0.0 {
+            point = point.between(exam.value - u, exam.value + u);
+        }
+        if let Some(first) = exams.first().filter(|f| f.position != exam.position) {
+            let (words, exceeds) = change(first, exam, unit, is_vti);
+            said.push(words);
+            if exceeds {
+                point = point.marked(share(first.value, exam.value, unit));
+            }
+        }
+        points.push(point);
+    }
+    (points, said)
 }
 
 /// A label without the exam's name behind it.
@@ -136,90 +165,81 @@ fn cells(
     rendering.cells(&named)
 }
 
-fn signed_percent(first: f64, now: f64) -> String {
-    let percent = (now / first - 1.0) * 100.0;
-    let sign = if percent > 0.0 { "+" } else { "" };
-    format!("{sign}{} %", figure(percent))
+/// A change in per cent of the first; of a first that is zero, in its unit.
+fn share(first: f64, now: f64, unit: Unit) -> String {
+    let change = match first == 0.0 {
+        true => now,
+        false => (now / first - 1.0) * 100.0,
+    };
+    let sign = if change > 0.0 { "+" } else { "" };
+    match first == 0.0 {
+        true => format!("{sign}{}", join_unit(&figure(change), unit)),
+        false => format!("{sign}{} %", figure(change)),
+    }
 }
 
 /// What is said of the change since the first exam, and whether it exceeds measurement error.
-fn change(first: &Exam<'_>, exam: &Exam<'_>, is_vti: bool) -> (String, bool) {
+fn change(first: &Exam<'_>, exam: &Exam<'_>, unit: Unit, is_vti: bool) -> (String, bool) {
     let difference = exam.spread.minus(&first.spread);
     let stated = difference.standard() * FACTOR;
     let complete = difference.unstated.is_empty() && stated > 0.0;
     let published = VTI_LEAST_CHANGE * first.value.abs();
     let bound = match (complete, is_vti) {
-        (true, true) => Some(stated.max(published)),
+        (_, true) => Some(stated.max(published)),
         (true, false) => Some(stated),
-        (false, true) => Some(published.max(stated)),
         (false, false) => None,
     };
-    let by = (exam.value - first.value).abs();
+    let exceeds = bound.is_some_and(|bound| (exam.value - first.value).abs() > bound);
     let verdict = match bound {
-        Some(bound) if by > bound => Verdict::Exceeds,
-        Some(_) => Verdict::Within,
-        None => Verdict::Open,
+        Some(bound) => {
+            let against = share(first.value, first.value + bound, unit);
+            let against = against.trim_start_matches(['+', '−']);
+            let words = match exceeds {
+                true => "more than measurement error alone would do",
+                false => "within measurement error",
+            };
+            format!(", {words} ({against})")
+        }
+        None => "; whether that exceeds measurement error is open, as not everything it rests on \
+                 states an uncertainty"
+            .to_owned(),
     };
-    let share = signed_percent(first.value, exam.value);
     let name = exam.name.replace('_', " ");
-    let against = |bound: f64| format!("{} %", figure(100.0 * bound / first.value.abs()));
-    match (verdict, bound) {
-        (Verdict::Exceeds, Some(bound)) => (
-            format!(
-                "{name}: {share}, more than measurement error alone would do ({})",
-                against(bound)
-            ),
-            true,
+    let share = share(first.value, exam.value, unit);
+    (format!("{name}: {share}{verdict}"), exceeds)
+}
+
+/// The rule that changes are held against.
+pub(super) fn rule(is_vti: bool) -> String {
+    match is_vti {
+        true => format!(
+            "Measurement error is taken as the larger of 1.96 standard uncertainties of the difference, as stated, and the published least significant change of {} % between exams by one operator ({VTI_SOURCE}).",
+            100.0 * VTI_LEAST_CHANGE
         ),
-        (_, Some(bound)) => (
-            format!(
-                "{name}: {share}, within measurement error ({})",
-                against(bound)
-            ),
-            false,
-        ),
-        (_, None) => (
-            format!(
-                "{name}: {share}; whether that exceeds measurement error is open, as no uncertainty was stated for everything it rests on"
-            ),
-            false,
-        ),
+        false => "Measurement error is taken as 1.96 standard uncertainties of the difference; an error that the exams share counts once.".to_owned(),
     }
 }
 
-fn caption(
-    sheet: &Sheet,
-    cells: &[CellId],
-    names: &[Name],
-    said: Vec<String>,
-    is_vti: bool,
-) -> String {
-    let mut parts = Vec::new();
-    if !said.is_empty() {
-        let first = names
-            .first()
-            .map_or("", |n| n.text.as_str())
-            .replace('_', " ");
-        parts.push(format!("Change since {first}: {}.", said.join("; ")));
-        let rule = match is_vti {
-            true => format!(
-                "Measurement error is taken as the larger of 1.96 standard uncertainties of the difference, as stated, and the published least significant change of {} between exams by one operator ({VTI_SOURCE}).",
-                join_unit(&figure(VTI_LEAST_CHANGE * 100.0), crate::quantity::Unit::parse("%").unwrap_or(Unit::ONE))
-            ),
-            false => "Measurement error is taken as 1.96 standard uncertainties of the difference; an error that the exams share counts once.".to_owned(),
-        };
-        parts.push(rule);
-    }
-    for (cell, name) in cells.iter().zip(names) {
-        if sheet.value(*cell).is_none() {
-            parts.push(format!(
-                "Not drawn, {}: {}.",
-                name.text.replace('_', " "),
-                sheet.because(*cell).join("; ")
-            ));
-        }
-    }
-    parts.join(" ")
+fn said_of_changes(exams: &[Exam<'_>], said: Vec<String>, is_vti: bool) -> Vec<String> {
+    let Some(first) = exams.first().filter(|_| !said.is_empty()) else {
+        return Vec::new();
+    };
+    let first = first.name.replace('_', " ");
+    vec![
+        format!("Change since {first}: {}.", said.join("; ")),
+        rule(is_vti),
+    ]
+}
+
+fn not_drawn(sheet: &Sheet, cells: &[CellId], names: &[Name]) -> Vec<String> {
+    let missing = cells.iter().zip(names);
+    let missing = missing.filter(|(cell, _)| sheet.value(**cell).is_none());
+    missing
+        .map(|(cell, name)| {
+            let because = sheet.because(*cell).join("; ");
+            format!("Not drawn, {}: {because}.", name.text.replace('_', " "))
+        })
+        .collect()
 }
 
 #[cfg(test)]
