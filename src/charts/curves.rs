@@ -205,7 +205,8 @@ impl Curves {
             }
         }
         let mut y = y.padded(0.07);
-        if self.curves.iter().any(|curve| !curve.marks.is_empty()) {
+        // What can move may get a mark.
+        if !also.is_empty() || self.curves.iter().any(|curve| !curve.marks.is_empty()) {
             y.high += y.span() * headroom(size);
         }
         Some((x.padded(0.03), y))

@@ -9,6 +9,7 @@ use super::header::{Header, KeyEntry, Sample};
 use super::look::Role;
 use super::number::signed;
 use super::overlay::{Marked, Overlay, headroom};
+use super::placed::Placed;
 use super::range::Range;
 use super::svg::{Words, document};
 use super::thin;
@@ -44,6 +45,14 @@ impl Trend {
     /// [`ChartError`] where a number cannot be drawn, an error bar is upside down, a point belongs to no named exam,
     /// or there are more than six series.
     pub fn svg(&self, size: Size) -> Result<String, ChartError> {
+        self.svg_reaching(size, &[]).map(|placed| placed.svg)
+    }
+
+    /// The same drawing with an upward axis that also reaches these values, and where its axes lie.
+    ///
+    /// # Errors
+    /// As [`Trend::svg`].
+    pub fn svg_reaching(&self, size: Size, also: &[f64]) -> Result<Placed, ChartError> {
         self.check()?;
         let description = self.description();
         let words = Words {
@@ -51,8 +60,9 @@ impl Trend {
             description: &description,
             key: &self.key,
         };
-        let Some((x, y)) = self.ranges(size) else {
-            return empty_chart(size, &words, EMPTY);
+        let Some((x, y)) = self.ranges(size, also) else {
+            let svg = empty_chart(size, &words, EMPTY)?;
+            return Ok(Placed { svg, scales: None });
         };
         let header = Header::lay_out(size, &self.title, &self.notes(), &self.entries());
         let y = NumberAxis {
@@ -69,7 +79,9 @@ impl Trend {
             TrendScale::Exams { label, names } => XAxis::Names { label, names },
         };
         let frame = Frame::numbers(size, header, &x, &y);
-        document(size, &words, |canvas| self.paint(canvas, &frame, size))
+        let svg = document(size, &words, |canvas| self.paint(canvas, &frame, size))?;
+        let scales = Some(frame.scales());
+        Ok(Placed { svg, scales })
     }
 
     /// The chart in words: each series' first and last value, their change, and the marked values.
@@ -196,11 +208,14 @@ impl Trend {
         }
     }
 
-    fn ranges(&self, size: Size) -> Option<(Range, Range)> {
+    fn ranges(&self, size: Size, also: &[f64]) -> Option<(Range, Range)> {
         let mut x = Range::of(self.points().map(|p| p.x))?;
         let mut y = Range::of(self.points().map(|p| p.y))?;
         for error in self.points().filter_map(|p| p.error) {
             y = y.including(error.low).including(error.high);
+        }
+        for value in also.iter().filter(|v| v.is_finite()) {
+            y = y.including(*value);
         }
         for reference in &self.references {
             match reference.direction {
@@ -209,7 +224,8 @@ impl Trend {
             }
         }
         let mut y = y.padded(0.08);
-        if self.points().any(|p| p.mark.is_some()) {
+        // What can move may get a mark.
+        if !also.is_empty() || self.points().any(|p| p.mark.is_some()) {
             y.high += y.span() * headroom(size);
         }
         Some((x.padded(0.05), y))

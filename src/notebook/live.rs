@@ -84,6 +84,7 @@ struct Parts<'s> {
     describe: Vec<Value>,
     curves: Vec<Value>,
     effects: Vec<Value>,
+    serial: Vec<Value>,
     fixed: Vec<String>,
     redrawn: HashMap<String, Output>,
 }
@@ -99,13 +100,14 @@ fn shown_cells(rendering: &Rendering<'_>, display: &Display) -> Vec<CellId> {
         Display::Describe(exam) => {
             Paragraph::of(sheet, &exam.text).map_or_else(Vec::new, |p| p.cells)
         }
-        Display::Curve { .. } | Display::Effects { .. } => charts::needs(rendering, display),
+        Display::Curve { .. } | Display::Effects { .. } | Display::Serial { .. } => {
+            charts::needs(rendering, display)
+        }
         Display::Adjust(adjust) => sheet.cell(&adjust.name.text).into_iter().collect(),
         Display::Show { .. }
         | Display::Explain(_)
         | Display::Cohort { .. }
-        | Display::Scatter { .. }
-        | Display::Serial { .. } => Vec::new(),
+        | Display::Scatter { .. } => Vec::new(),
     }
 }
 
@@ -128,6 +130,7 @@ impl<'s> Parts<'s> {
             describe: Vec::new(),
             curves: Vec::new(),
             effects: Vec::new(),
+            serial: Vec::new(),
             fixed: Vec::new(),
             redrawn: HashMap::new(),
         }
@@ -176,15 +179,9 @@ impl<'s> Parts<'s> {
                 let cells: Vec<CellId> = self.sheet.cell(&name.text).into_iter().collect();
                 self.stays(rendering, &cells);
             }
-            Display::Serial { y, exams, .. } => {
-                let cells: Vec<CellId> = exams
-                    .iter()
-                    .filter_map(|exam| {
-                        let name = crate::sheet::exam_cell(&exam.text, &y.text);
-                        self.sheet.cell(&name)
-                    })
-                    .collect();
-                self.stays(rendering, &cells);
+            Display::Serial { .. } if follows => {
+                let moving = charts::serial(rendering, display, &self.corners, &self.outline)?;
+                self.redraw(rendering, moving, |parts| &mut parts.serial);
             }
             // Rows of a table take readings of the sheet where no column is bound.
             Display::Show { over: Some(_), .. } | Display::Scatter { .. } => {
@@ -194,6 +191,7 @@ impl<'s> Parts<'s> {
             | Display::Describe(_)
             | Display::Curve { .. }
             | Display::Effects { .. }
+            | Display::Serial { .. }
             | Display::Cohort { .. }
             | Display::Adjust(_) => {}
         }
@@ -242,6 +240,7 @@ impl<'s> Parts<'s> {
             "describe": self.describe,
             "curves": self.curves,
             "effects": self.effects,
+            "serial": self.serial,
             "fixed": self.fixed,
         });
         // HTML reads no markup from inside, and no line end that scripts take for one.

@@ -377,6 +377,51 @@ fn a_moved_page_is_the_page_of_the_moved_readings() {
     }
 }
 
+/// Serial exams: the change, and what it is held against, follow what is moved.
+#[test]
+fn serial_exams_follow() {
+    let Some(browser) = browser() else { return };
+    let readings = "use hemodynamics
+use hemodynamics as first
+use hemodynamics as second
+lvot_diameter = 2.0 cm (u = 1 mm)
+rhythm = regular
+first.lvot_vti = 20 cm (u = 4 %)
+second.lvot_vti = 21 cm (u = 4 %)
+first.heart_rate = 70 /min
+second.heart_rate = 80 /min";
+    let shown = "adjust second.lvot_vti from 10 cm to 30 cm by 0.5 cm
+adjust lvot_diameter from 1.6 cm to 2.4 cm by 0.5 mm
+draw stroke_distance over exams first, second
+draw stroke_volume over exams first, second
+draw minute_distance over exams first, second
+describe second";
+    let moved = ask(
+        &browser,
+        &page(&[readings, shown], &[]),
+        &[(0, 36), (1, 2)],
+        &none(),
+        &none(),
+    );
+    let there = [
+        ("second.lvot_vti", "28 cm (u = 4 %)"),
+        ("lvot_diameter", "1.7 cm (u = 1 mm)"),
+    ];
+    let expected = ask(
+        &browser,
+        &page(&[readings, shown], &there),
+        &[],
+        &none(),
+        &none(),
+    );
+    assert_eq!(moved["written"], moved["before"]);
+    assert_eq!(moved["after"]["captions"], expected["written"]["captions"]);
+    assert_eq!(moved["after"]["words"], expected["written"]["words"]);
+    assert_eq!(moved["paths"], expected["paths"]);
+    let caption = moved["after"]["captions"][0].as_str().unwrap();
+    assert!(caption.contains("second: +40.0 %, more than"), "{caption}");
+}
+
 /// Moving one reading can withhold a result; the page then says why, as the library does.
 #[test]
 fn a_moved_page_says_why_a_result_is_withheld() {

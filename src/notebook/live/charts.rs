@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::adjust::Adjustable;
+use super::serial::{EXCEEDS, FACTOR, OPEN, VTI_LEAST_CHANGE, WITHIN, rule, serial_of};
 use crate::charts::{Effect, Placed, Scale};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display};
@@ -10,7 +11,7 @@ use crate::notebook::charts_of::{self, Figure, STEPS};
 use crate::notebook::output::Output;
 use crate::notebook::render::Rendering;
 use crate::quantity::Reading;
-use crate::sheet::{Outline, Sheet};
+use crate::sheet::{Outline, Sheet, exam_cell};
 
 /// Most readings of which every combination of ends is looked at.
 const MOST_COMBINED: usize = 5;
@@ -75,8 +76,67 @@ pub(super) fn needs(rendering: &Rendering<'_>, display: &Display) -> Vec<CellId>
             let readings = off.iter().map(|(name, _)| name);
             readings.chain([y]).filter_map(cell).collect()
         }
+        Display::Serial { y, exams, .. } => exams
+            .iter()
+            .filter_map(|exam| rendering.sheet.cell(&exam_cell(&exam.text, &y.text)))
+            .collect(),
         _ => Vec::new(),
     }
+}
+
+/// A serial chart whose points move.
+pub(super) fn serial(
+    rendering: &Rendering<'_>,
+    display: &Display,
+    corners: &[Sheet],
+    outline: &Outline,
+) -> Result<Option<Moving>, Vec<Diagnostic>> {
+    let Display::Serial { y, exams, title } = display else {
+        return Ok(None);
+    };
+    let title = title.as_deref();
+    let drawn = serial_of(rendering, y, exams, title)?;
+    let mut also = Vec::new();
+    for corner in corners {
+        if let Ok(there) = serial_of(&elsewhere(rendering, corner), y, exams, title) {
+            for point in there.chart.series.iter().flat_map(|series| &series.points) {
+                also.push(point.y);
+                also.extend(point.error.iter().flat_map(|error| [error.low, error.high]));
+            }
+        }
+    }
+    let placed = drawn
+        .chart
+        .svg_reaching(charts_of::size(rendering)?, &also)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let Placed {
+        svg,
+        scales: Some(scales),
+    } = placed
+    else {
+        return Ok(None);
+    };
+    let mut each = Vec::new();
+    for (cell, exam) in drawn.cells.iter().zip(exams) {
+        let Some(place) = outline.place(*cell) else {
+            return Ok(None);
+        };
+        each.push(json!({ "c": place, "n": exam.text.replace('_', " ") }));
+    }
+    let description = drawn.chart.description();
+    let data = json!({
+        "id": rendering.id, "e": each, "vti": drawn.is_vti, "factor": FACTOR,
+        "least": VTI_LEAST_CHANGE, "more": EXCEEDS, "within": WITHIN, "open": OPEN,
+        "rule": rule(drawn.is_vti), "ax": scale(scales.x), "ay": scale(scales.y),
+        "d": opening(&description),
+    });
+    let figure = Figure {
+        svg,
+        description,
+        caption: drawn.caption,
+    };
+    let output = charts_of::output(rendering, figure);
+    Ok(Some(Moving { output, data }))
 }
 
 /// Curves whose mark and course move.

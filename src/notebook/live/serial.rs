@@ -11,10 +11,16 @@ use crate::quantity::{Kind, Unit};
 use crate::sheet::{Sheet, exam_cell, figure, join_unit};
 
 /// Coverage factor of 95 % for a normal distribution.
-const FACTOR: f64 = 1.96;
+pub(super) const FACTOR: f64 = 1.96;
 
 /// Least significant change of the VTI between two exams by one operator, as a share of the first.
-const VTI_LEAST_CHANGE: f64 = 0.11;
+pub(super) const VTI_LEAST_CHANGE: f64 = 0.11;
+
+/// What is said of a change by its size.
+pub(super) const EXCEEDS: &str = "more than measurement error alone would do";
+pub(super) const WITHIN: &str = "within measurement error";
+pub(super) const OPEN: &str = "; whether that exceeds measurement error is open, as not everything \
+                               it rests on states an uncertainty";
 
 /// Who published it.
 const VTI_SOURCE: &str = "Jozwiak 2019 Crit Care 23:116";
@@ -195,14 +201,12 @@ fn change(first: &Exam<'_>, exam: &Exam<'_>, unit: Unit, is_vti: bool) -> (Strin
             let against = share(first.value, first.value + bound, unit);
             let against = against.trim_start_matches(['+', '−']);
             let words = match exceeds {
-                true => "more than measurement error alone would do",
-                false => "within measurement error",
+                true => EXCEEDS,
+                false => WITHIN,
             };
             format!(", {words} ({against})")
         }
-        None => "; whether that exceeds measurement error is open, as not everything it rests on \
-                 states an uncertainty"
-            .to_owned(),
+        None => OPEN.to_owned(),
     };
     let name = exam.name.replace('_', " ");
     let share = share(first.value, exam.value, unit);

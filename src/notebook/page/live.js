@@ -90,13 +90,13 @@ const stated = i => {
   return u === undefined ? undefined : u.a !== undefined ? u.a : u.s * Math.abs(own[i][0]);
 };
 const spread = cell => {
-  const A = new Array(N).fill(0), unstated = [];
-  let sum = 0;
+  const A = new Array(N).fill(0), unstated = [], parts = new Map();
   A[cell] = 1;
+  const add = (key, part) => parts.set(key, (parts.get(key) || 0) + part);
   const reading = (i, slope) => {
     if (slope === 0 || P.cells[i].s >= 0) return;
     const u = stated(i);
-    if (u === undefined) unstated.push(i); else sum += (slope * u) * (slope * u);
+    if (u === undefined) unstated.push(i); else add(i, slope * u);
   };
   for (let i = cell; i >= 0; i--) {
     if (A[i] === 0) continue;
@@ -105,10 +105,11 @@ const spread = cell => {
     const p = call(V, S, i, 1)[2];
     c.o.forEach((o, k) => { A[o] += A[i] * p[k]; });
     if (c.q) reading(i, A[i] * p[c.o.length]);
-    if (c.m !== undefined) sum += (A[i] * c.m) * (A[i] * c.m);
+    if (c.m !== undefined) add(i + N, A[i] * c.m);
   }
-  return { u: Math.sqrt(sum), unstated: unstated.reverse() };
+  return { u: together(parts), parts, unstated: unstated.reverse() };
 };
+const together = parts => { let sum = 0; for (const p of parts.values()) sum += p * p; return Math.sqrt(sum); };
 const trust = i => {
   if (!known(i) || !runs(i) || P.cells[i].v || P.cells[i].w) return "";
   const s = spread(i), names = s.unstated.map(label).join(", ");
@@ -266,6 +267,46 @@ const drawEffects = d => {
   saying(svg, d.d + " " + all);
 };
 
+// Serial exams, by the rule of live/serial.rs.
+const shareOf = (first, now, u) => {
+  const change = first === 0 ? now : (now / first - 1) * 100, sign = change > 0 ? "+" : "";
+  return sign + (first === 0 ? withUnit(figure(change), u) : figure(change) + " %");
+};
+const drawSerial = d => {
+  const svg = place(d.id).querySelector("svg"), points = [], said = [];
+  d.e.forEach((e, k) => { if (known(e.c)) points.push({ e, k, v: V[e.c], s: spread(e.c) }); });
+  const first = points[0], u = unit(d.e[0].c);
+  for (const p of points) {
+    if (p === first) continue;
+    const parts = new Map(p.s.parts);
+    for (const [key, part] of first.s.parts) parts.set(key, (parts.get(key) || 0) - part);
+    const stated = together(parts) * d.factor, published = d.least * Math.abs(first.v);
+    const complete = !p.s.unstated.length && !first.s.unstated.length && stated > 0;
+    const bound = d.vti ? Math.max(stated, published) : complete ? stated : undefined;
+    const exceeds = bound !== undefined && Math.abs(p.v - first.v) > bound, share = shareOf(first.v, p.v, u);
+    if (exceeds) p.mark = share;
+    said.push(p.e.n + ": " + share + (bound === undefined ? d.open
+      : ", " + (exceeds ? d.more : d.within) + " (" + shareOf(first.v, first.v + bound, u).replace(/^[+\u2212]+/, "") + ")"));
+  }
+  svg.querySelectorAll(".line,.error-bar,.marker,.ring,.mark-label").forEach(e => e.remove());
+  points.forEach(p => { p.x = at(d.ax, p.k); p.y = at(d.ay, p.v); });
+  svg.append(drawn("path", { class: "line s1", d: points.length ? "M" + points.map(p => px(p.x) + "," + px(p.y)).join("L") : "M0,0" }));
+  for (const p of points) {
+    if (p.s.u > 0) {
+      const low = px(at(d.ay, p.v - p.s.u)), high = px(at(d.ay, p.v + p.s.u)), cap = y => "M" + px(p.x - 3.5) + "," + y + "h7";
+      svg.append(drawn("path", { class: "error-bar s1", d: "M" + px(p.x) + "," + low + "V" + high + cap(low) + cap(high) }));
+    }
+    svg.append(drawn("circle", p.mark ? { class: "ring s1", cx: px(p.x), cy: px(p.y), r: "4.5" } : { class: "marker s1", cx: px(p.x), cy: px(p.y), r: "3.8" }));
+    if (p.mark) svg.append(drawn("text", { class: "mark-label", x: px(p.x + 8), y: px(p.y + 4), "font-size": "12" }, p.mark));
+  }
+  const all = [];
+  if (said.length) all.push("Change since " + first.e.n + ": " + said.join("; ") + ".", d.rule);
+  for (const e of d.e) if (!known(e.c)) all.push("Not drawn, " + e.n + ": " + because(e.c).join("; ") + ".");
+  put(place(d.id).querySelector("figcaption"), all.join(" "));
+  saying(svg, d.d + " " + points.map(p => said_(p)).join(", ") + ". " + all.join(" "));
+};
+const said_ = p => p.e.n + " " + said(p.e.c);
+
 // Everything the page shows, after each movement.
 const touched = () => P.adjust.some((a, k) => own[a.c][0] !== start[k]);
 const refresh = () => {
@@ -278,6 +319,7 @@ const refresh = () => {
   for (const d of P.describe) put(place(d.id).querySelector("p"), describe(d));
   P.curves.forEach(drawCurve);
   P.effects.forEach(drawEffects);
+  P.serial.forEach(drawSerial);
   for (const id of P.fixed) {
     const box = place(id);
     let note = box.querySelector("p.as-made");
