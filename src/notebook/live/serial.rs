@@ -130,7 +130,7 @@ fn points(exams: &[Exam<'_>], unit: Unit, is_vti: bool) -> (Vec<TrendPoint>, Vec
     for exam in exams {
         let mut point = TrendPoint::new(exam.position as f64, exam.value);
         let u = exam.spread.standard();
-        if u > 0.0 {
+        if u > 0.0 && u.is_finite() {
             point = point.between(exam.value - u, exam.value + u);
         }
         if let Some(first) = exams.first().filter(|f| f.position != exam.position) {
@@ -187,7 +187,8 @@ fn share(first: f64, now: f64, unit: Unit) -> String {
 /// What is said of the change since the first exam, and whether it exceeds measurement error.
 fn change(first: &Exam<'_>, exam: &Exam<'_>, unit: Unit, is_vti: bool) -> (String, bool) {
     let difference = exam.spread.minus(&first.spread);
-    let stated = difference.standard() * FACTOR;
+    let stated = Some(difference.standard() * FACTOR).filter(|u| u.is_finite());
+    let stated = stated.unwrap_or(0.0);
     let complete = difference.unstated.is_empty() && stated > 0.0;
     let published = VTI_LEAST_CHANGE * first.value.abs();
     let bound = match (complete, is_vti) {

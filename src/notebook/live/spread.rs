@@ -123,6 +123,9 @@ pub(in crate::notebook) fn remark(sheet: &Sheet, cell: CellId) -> Option<String>
     let names: Vec<String> = spread.unstated.iter().map(|c| sheet.label(*c)).collect();
     let names = names.join(", ");
     let u = spread.standard();
+    if !u.is_finite() {
+        return Some("uncertainty not known: the formula has no finite slope here".to_owned());
+    }
     let said = join_unit(&figure(u), sheet.unit(cell)?);
     match (u == 0.0, names.is_empty()) {
         (true, true) => None,

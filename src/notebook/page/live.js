@@ -114,6 +114,7 @@ const trust = i => {
   if (!known(i) || !runs(i) || P.cells[i].v || P.cells[i].w) return "";
   const s = spread(i), names = s.unstated.map(label).join(", ");
   if (s.u === 0) return names === "" ? "" : "uncertainty not known: none stated for " + names;
+  if (!isFinite(s.u)) return "uncertainty not known: the formula has no finite slope here";
   const u = withUnit(figure(s.u), unit(i));
   return names === "" ? "standard uncertainty " + u
     : "standard uncertainty at least " + u + "; none stated for " + names;
@@ -213,7 +214,7 @@ const drawCurve = d => {
   if (known(d.x) && V[d.x] >= d.lo && V[d.x] <= d.hi) d.y.forEach((y, k) => {
     if (!known(y)) return;
     const x = at(d.ax, V[d.x]), h = at(d.ay, V[y]), text = "now " + said(y);
-    svg.append(drawn("circle", { class: "ring s" + (k + 1), cx: px(x), cy: px(h), r: "4.5" }));
+    svg.append(drawn("circle", { class: "ring s" + (k + 1), "stroke-width": "1.8", cx: px(x), cy: px(h), r: "4.5" }));
     const w = text.length * 6.4, spots = [[x - 8 - w, h - 10], [x + 8, h - 10], [x + 8, h + 18], [x - 8 - w, h + 18]];
     const clear = ([l, b]) => l > d.ax.p + 2 && l + w < d.ax.q && b - 12 > d.ay.q && b < d.ay.p
       && !lines.some(line => line.some(p => p[0] > l - 4 && p[0] < l + w + 4 && p[1] > b - 13 && p[1] < b + 5));
@@ -280,7 +281,7 @@ const drawSerial = d => {
     if (p === first) continue;
     const parts = new Map(p.s.parts);
     for (const [key, part] of first.s.parts) parts.set(key, (parts.get(key) || 0) - part);
-    const stated = together(parts) * d.factor, published = d.least * Math.abs(first.v);
+    const wide = together(parts) * d.factor, stated = isFinite(wide) ? wide : 0, published = d.least * Math.abs(first.v);
     const complete = !p.s.unstated.length && !first.s.unstated.length && stated > 0;
     const bound = d.vti ? Math.max(stated, published) : complete ? stated : undefined;
     const exceeds = bound !== undefined && Math.abs(p.v - first.v) > bound, share = shareOf(first.v, p.v, u);
@@ -290,13 +291,13 @@ const drawSerial = d => {
   }
   svg.querySelectorAll(".line,.error-bar,.marker,.ring,.mark-label").forEach(e => e.remove());
   points.forEach(p => { p.x = at(d.ax, p.k); p.y = at(d.ay, p.v); });
-  svg.append(drawn("path", { class: "line s1", d: points.length ? "M" + points.map(p => px(p.x) + "," + px(p.y)).join("L") : "M0,0" }));
+  svg.append(drawn("path", { class: "line s1", fill: "none", "stroke-width": "2", "stroke-linejoin": "round", d: points.length ? "M" + points.map(p => px(p.x) + "," + px(p.y)).join("L") : "M0,0" }));
   for (const p of points) {
-    if (p.s.u > 0) {
+    if (p.s.u > 0 && isFinite(p.s.u)) {
       const low = px(at(d.ay, p.v - p.s.u)), high = px(at(d.ay, p.v + p.s.u)), cap = y => "M" + px(p.x - 3.5) + "," + y + "h7";
-      svg.append(drawn("path", { class: "error-bar s1", d: "M" + px(p.x) + "," + low + "V" + high + cap(low) + cap(high) }));
+      svg.append(drawn("path", { class: "error-bar s1", fill: "none", "stroke-width": "1.5", d: "M" + px(p.x) + "," + low + "V" + high + cap(low) + cap(high) }));
     }
-    svg.append(drawn("circle", p.mark ? { class: "ring s1", cx: px(p.x), cy: px(p.y), r: "4.5" } : { class: "marker s1", cx: px(p.x), cy: px(p.y), r: "3.8" }));
+    svg.append(drawn("circle", p.mark ? { class: "ring s1", "stroke-width": "1.8", cx: px(p.x), cy: px(p.y), r: "4.5" } : { class: "marker s1", cx: px(p.x), cy: px(p.y), r: "3.8" }));
     if (p.mark) svg.append(drawn("text", { class: "mark-label", x: px(p.x + 8), y: px(p.y + 4), "font-size": "12" }, p.mark));
   }
   const all = [];
@@ -308,6 +309,7 @@ const drawSerial = d => {
 const said_ = p => p.e.n + " " + said(p.e.c);
 
 // Everything the page shows, after each movement.
+const start = P.adjust.map(a => own[a.c][0]);
 const touched = () => P.adjust.some((a, k) => own[a.c][0] !== start[k]);
 const refresh = () => {
   settle(V, S);
@@ -326,10 +328,19 @@ const refresh = () => {
     if (!note) { note = make("p", { class: "as-made" }, "As the page was made: this part does not follow what is moved."); box.prepend(note); }
     note.hidden = !touched();
   }
+  bar.hidden = !touched();
 };
 
+// Nobody shall take moved readings for those of the exam, on the screen or on paper.
+const bar = make("div", { class: "moved", role: "status" });
+const undo = make("button", { type: "button" }, "Back to the readings as recorded");
+bar.hidden = true;
+bar.append(make("span", {}, "Readings were moved: these are not the results of the readings as recorded."), undo);
+document.querySelector("main").prepend(bar);
+const reset = [];
+undo.addEventListener("click", () => { reset.forEach(f => f()); refresh(); document.getElementById("adjust-0").focus(); });
+
 // Readings that can be moved.
-const start = P.adjust.map(a => own[a.c][0]);
 const control = (a, k) => {
   const box = place(a.id).querySelector(".adjust"), c = P.cells[a.c], id = "adjust-" + k;
   const text = v => withUnit(v === start[k] ? figure(v) : v.toFixed(a.d).replace("-", "\u2212"), c.u);
@@ -345,6 +356,7 @@ const control = (a, k) => {
   const show = v => {
     put(out, text(v));
     range.setAttribute("aria-valuetext", text(v));
+    if (v === start[k]) out.removeAttribute("data-recorded"); else out.setAttribute("data-recorded", text(start[k]));
     less.disabled = v <= a.from; more.disabled = v >= a.from + a.n * a.by - 1e-9 * a.by; back.disabled = v === start[k];
   };
   const move = v => { own[a.c] = [v, own[a.c][1]]; show(v); refresh(); };
@@ -363,6 +375,7 @@ const control = (a, k) => {
   head.append(make("label", { for: id }, c.l), out);
   foot.append(make("span", {}, text(a.from)), back, make("span", {}, text(valueAt(a.n))));
   box.append(head, less, range, more, foot);
+  reset.push(() => { range.value = nearest; own[a.c] = [start[k], own[a.c][1]]; show(start[k]); });
   box.classList.add("movable");
   show(start[k]);
 };
