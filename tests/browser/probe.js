@@ -16,6 +16,9 @@ try {
   answer.bars = Array.from(document.querySelectorAll("path.bar"), e => e.getAttribute("d"));
   answer.figures = FIGURES.filter(([v, f]) => figure(v) !== f).map(([v, f]) => [v, f, figure(v)]);
   answer.signed = SIGNED.filter(([v, f]) => signed(v, 3) !== f).map(([v, f]) => [v, f, signed(v, 3)]);
+  // Near a zero of the cosine, and of the logarithm, what counts is the error of the result itself.
+  answer.off = Math.max(0, ...FUNCTIONS.map(([f, x, y, r]) =>
+    Math.abs((f === "pow" ? Math.pow(x, y) : Math[f](x)) - r) / Math.max(Math.abs(r), f === "cos" || f === "log" ? 1 : 0)));
 } catch (e) { answer.problems.push(String(e) + " " + e.stack); }
 document.body.textContent = "";
 const pre = document.createElement("pre");
