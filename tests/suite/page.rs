@@ -66,6 +66,21 @@ fn ask(browser: &Path, page: &str, moves: &[(usize, u32)]) -> Value {
     ask_and_judge(browser, page, moves, &Judged::default())
 }
 
+/// Opens a file and gives what the browser writes.
+fn open(browser: &Path, folder: &Path, file: &Path, action: &str) -> String {
+    let run = Command::new(browser)
+        .args(["--headless", "--no-sandbox", "--disable-gpu"])
+        .args(["--disable-dev-shm-usage", "--no-pdf-header-footer"])
+        .arg(format!(
+            "--user-data-dir={}",
+            folder.join("profile").display()
+        ))
+        .args([action, &format!("file://{}", file.display())])
+        .output()
+        .unwrap();
+    String::from_utf8_lossy(&run.stdout).into_owned()
+}
+
 fn ask_and_judge(browser: &Path, page: &str, moves: &[(usize, u32)], judged: &Judged) -> Value {
     const READ: &str = include_str!("../browser/read.js");
     const PROBE: &str = include_str!("../browser/probe.js");
@@ -88,25 +103,10 @@ fn ask_and_judge(browser: &Path, page: &str, moves: &[(usize, u32)], judged: &Ju
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("page.html");
     std::fs::write(&file, probed).unwrap();
-    let run = Command::new(browser)
-        .args([
-            "--headless",
-            "--no-sandbox",
-            "--disable-gpu",
-            "--disable-dev-shm-usage",
-        ])
-        .arg(format!(
-            "--user-data-dir={}",
-            folder.path().join("profile").display()
-        ))
-        .args(["--dump-dom", &format!("file://{}", file.display())])
-        .output()
-        .unwrap();
-    let dom = String::from_utf8_lossy(&run.stdout).into_owned();
-    let from = dom.find("<pre id=\"answer\">").unwrap_or_else(|| {
-        let said = String::from_utf8_lossy(&run.stderr);
-        panic!("the page gave no answer: {said}")
-    });
+    let dom = open(browser, folder.path(), &file, "--dump-dom");
+    let from = dom
+        .find("<pre id=\"answer\">")
+        .expect("the page gave no answer");
     let code = &dom[from + "<pre id=\"answer\">".len()..];
     let code = &code[..code.find('<').unwrap()];
     let bytes = base64::engine::general_purpose::STANDARD
@@ -614,6 +614,37 @@ fn step_name(step: &Step) -> &'static str {
         Step::Withheld => "withheld",
         Step::Marked(..) => "marked",
     }
+}
+
+/// The exam page as it is handed out, opened from a file: its script runs under its own policy, and
+/// it prints on one page, as recorded.
+#[test]
+fn the_exam_page_runs_under_its_policy_and_prints_on_one_page() {
+    let Some(browser) = browser() else { return };
+    let text = std::fs::read_to_string("notebooks/one_exam.ipynb").unwrap();
+    let made = run(&text, "one exam", Path::new("notebooks"), &[]).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let (file, paper) = (
+        folder.path().join("page.html"),
+        folder.path().join("page.pdf"),
+    );
+    std::fs::write(&file, made.page).unwrap();
+    let dom = open(&browser, folder.path(), &file, "--dump-dom");
+    assert!(
+        dom.contains("class=\"adjust movable\""),
+        "the script did not run"
+    );
+    open(
+        &browser,
+        folder.path(),
+        &file,
+        &format!("--print-to-pdf={}", paper.display()),
+    );
+    let printed = std::fs::read(&paper).unwrap();
+    let printed = String::from_utf8_lossy(&printed);
+    // ISO 32000-1, 7.7.3: one dictionary of type Page for each page, one of type Pages above them.
+    let pages = printed.matches("/Type /Page").count() - printed.matches("/Type /Pages").count();
+    assert_eq!(pages, 1);
 }
 
 /// Runs without a browser: a page gets a script only for readings that can be moved, and only the
