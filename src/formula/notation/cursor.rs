@@ -45,8 +45,17 @@ pub(super) struct Cursor<'a> {
     text: &'a str,
     source: u32,
     at: usize,
+    /// End of what was last taken, before the spaces and comments that follow it.
+    taken: usize,
     /// Inside parentheses a line may end anywhere.
     enclosed: bool,
+}
+
+/// What a closing parenthesis needs to know of the opening one.
+#[derive(Clone, Copy)]
+pub(super) struct Opened {
+    was_enclosed: bool,
+    place: Place,
 }
 
 impl<'a> Cursor<'a> {
@@ -55,8 +64,14 @@ impl<'a> Cursor<'a> {
             text,
             source,
             at: 0,
+            taken: 0,
             enclosed: false,
         }
+    }
+
+    fn advance(&mut self, bytes: usize) {
+        self.at += bytes;
+        self.taken = self.at;
     }
 
     pub(super) fn rest(&self) -> &'a str {
@@ -71,11 +86,12 @@ impl<'a> Cursor<'a> {
         self.rest().chars().next()
     }
 
+    /// From `start` to the end of what was last taken.
     pub(super) fn place(&self, start: usize) -> Place {
         Place {
             source: self.source,
             start: start as u32,
-            end: self.at as u32,
+            end: self.taken.max(start) as u32,
         }
     }
 
@@ -137,23 +153,25 @@ impl<'a> Cursor<'a> {
         self.skip_space();
         let found = self.rest().starts_with(text);
         if found {
-            self.at += text.len();
+            self.advance(text.len());
         }
         found
     }
 
-    /// Takes an opening parenthesis; gives what to restore at the closing one.
-    pub(super) fn open(&mut self) -> Option<bool> {
-        self.take("(")
-            .then(|| std::mem::replace(&mut self.enclosed, true))
+    /// Takes an opening parenthesis; gives what to bring to the closing one.
+    pub(super) fn open(&mut self) -> Option<Opened> {
+        self.take("(").then(|| Opened {
+            was_enclosed: std::mem::replace(&mut self.enclosed, true),
+            place: self.place(self.at - 1),
+        })
     }
 
-    pub(super) fn close(&mut self, before: bool) -> Result<(), Stop> {
+    pub(super) fn close(&mut self, opened: Opened) -> Result<(), Stop> {
         if !self.take(")") {
             let missing = Diagnostic::error("a closing parenthesis is missing here", self.here());
-            return Err(Box::new(missing.hint("close what was opened with `(`")));
+            return Err(Box::new(missing.also(opened.place, "opened here")));
         }
-        self.enclosed = before;
+        self.enclosed = opened.was_enclosed;
         Ok(())
     }
 
@@ -166,7 +184,7 @@ impl<'a> Cursor<'a> {
                 .next()
                 .is_some_and(is_name_part);
         if found {
-            self.at += word.len();
+            self.advance(word.len());
         }
         found
     }
@@ -187,7 +205,7 @@ impl<'a> Cursor<'a> {
             if !(is_name_part(c) || dotted) {
                 break;
             }
-            self.at += c.len_utf8();
+            self.advance(c.len_utf8());
         }
         Some((&self.text[start..self.at], self.place(start)))
     }
@@ -210,14 +228,16 @@ impl<'a> Cursor<'a> {
         }
         length += exponent(&self.rest()[length..]);
         let written = &self.rest()[..length];
-        self.at += length;
+        self.advance(length);
         let place = self.place(start);
+        let refused = |size: &str| {
+            let message = format!("`{}` is too {size} a number", brief(written));
+            Err(Box::new(Diagnostic::error(message, place)))
+        };
         match written.parse::<f64>() {
+            Ok(0.0) if has_digit_but_zero(written) => refused("small"),
             Ok(value) if value.is_finite() => Ok(Some((written, value, place))),
-            _ => Err(Box::new(Diagnostic::error(
-                format!("`{written}` is too large a number"),
-                place,
-            ))),
+            _ => refused("large"),
         }
     }
 
@@ -227,6 +247,8 @@ impl<'a> Cursor<'a> {
         self.skip_space();
         let start = self.at;
         let mut brackets = 0usize;
+        // A space before the first character, so that a unit starts with no digit or exponent:
+        // `2^3` is a power.
         let mut last = ' ';
         let mut chars = self.rest().chars().peekable();
         while let Some(c) = chars.next() {
@@ -242,12 +264,12 @@ impl<'a> Cursor<'a> {
                 }
                 _ if brackets > 0 => !c.is_whitespace(),
                 '/' => next.is_alphabetic() || matches!(next, '[' | '{' | '%' | '°'),
-                '.' | '·' | '⋅' => !last.is_whitespace() && next.is_alphabetic() || next == '[',
-                '^' => next.is_ascii_digit() || next == '-',
+                '.' | '·' | '⋅' => last != ' ' && (next.is_alphabetic() || next == '['),
+                '^' => last != ' ' && (next.is_ascii_digit() || next == '-'),
                 '-' => (last == '^' || last.is_alphabetic()) && next.is_ascii_digit(),
                 '%' | '°' | '\'' => true,
-                c if c.is_ascii_digit() => !last.is_whitespace(),
-                c => c.is_alphabetic() || is_superscript(c),
+                c if c.is_ascii_digit() || is_superscript(c) => last != ' ',
+                c => c.is_alphabetic(),
             };
             if !part {
                 break;
@@ -260,6 +282,7 @@ impl<'a> Cursor<'a> {
             self.at = before;
             return None;
         }
+        self.taken = self.at;
         Some((text, self.place(start)))
     }
 
@@ -280,10 +303,10 @@ impl<'a> Cursor<'a> {
             if depth == 0 {
                 let place = self.place(start);
                 let inside = self.text[start..self.at].trim();
-                self.at += 1;
+                self.advance(1);
                 return Ok(Some((inside, place)));
             }
-            self.at += c.len_utf8();
+            self.advance(c.len_utf8());
         }
         Err(self.error("a closing bracket is missing here"))
     }
@@ -297,14 +320,30 @@ impl<'a> Cursor<'a> {
         let line = self.rest().find('\n').unwrap_or(self.rest().len());
         match self.rest()[..line].find('"') {
             Some(length) => {
-                self.at += length;
+                self.advance(length);
                 let place = self.place(start);
-                self.at += 1;
+                self.advance(1);
                 Ok(Some((&self.text[start..start + length], place)))
             }
             None => Err(self.error("the closing quotation mark is missing on this line")),
         }
     }
+}
+
+/// A text of the user as a message quotes it: short.
+pub(super) fn brief(text: &str) -> String {
+    const MOST: usize = 60;
+    match text.char_indices().nth(MOST) {
+        Some((end, _)) => format!("{}…", &text[..end]),
+        None => text.to_owned(),
+    }
+}
+
+fn has_digit_but_zero(written: &str) -> bool {
+    written
+        .bytes()
+        .take_while(|b| !matches!(b, b'e' | b'E'))
+        .any(|b| matches!(b, b'1'..=b'9'))
 }
 
 pub(super) fn is_name_part(c: char) -> bool {
