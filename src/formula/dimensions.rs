@@ -706,8 +706,24 @@ impl Reader<'_> {
     fn alike(&mut self, verb: &str, a: (At, Term), b: (At, Term)) -> Option<(Term, Term)> {
         let (x, y) = (self.quantity(a.0, a.1)?, self.quantity(b.0, b.1)?);
         match (x.is_withheld, y.is_withheld) {
-            (true, _) => return Some((Term { place: x.place, ..y }, y)),
-            (_, true) => return Some((x, Term { place: y.place, ..x })),
+            (true, _) => {
+                return Some((
+                    Term {
+                        place: x.place,
+                        ..y
+                    },
+                    y,
+                ));
+            }
+            (_, true) => {
+                return Some((
+                    x,
+                    Term {
+                        place: y.place,
+                        ..x
+                    },
+                ));
+            }
             (false, false) => {}
         }
         if x.dimension != y.dimension {

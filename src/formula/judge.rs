@@ -143,9 +143,7 @@ impl Court<'_> {
         match op {
             Op::Number { value, unit } => finite(value.0 * unit.factor(), Origin::Measured, at),
             Op::Pi => known(std::f64::consts::PI),
-            Op::Cell(k) | Op::BeatCount(k) => {
-                take(&self.operands[k as usize], Because::Operand(k))
-            }
+            Op::Cell(k) | Op::BeatCount(k) => take(&self.operands[k as usize], Because::Operand(k)),
             Op::Reading => take(self.own, Because::OwnReading),
             Op::Unary(unary, a) => self.strict(&[a], at, |v| apply_unary(unary, v[0])),
             Op::Binary(binary, a, b) => {
@@ -196,12 +194,7 @@ impl Court<'_> {
     }
 
     /// All arguments are needed: a fault outweighs what is missing.
-    fn strict(
-        &self,
-        args: &[At],
-        at: At,
-        f: impl FnOnce(&[f64]) -> Result<f64, Trouble>,
-    ) -> Found {
+    fn strict(&self, args: &[At], at: At, f: impl FnOnce(&[f64]) -> Result<f64, Trouble>) -> Found {
         let mut values = Vec::with_capacity(args.len());
         let mut worst = Origin::Measured;
         for arg in args {

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::cursor::{Cursor, RESERVED, Stop, brief};
-use super::diagnostic::{Diagnostic, Place};
+use super::diagnostic::{Diagnostic, Place, visible};
 use crate::formula::op::{At, Binary, Comparison, Exact, Facet, Formula, Many, Op, Unary};
 use crate::quantity::{Origin, Unit};
 
@@ -489,7 +489,7 @@ impl<'a> Reader<'a> {
         let found = match self.cursor.peek() {
             None => "the text ends".to_owned(),
             Some('\n') => "the line ends".to_owned(),
-            Some(c) => format!("`{c}` stands"),
+            Some(c) => format!("`{}` stands", visible(&c.to_string())),
         };
         self.cursor.error(format!("{found} where I expect {what}"))
     }

@@ -216,8 +216,9 @@ fn whole_reading(text: &str, cursor: &mut Cursor<'_>) -> Result<Reading, Stop> {
     cursor.skip_lines();
     let read = match literal::reading(cursor)? {
         Some(reading) => Some(reading),
-        None => literal::lone_word(cursor)
-            .map(|(word, origin)| Reading::word(word).with_origin(origin)),
+        None => {
+            literal::lone_word(cursor).map(|(word, origin)| Reading::word(word).with_origin(origin))
+        }
     };
     let Some(reading) = read else {
         let stop = cursor.error("this is not a reading");
