@@ -21,6 +21,8 @@ mod derivative;
 mod dimensions;
 mod judge;
 mod lanes;
+#[cfg(test)]
+mod laws;
 pub mod math;
 pub mod notation;
 mod op;

@@ -35,41 +35,59 @@ pub fn write_op(formula: &Formula, at: At, names: &[&str]) -> String {
     let mut writer = Writer {
         formula,
         names,
-        uses: uses_within(formula, at),
-        done: vec![None; at as usize + 1],
+        first: first_within(formula, at),
+        uses: Vec::new(),
+        done: Vec::new(),
     };
-    for (i, op) in formula.ops()[..=at as usize].iter().enumerate() {
-        if writer.uses[i] > 0 {
-            writer.done[i] = Some(writer.one(*op));
-        }
+    writer.count_uses(at);
+    for (i, op) in formula.ops()[writer.first..=at as usize].iter().enumerate() {
+        let text = (writer.uses[i] > 0).then(|| writer.one(*op));
+        writer.done.push(text);
     }
     writer.part(at, Bond::Else)
 }
 
-/// How often each operation is used on the way to `at`: what is not, need not be written.
-fn uses_within(formula: &Formula, at: At) -> Vec<u32> {
-    let mut uses = vec![0; at as usize + 1];
-    uses[at as usize] = 1;
-    for i in (0..=at as usize).rev() {
-        if uses[i] > 0 {
-            formula.each_argument(formula.ops()[i], |a| uses[a as usize] += 1);
+/// The first operation that `at` is made of.
+fn first_within(formula: &Formula, at: At) -> usize {
+    let (mut first, mut i) = (at as usize, at as usize);
+    loop {
+        formula.each_argument(formula.ops()[i], |a| first = first.min(a as usize));
+        if i == first {
+            return first;
         }
+        i -= 1;
     }
-    uses
 }
 
 struct Writer<'a> {
     formula: &'a Formula,
     names: &'a [&'a str],
+    /// Number of the first operation that is written; the lists below start there.
+    first: usize,
     /// Uses of each operation that are still to come.
     uses: Vec<u32>,
     done: Vec<Option<(String, Bond)>>,
 }
 
 impl Writer<'_> {
+    /// Counts how often each operation is used on the way to `at`: one that is not, need not be
+    /// written.
+    fn count_uses(&mut self, at: At) {
+        let (formula, first) = (self.formula, self.first);
+        let mut uses = vec![0; at as usize + 1 - first];
+        uses[at as usize - first] = 1;
+        for i in (0..uses.len()).rev() {
+            if uses[i] > 0 {
+                let op = formula.ops()[first + i];
+                formula.each_argument(op, |a| uses[a as usize - first] += 1);
+            }
+        }
+        self.uses = uses;
+    }
+
     /// The text of a part, in parentheses if it is looser than `least`.
     fn part(&mut self, at: At, least: Bond) -> String {
-        let at = at as usize;
+        let at = at as usize - self.first;
         self.uses[at] -= 1;
         // The last use takes the text: copying it at each step would take the square of a
         // formula's length.
