@@ -67,8 +67,9 @@ fn difference(resolved: &Resolved, inputs: &[Lane], k: usize, noise: f64) -> Opt
         lane.status.is_known().then_some(lane.value)
     };
     let x = inputs[k].value;
-    // Far out the powers of a step underflow.
-    if !(1e-60..1e60).contains(&x.abs()) {
+    // Far out, powers and their slopes leave the range of numbers.
+    let is_far = |lane: &Lane| lane.value != 0.0 && !(1e-60..1e60).contains(&lane.value.abs());
+    if x == 0.0 || inputs.iter().any(is_far) {
         return None;
     }
     let central = |h: f64| Some((at(x + h)? - at(x - h)?) / (2.0 * h));
