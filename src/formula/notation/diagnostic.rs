@@ -11,6 +11,7 @@
 //! assert!(text.contains("exam.sheet:1:22"));
 //! ```
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
@@ -237,7 +238,7 @@ fn snippet<'a>(
         let range = bounded(place, text);
         range.start - start..range.end - start
     };
-    let mut shown = Snippet::source(&text[start..end])
+    let mut shown = Snippet::source(without_c1(&text[start..end]))
         .line_start(first + 1)
         .path(&*source.name);
     if let Some(place) = primary {
@@ -248,6 +249,16 @@ fn snippet<'a>(
         shown = shown.annotation(mark.label(label.as_str()));
     }
     shown
+}
+
+/// The renderer shows the control characters of ASCII, but lets those of Latin-1 through to the
+/// terminal. Their stand-in is as long, so that places stay where they are.
+fn without_c1(text: &str) -> Cow<'_, str> {
+    let is_c1 = |c: char| ('\u{80}'..='\u{9f}').contains(&c);
+    match text.contains(is_c1) {
+        true => Cow::Owned(text.replace(is_c1, "¤")),
+        false => Cow::Borrowed(text),
+    }
 }
 
 /// A text with the characters that cannot be seen, or that turn the direction of what follows,
