@@ -39,6 +39,10 @@ pub(super) const RESERVED: &[&str] = &[
     "pi",
 ];
 
+/// The way out for numbers written otherwise.
+pub(super) const DIGITS: &str =
+    "numbers are written with the digits 0 to 9 and a decimal point, without separators";
+
 /// A position in a text.
 #[derive(Clone, Copy)]
 pub(super) struct Cursor<'a> {
@@ -112,6 +116,49 @@ impl<'a> Cursor<'a> {
         Box::new(Diagnostic::error(message, self.here()))
     }
 
+    /// The error that something `ends` here but the text goes on, with a hint for what is most
+    /// often meant by what follows.
+    pub(super) fn goes_on(&self, ends: &str) -> Stop {
+        let mut ahead = *self;
+        let after_digit = self.text[..self.taken].ends_with(|c: char| c.is_ascii_digit());
+        let hint = match self.peek() {
+            Some('±') => "± can follow a reading; a formula takes it from its readings",
+            Some(',' | '_') if after_digit && self.taken == self.at => DIGITS,
+            Some('=') => "compare with <, <=, > or >=, or ask a finding: `rhythm is regular`",
+            Some('<' | '>' | '≤' | '≥') => "join two comparisons by `and`",
+            _ if ahead.take_word("is") => "`is` follows the name of a cell",
+            _ if ["measured", "estimated", "assumed"]
+                .iter()
+                .any(|w| ahead.take_word(w)) =>
+            {
+                "of a reading the origin is said after it; of a formula write `assumed(…)`"
+            }
+            _ if after_digit || self.text[..self.taken].ends_with(char::is_alphabetic) => {
+                "an operator is missing if this belongs to it; a unit is one piece without spaces"
+            }
+            _ => "an operator is missing if this belongs to it",
+        };
+        Box::new(self.error(ends).hint(hint))
+    }
+
+    /// After an error at byte `at`, goes to where the next statement most likely starts: the
+    /// line of the error if that is a later one and defines something, else the line after.
+    pub(super) fn recover(&mut self, at: usize) {
+        let line_start = self.text[..at].rfind('\n').map_or(0, |n| n + 1);
+        if line_start > self.at {
+            let line = self.text[line_start..].lines().next().unwrap_or("");
+            let is_definition = line
+                .split_once('=')
+                .is_some_and(|(left, _)| !left.ends_with(['<', '>']));
+            self.at = line_start;
+            self.enclosed = false;
+            if is_definition {
+                return;
+            }
+        }
+        self.skip_line();
+    }
+
     /// Skips spaces and comments; line ends too, inside parentheses.
     pub(super) fn skip_space(&mut self) {
         self.skip(self.enclosed);
@@ -167,8 +214,17 @@ impl<'a> Cursor<'a> {
     }
 
     pub(super) fn close(&mut self, opened: Opened) -> Result<(), Stop> {
+        self.close_or(opened, "a closing parenthesis is missing here")
+    }
+
+    /// As [`Cursor::close`], after a list that could go on.
+    pub(super) fn close_list(&mut self, opened: Opened) -> Result<(), Stop> {
+        self.close_or(opened, "a comma or a closing parenthesis is missing here")
+    }
+
+    fn close_or(&mut self, opened: Opened, message: &str) -> Result<(), Stop> {
         if !self.take(")") {
-            let missing = Diagnostic::error("a closing parenthesis is missing here", self.here());
+            let missing = self.error(message);
             return Err(Box::new(missing.also(opened.place, "opened here")));
         }
         self.enclosed = opened.was_enclosed;

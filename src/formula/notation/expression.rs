@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::cursor::{Cursor, RESERVED, Stop, brief};
+use super::cursor::{Cursor, DIGITS, RESERVED, Stop, brief};
 use super::diagnostic::{Diagnostic, Place, visible};
 use crate::formula::op::{At, Binary, Comparison, Exact, Facet, Formula, Many, Op, Unary};
 use crate::quantity::{Origin, Unit};
@@ -183,8 +183,7 @@ impl<'a> Reader<'a> {
         let start = self.start();
         let mut left = self.sign()?;
         loop {
-            let binary = if self.cursor.take("*") || self.cursor.take("·") || self.cursor.take("×")
-            {
+            let binary = if ["*", "·", "⋅", "×"].iter().any(|s| self.cursor.take(s)) {
                 Binary::Multiply
             } else if self.cursor.take("/") || self.cursor.take("÷") {
                 Binary::Divide
@@ -313,10 +312,9 @@ impl<'a> Reader<'a> {
         };
         if RESERVED.contains(&name) && name != OWN_READING {
             self.cursor = before;
-            let stop = self
-                .cursor
-                .error(format!("`{name}` is a word of the notation"));
-            return Err(Box::new(stop.hint("a cell needs another name")));
+            let stop = self.expected("a number, a name or a parenthesis");
+            let hint = format!("`{name}` is a word of the notation; a cell needs another name");
+            return Err(Box::new(stop.hint(hint)));
         }
         if self.cursor.rest().starts_with('(') {
             return self.function(name, place, start);
@@ -393,7 +391,7 @@ impl<'a> Reader<'a> {
             args.push(self.deeper(Self::otherwise)?);
         }
         let end = self.cursor;
-        self.cursor.close(before)?;
+        self.cursor.close_list(before)?;
         if args.len() < least || args.len() > most {
             self.cursor = end;
             let noun = if least == 1 { "argument" } else { "arguments" };
@@ -412,13 +410,15 @@ impl<'a> Reader<'a> {
             return Err(self.expected(&format!("`(` after `{function}`")));
         };
         let mut names = [("", Place::default()); N];
+        // A reading of its own has beats, and is no finding that could differ.
+        let is_own_beats = |name: &str| name == OWN_READING && function == "beat_count";
         for (i, slot) in names.iter_mut().enumerate() {
             if i > 0 && !self.cursor.take(",") {
                 return Err(self.expected(&format!("{N} names in `{function}`")));
             }
             let before = self.cursor;
             match self.cursor.name() {
-                Some((name, _)) if RESERVED.contains(&name) && name != OWN_READING => {
+                Some((name, _)) if RESERVED.contains(&name) && !is_own_beats(name) => {
                     self.cursor = before;
                     return Err(self.expected(&format!("the name of a cell in `{function}`")));
                 }
@@ -486,11 +486,18 @@ impl<'a> Reader<'a> {
 
     fn expected(&mut self, what: &str) -> Stop {
         self.cursor.skip_space();
-        let found = match self.cursor.peek() {
-            None => "the text ends".to_owned(),
-            Some('\n') => "the line ends".to_owned(),
-            Some(c) => format!("`{}` stands", visible(&c.to_string())),
+        let mut ahead = self.cursor;
+        let next = self.cursor.peek();
+        let found = match (ahead.name(), next) {
+            (Some((word, _)), _) => format!("`{}` stands", brief(word)),
+            (None, None) => "the text ends".to_owned(),
+            (None, Some('\n')) => "the line ends".to_owned(),
+            (None, Some(c)) => format!("`{}` stands", visible(&c.to_string())),
         };
-        self.cursor.error(format!("{found} where I expect {what}"))
+        let stop = self.cursor.error(format!("{found} where I expect {what}"));
+        match next {
+            Some(c) if c.is_numeric() && !c.is_ascii() => Box::new(stop.hint(DIGITS)),
+            _ => stop,
+        }
     }
 }

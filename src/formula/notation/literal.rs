@@ -154,7 +154,7 @@ fn beats(cursor: &mut Cursor<'_>, rule: fn(Vec<f64>) -> Beats) -> Result<Reading
             break;
         }
     }
-    cursor.close(before)?;
+    cursor.close_list(before)?;
     let unit = unit(cursor)?.unwrap_or(Unit::ONE);
     Reading::of_beats(rule(values), unit)
         .map_err(|e| Box::new(Diagnostic::error(e.to_string(), cursor.place(start))))
@@ -202,7 +202,8 @@ fn expanded(cursor: &mut Cursor<'_>, start: usize) -> Result<Spread, Stop> {
         return Err(bare());
     }
     let Some((_, factor, _)) = cursor.number()? else {
-        return Err(bare());
+        let stop = cursor.error("the coverage factor, more than zero, belongs here");
+        return Err(Box::new(stop.hint(FORMS)));
     };
     cursor.close(before)?;
     spread(cursor, SpreadForm::Expanded { factor }, amount, unit, start)

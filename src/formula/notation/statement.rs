@@ -170,15 +170,20 @@ pub fn statements(text: &str, source: u32) -> (Vec<Statement>, Vec<Diagnostic>) 
             return (statements, found);
         }
         let start = cursor.at();
-        let read = statement(&mut cursor).and_then(|what| line_end(&mut cursor).map(|()| what));
+        let mut reader = cursor;
+        let read = statement(&mut reader).and_then(|what| line_end(&mut reader).map(|()| what));
         match read {
-            Ok(what) => statements.push(Statement {
-                what,
-                place: cursor.place(start),
-            }),
+            Ok(what) => {
+                cursor = reader;
+                statements.push(Statement {
+                    what,
+                    place: cursor.place(start),
+                });
+            }
             Err(stop) => {
+                let at = stop.place().map_or(start, |place| place.start as usize);
                 found.push(*stop);
-                cursor.skip_line();
+                cursor.recover(at);
             }
         }
     }
@@ -196,7 +201,7 @@ pub fn formula(text: &str, source: u32) -> Result<Parsed, Diagnostic> {
         cursor.skip_lines();
         match cursor.peek() {
             None => Ok(parsed),
-            Some(_) => Err(cursor.error("the formula ends here, but the text goes on")),
+            Some(_) => Err(cursor.goes_on("the formula ends here, but the text goes on")),
         }
     });
     read.map_err(|stop| *stop)
@@ -221,6 +226,11 @@ fn whole_reading(text: &str, cursor: &mut Cursor<'_>) -> Result<Reading, Stop> {
         }
     };
     let Some(reading) = read else {
+        let mut ahead = *cursor;
+        if literal::plain(&mut ahead)?.is_some() {
+            ahead.skip_space();
+            return Err(ahead.goes_on("the reading ends here, but the text goes on"));
+        }
         let stop = cursor.error("this is not a reading");
         return Err(Box::new(stop.hint(
             "a reading is a number with its unit, such as 2.05 cm, or a finding's word",
@@ -229,7 +239,7 @@ fn whole_reading(text: &str, cursor: &mut Cursor<'_>) -> Result<Reading, Stop> {
     cursor.skip_lines();
     match cursor.peek() {
         None => Ok(reading),
-        Some(_) => Err(cursor.error("the reading ends here, but the text goes on")),
+        Some(_) => Err(cursor.goes_on("the reading ends here, but the text goes on")),
     }
 }
 
@@ -270,13 +280,7 @@ fn line_end(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
     if cursor.is_line_end() {
         return Ok(());
     }
-    if cursor.rest().starts_with('±') {
-        return Err(cursor.error("± can follow a reading, not a formula"));
-    }
-    let stop = cursor.error("the statement ends here, but the line goes on");
-    Err(Box::new(stop.hint(
-        "one statement stands on one line; an operator is missing if this belongs to it",
-    )))
+    Err(cursor.goes_on("the statement ends here, but the line goes on"))
 }
 
 fn statement(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
@@ -373,6 +377,12 @@ fn definition(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
         }
     };
     let unit = match cursor.bracketed()? {
+        Some(("", place)) => {
+            let stop = Diagnostic::error("the brackets are empty", place);
+            return Err(Box::new(stop.hint(
+                "the brackets hold the unit it is shown in, such as [mL], or [1] for a bare number",
+            )));
+        }
         Some((text, place)) => Some(Unit::parse(text).map_err(|e| {
             let hint = "the brackets hold the unit it is shown in, such as [mL]";
             Box::new(Diagnostic::error(e.to_string(), place).hint(hint))
