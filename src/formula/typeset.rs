@@ -12,6 +12,9 @@ pub struct Shown<'a> {
     pub reading: &'a str,
 }
 
+const CASES: &str = r"\begin{cases} ";
+const END: &str = r" \end{cases}";
+
 /// How tightly a part holds together.
 #[derive(Clone, Copy, PartialEq, PartialOrd)]
 enum Bond {
@@ -101,7 +104,7 @@ impl Writer<'_> {
                 let bond = bond_of_shown(&text);
                 (text, bond)
             }
-            Op::Pi => atom(r"\pi ".into()),
+            Op::Pi => atom(r"\pi".into()),
             Op::Cell(k) => shown_as_is(self.operand(k)),
             Op::Reading => shown_as_is(self.shown.reading),
             Op::Unary(unary, a) => self.unary(unary, a),
@@ -123,10 +126,14 @@ impl Writer<'_> {
                 ))
             }
             Op::If(c, a, b) => {
+                let is_chain = matches!(self.formula.ops()[b as usize], Op::If(..));
                 let [c, a, b] = [c, a, b].map(|x| self.plain(x));
-                let text = format!(
-                    r"\begin{{cases}} {a} & \text{{if }} {c} \\ {b} & \text{{otherwise}} \end{{cases}}"
-                );
+                // `else if` goes on in the same braces.
+                let rest = match b.strip_prefix(CASES).and_then(|b| b.strip_suffix(END)) {
+                    Some(rows) if is_chain => rows.to_owned(),
+                    _ => format!(r"{b} & \text{{otherwise}}"),
+                };
+                let text = format!(r"{CASES}{a} & \text{{if }} {c} \\ {rest}{END}");
                 (text, Bond::Else)
             }
             Op::Else(a, b) => {
