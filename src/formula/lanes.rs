@@ -241,9 +241,17 @@ fn state_is(status: Status, test: StateTest) -> Lane {
 
 /// Joins states and looks whether a number that should be finite is not.
 #[inline(always)]
-fn checked(value: f64, states: u8) -> u8 {
+pub(super) fn checked(value: f64, states: u8) -> u8 {
     let bad = !(value.abs() < f64::INFINITY) && states & Status::MISSING_BIT == 0;
     states | (u8::from(bad) * Status::FAULTY_BIT)
+}
+
+/// Whether only a state for each register can tell: with something missing, a number that is
+/// not finite is a fault of the known operands or means nothing, being made of what stands for
+/// the missing one.
+#[inline(always)]
+fn is_unsettled(value: f64, joined: u8) -> bool {
+    joined & Status::MISSING_BIT != 0 && !(value.abs() < f64::INFINITY)
 }
 
 /// Registers for one lane of a small formula: no bounds to check, no memory to ask for.
@@ -270,8 +278,8 @@ impl<const TRACKED: bool> Single<TRACKED> {
         registers <= 256
     }
 
-    /// Runs a tape whose inputs have been put into the first registers; `joined` is the state
-    /// of all inputs together.
+    /// Runs a tape whose inputs have been put into the first registers, values and states;
+    /// `joined` is the state of all inputs together.
     #[inline(always)]
     pub(crate) fn finish(&mut self, tape: &Tape, joined: u8) -> Lane {
         self.next = tape.inputs() as u8;
@@ -281,6 +289,8 @@ impl<const TRACKED: bool> Single<TRACKED> {
         let value = self.values[at];
         let states = if TRACKED {
             self.states[at]
+        } else if is_unsettled(value + self.hidden, joined) {
+            return self.finish_tracked(tape, joined);
         } else {
             checked(value + self.hidden, joined)
         };
@@ -288,6 +298,17 @@ impl<const TRACKED: bool> Single<TRACKED> {
             value,
             status: Status(states).settled(),
         }
+    }
+
+    /// The same run with a state for each register.
+    #[cold]
+    #[inline(never)]
+    fn finish_tracked(&self, tape: &Tape, joined: u8) -> Lane {
+        let mut tracked = Single::<true>::new();
+        let inputs = tape.inputs();
+        tracked.values[..inputs].copy_from_slice(&self.values[..inputs]);
+        tracked.states[..inputs].copy_from_slice(&self.states[..inputs]);
+        tracked.finish(tape, joined)
     }
 
     #[inline(always)]
@@ -349,6 +370,9 @@ impl<const TRACKED: bool> Registers for Single<TRACKED> {
 
 /// Runs a formula over one lane. `inputs` are its operands in order, then the cell's own
 /// reading where the formula uses it.
+///
+/// # Panics
+/// When there are fewer or more inputs than [`Tape::inputs`].
 pub fn evaluate_one(tape: &Tape, inputs: &[Lane]) -> Lane {
     let block: Vec<Lanes<1>> = inputs
         .iter()
@@ -488,7 +512,7 @@ impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
     fn fixed(&mut self, lane: Lane) {
         let (_, out) = self.split();
         out.values = [lane.value; W];
-        out.states = [lane.status.0; W];
+        out.states = [checked(lane.value, lane.status.0); W];
     }
     #[inline(always)]
     fn guard(&mut self, a: Reg) {
@@ -521,13 +545,16 @@ impl<const W: usize> Scratch<W> {
 
 /// Runs a formula over `W` lanes at once. `inputs` are its operands in order, then the cell's
 /// own reading where the formula uses it.
+///
+/// # Panics
+/// When there are fewer or more inputs than [`Tape::inputs`].
 pub fn evaluate<const W: usize>(
     tape: &Tape,
     inputs: &[&Lanes<W>],
     out: &mut Lanes<W>,
     scratch: &mut Scratch<W>,
 ) {
-    debug_assert_eq!(inputs.len(), tape.inputs());
+    assert_eq!(inputs.len(), tape.inputs(), "one input for each operand");
     if scratch.made.len() < tape.steps.len() {
         scratch.made.resize(tape.steps.len(), Lanes::MISSING);
     }
@@ -542,27 +569,41 @@ fn block<const W: usize>(
     out: &mut Lanes<W>,
     made: &mut [Lanes<W>],
 ) {
-    if tape.is_straight {
-        let hidden = walk::<W, false>(tape, inputs, made);
-        let result = Filled { inputs, made }.at(tape.result);
-        let mut joined = [0; W];
-        for input in inputs {
-            for i in 0..W {
-                joined[i] |= input.states[i];
-            }
-        }
+    if tape.is_straight && straight(tape, inputs, out, made) {
+        return;
+    }
+    walk::<W, true>(tape, inputs, made);
+    let result = Filled { inputs, made }.at(tape.result);
+    for i in 0..W {
+        out.values[i] = result.values[i];
+        out.states[i] = settle(result.states[i]);
+    }
+}
+
+/// Runs straight steps without states; whether that told the state of every lane.
+#[inline(always)]
+fn straight<const W: usize>(
+    tape: &Tape,
+    inputs: &[&Lanes<W>],
+    out: &mut Lanes<W>,
+    made: &mut [Lanes<W>],
+) -> bool {
+    let hidden = walk::<W, false>(tape, inputs, made);
+    let result = Filled { inputs, made }.at(tape.result);
+    let mut joined = [0; W];
+    for input in inputs {
         for i in 0..W {
-            out.values[i] = result.values[i];
-            out.states[i] = settle(checked(result.values[i] + hidden[i], joined[i]));
-        }
-    } else {
-        walk::<W, true>(tape, inputs, made);
-        let result = Filled { inputs, made }.at(tape.result);
-        for i in 0..W {
-            out.values[i] = result.values[i];
-            out.states[i] = settle(result.states[i]);
+            joined[i] |= input.states[i];
         }
     }
+    let mut unsettled = false;
+    for i in 0..W {
+        let value = result.values[i] + hidden[i];
+        out.values[i] = result.values[i];
+        out.states[i] = settle(checked(value, joined[i]));
+        unsettled |= is_unsettled(value, joined[i]);
+    }
+    !unsettled
 }
 
 #[inline(always)]

@@ -22,6 +22,8 @@ mod dimensions;
 mod handle;
 mod judge;
 mod lanes;
+#[cfg(test)]
+mod laws;
 pub mod math;
 pub mod notation;
 mod op;
@@ -34,7 +36,7 @@ pub use derivative::{Gradient, gradient, used_inputs};
 pub(crate) use dimensions::kind_refuses;
 pub use dimensions::{Misfit, OperandFacts, Resolved, Target, resolve};
 pub use handle::CellId;
-pub use judge::{Because, Given, Trouble, Verdict, judge, judge_parts};
+pub use judge::{Because, Given, Trouble, Verdict, branches_taken, judge};
 pub(crate) use lanes::Single;
 pub use lanes::{COMPARISON_TOLERANCE, Lane, Lanes, Scratch, evaluate, evaluate_one};
 pub use op::{At, Binary, Comparison, Exact, Facet, Formula, Many, Op, Unary};
