@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::cell::{About, Form, GUARDED, HAS_FORMULA, Hot, NONE, Plan, REMOVED};
 use super::error::EditError;
 use super::sheet::{Asked, Sheet};
-use crate::formula::{CellId, Formula, OperandFacts, Resolved, Status, Target, resolve};
+use crate::formula::{CellId, Facet, Formula, OperandFacts, Resolved, Status, Target, resolve};
 use crate::quantity::{Kind, Unit};
 
 impl Sheet {
@@ -28,7 +28,8 @@ impl Sheet {
     ) -> Result<CellId, EditError> {
         self.check_new_name(&about.name)?;
         let cell = self.add_input(unit, kind);
-        self.give_name(cell.index, about);
+        self.about[cell.index()] = Some(Box::new(about));
+        self.enter_name(cell.index);
         Ok(cell)
     }
 
@@ -77,16 +78,19 @@ impl Sheet {
         // The cell comes first, so that a formula can ask about its own reading; it goes again
         // if the formula does not fit.
         let index = self.push_cell(target.unit.unwrap_or(Unit::ONE), target.kind);
+        self.about[index as usize] = Some(Box::new(about));
         match self.fit(index, number, operands, target) {
             Ok((tape, unit, kind, positions)) => {
                 let form = &mut self.forms[index as usize];
                 (form.unit, form.kind) = (unit, kind);
-                self.give_name(index, about);
+                self.enter_name(index);
+                self.put_last(index);
                 self.attach(index, number, tape, &positions);
                 self.compute_now(index as usize);
                 Ok(self.id_of(index))
             }
             Err(error) => {
+                self.about[index as usize] = None;
                 self.hot[index as usize].flags |= REMOVED;
                 Err(error)
             }
@@ -107,6 +111,12 @@ impl Sheet {
                 Some(cell) => self.index_of(cell)? as u32,
                 None => index,
             };
+            if cell == index && asked.facet == Facet::Value {
+                let name = self.display_name(index).to_owned();
+                return Err(EditError::Cycle {
+                    path: vec![name.clone(), name],
+                });
+            }
             positions.push(self.facet_cell(cell, asked.facet));
         }
         let (tape, unit, kind) = self.tape_of(number, &positions, target)?;
@@ -152,10 +162,21 @@ impl Sheet {
         Ok(())
     }
 
-    fn give_name(&mut self, index: u32, about: About) {
-        self.names.insert(about.name.clone(), index);
-        self.about[index as usize] = Some(Box::new(about));
-        self.listing.push(index);
+    fn enter_name(&mut self, index: u32) {
+        if let Some(about) = &self.about[index as usize] {
+            self.names.insert(about.name.clone(), index);
+            self.listing.push(index);
+        }
+    }
+
+    /// Moves a cell that nothing uses yet behind all others in the order of evaluation: hidden
+    /// cells that it asks may have been made after it.
+    fn put_last(&mut self, index: u32) {
+        let from = self.rank[index as usize] as usize;
+        self.order[from..].rotate_left(1);
+        for (at, cell) in self.order.iter().enumerate().skip(from) {
+            self.rank[*cell as usize] = at as u32;
+        }
     }
 
     pub(super) fn formula_number(&mut self, formula: Formula) -> u32 {

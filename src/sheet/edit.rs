@@ -8,7 +8,8 @@ use crate::quantity::{Content, Reading};
 
 impl Sheet {
     /// Sets readings, all or none, and recomputes what depends on them: each affected cell
-    /// once, in order, stopping where nothing changed.
+    /// once, in order, stopping where nothing changed. Of two readings of one cell the later
+    /// counts.
     ///
     /// # Errors
     /// The first reading that does not fit its cell; the sheet is then as it was.
@@ -16,11 +17,12 @@ impl Sheet {
         &mut self,
         readings: impl IntoIterator<Item = (CellId, Reading)> + 'r,
     ) -> Result<&Edit, EditError> {
-        let readings: Vec<(CellId, Reading)> = readings.into_iter().collect();
+        let mut readings: Vec<(CellId, Reading)> = readings.into_iter().collect();
         for (cell, reading) in &readings {
             let index = self.index_of(*cell)?;
             self.check_reading(index, reading)?;
         }
+        keep_last(&mut readings);
         self.edit.clear();
         for (cell, reading) in readings {
             self.put_reading(cell.index(), reading);
@@ -173,4 +175,15 @@ impl Sheet {
             self.edit.changed.retain(seen);
         }
     }
+}
+
+/// Keeps the last reading of each cell, so that no cell is settled twice.
+fn keep_last(readings: &mut Vec<(CellId, Reading)>) {
+    if readings.is_sorted_by(|(a, _), (b, _)| a.index < b.index) {
+        return;
+    }
+    let mut met = std::collections::HashSet::with_capacity(readings.len());
+    readings.reverse();
+    readings.retain(|(cell, _)| met.insert(cell.index));
+    readings.reverse();
 }
