@@ -38,7 +38,8 @@ impl Sheet {
     ///
     /// # Errors
     /// [`EditError::Misfits`] where the formula makes no sense in units,
-    /// [`EditError::ForeignHandle`] for an operand of another sheet.
+    /// [`EditError::ForeignHandle`] for an operand of another sheet,
+    /// [`EditError::OperandCount`].
     pub fn add_formula(
         &mut self,
         formula: Formula,
@@ -49,6 +50,7 @@ impl Sheet {
             unit,
             ..Target::default()
         };
+        check_count(&formula, operands.len())?;
         let mut positions = Vec::with_capacity(operands.len());
         for (cell, facet) in operands.iter().zip(formula.operands()) {
             let index = self.index_of(*cell)? as u32;
@@ -65,7 +67,8 @@ impl Sheet {
     /// Adds a derived cell with a name. An operand may ask about the new cell's own reading.
     ///
     /// # Errors
-    /// As [`Sheet::add_formula`], and [`EditError::NameTaken`], [`EditError::BadName`].
+    /// As [`Sheet::add_formula`], and [`EditError::NameTaken`], [`EditError::BadName`],
+    /// [`EditError::Cycle`] where the formula names its own cell.
     pub fn add_named_formula(
         &mut self,
         about: About,
@@ -74,6 +77,7 @@ impl Sheet {
         target: Target,
     ) -> Result<CellId, EditError> {
         self.check_new_name(&about.name)?;
+        check_count(&formula, operands.len())?;
         let number = self.formula_number(formula);
         // The cell comes first, so that a formula can ask about its own reading; it goes again
         // if the formula does not fit.
@@ -265,6 +269,14 @@ impl Sheet {
         };
         self.forms[index as usize].formula = NONE;
         self.hot[index as usize].flags &= !(HAS_FORMULA | GUARDED);
+    }
+}
+
+/// Whether a formula is given as many operands as it asks for.
+pub(super) fn check_count(formula: &Formula, given: usize) -> Result<(), EditError> {
+    match formula.operands().len() {
+        wanted if wanted == given => Ok(()),
+        wanted => Err(EditError::OperandCount { wanted, given }),
     }
 }
 

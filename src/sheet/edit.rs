@@ -74,14 +74,26 @@ impl Sheet {
                 cell: cell(),
                 words: words.join(", "),
             }),
-            Content::Magnitude { value, unit } => {
-                let value =
-                    unit.convert(*value, form.unit)
-                        .ok_or_else(|| EditError::UnitMismatch {
-                            cell: cell(),
-                            unit: form.unit,
-                            given: *unit,
-                        })?;
+            Content::Magnitude {
+                value: given_value,
+                unit,
+            } => {
+                let given_value = *given_value;
+                let value = unit.convert(given_value, form.unit).ok_or_else(|| {
+                    EditError::UnitMismatch {
+                        cell: cell(),
+                        unit: form.unit,
+                        given: *unit,
+                    }
+                })?;
+                if !value.is_finite() {
+                    return Err(EditError::TooLarge {
+                        cell: cell(),
+                        value: given_value,
+                        given: *unit,
+                        unit: form.unit,
+                    });
+                }
                 if *unit != form.unit
                     && let Some(message) = kind_refuses(form.kind, *unit)
                 {

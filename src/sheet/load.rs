@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::cell::About;
+use super::cell::{About, THIS_SHEET};
 use super::draft::{Draft, Drafts, given_twice, prefixed};
 use super::error::EditError;
 use super::sheet::{Asked, Edit, Sheet};
@@ -264,7 +264,7 @@ impl Loader<'_> {
             }
             draft.formula = Some(parsed);
             draft.line = Some(name.place);
-            draft.about.source = "this sheet".into();
+            draft.about.source = THIS_SHEET.into();
             draft.about.assumptions.clear();
             draft.about.model_uncertainty = None;
             return;
@@ -272,7 +272,7 @@ impl Loader<'_> {
         self.warn_of_slip(name);
         self.drafts.add(Draft {
             about: About {
-                source: "this sheet".into(),
+                source: THIS_SHEET.into(),
                 ..About::named(&name.text)
             },
             unit,
