@@ -1,10 +1,10 @@
 //! Edits: readings put in, and recomputation of what they reach.
 
-use super::cell::{HAS_FACETS, HAS_FORMULA, Hot};
+use super::cell::{Form, HAS_FACETS, HAS_FORMULA, Hot};
 use super::error::EditError;
 use super::sheet::{Edit, Sheet};
 use crate::formula::{CellId, kind_refuses};
-use crate::quantity::{Content, Reading};
+use crate::quantity::{Content, Reading, Unit};
 
 impl Sheet {
     /// Sets readings, all or none, and recomputes what depends on them: each affected cell
@@ -56,7 +56,15 @@ impl Sheet {
         let words = about.map_or(&[][..], |a| &a.words);
         let cell = || self.display_name(index as u32).to_owned();
         match reading.content() {
-            Content::Unknown | Content::Unobtainable => Ok(()),
+            Content::Unobtainable => Ok(()),
+            Content::Unknown => match reading.unit_to_come() {
+                None => Ok(()),
+                Some(_) if !words.is_empty() => Err(EditError::NumberForFinding {
+                    cell: cell(),
+                    words: words.join(", "),
+                }),
+                Some(unit) => self.check_unit(index, unit, 0.0).map(|_| ()),
+            },
             Content::Word(word) if words.is_empty() => Err(EditError::WordForQuantity {
                 cell: cell(),
                 unit: form.unit,
@@ -78,32 +86,37 @@ impl Sheet {
                 value: given_value,
                 unit,
             } => {
-                let given_value = *given_value;
-                let value = unit.convert(given_value, form.unit).ok_or_else(|| {
-                    EditError::UnitMismatch {
-                        cell: cell(),
-                        unit: form.unit,
-                        given: *unit,
-                    }
-                })?;
-                if !value.is_finite() {
-                    return Err(EditError::TooLarge {
-                        cell: cell(),
-                        value: given_value,
-                        given: *unit,
-                        unit: form.unit,
-                    });
-                }
-                if *unit != form.unit
-                    && let Some(message) = kind_refuses(form.kind, *unit)
-                {
-                    return Err(EditError::KindMismatch {
-                        cell: cell(),
-                        message,
-                    });
-                }
+                let value = self.check_unit(index, *unit, *given_value)?;
                 self.check_domain(index, value)
             }
+        }
+    }
+
+    /// Whether a number in a unit fits a cell; the number in the cell's own unit.
+    fn check_unit(&self, index: usize, given: Unit, magnitude: f64) -> Result<f64, EditError> {
+        let Form { unit, kind, .. } = self.forms[index];
+        let cell = || self.display_name(index as u32).to_owned();
+        let Some(value) = given.convert(magnitude, unit) else {
+            return Err(EditError::UnitMismatch {
+                cell: cell(),
+                unit,
+                given,
+            });
+        };
+        if !value.is_finite() {
+            return Err(EditError::TooLarge {
+                cell: cell(),
+                value: magnitude,
+                given,
+                unit,
+            });
+        }
+        match kind_refuses(kind, given).filter(|_| given != unit) {
+            Some(message) => Err(EditError::KindMismatch {
+                cell: cell(),
+                message,
+            }),
+            None => Ok(value),
         }
     }
 

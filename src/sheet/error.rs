@@ -1,6 +1,7 @@
 //! What can be wrong with an edit.
 
 use crate::formula::Misfit;
+use crate::formula::notation::number;
 use crate::quantity::Unit;
 
 /// Why an edit was refused; the sheet is as it was.
@@ -65,7 +66,7 @@ pub enum EditError {
         unit: Unit,
     },
     /// The reading is too large to be held in the cell's unit.
-    #[error("`{cell}` cannot be {value} {given}: in {unit} the number is too large to be held")]
+    #[error("`{cell}` cannot be {} {given}: in {unit} the number is too large to be held", number(*.value))]
     TooLarge {
         /// The cell.
         cell: String,
