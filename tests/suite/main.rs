@@ -1,2 +1,5 @@
 //! What the library does, seen from outside.
 #![allow(clippy::unwrap_used)]
+
+mod sheet_reference;
+mod sheet_support;
