@@ -5,7 +5,9 @@ use std::sync::Arc;
 use super::cell::{About, Form, GUARDED, HAS_FORMULA, Hot, NONE, Plan, REMOVED};
 use super::error::EditError;
 use super::sheet::{Asked, Sheet};
-use crate::formula::{CellId, Facet, Formula, OperandFacts, Resolved, Status, Target, resolve};
+use crate::formula::{
+    CellId, Facet, Formula, Misfit, OperandFacts, Resolved, Status, Target, resolve,
+};
 use crate::quantity::{Kind, Unit};
 
 impl Sheet {
@@ -56,6 +58,7 @@ impl Sheet {
             let index = self.index_of(*cell)? as u32;
             positions.push(self.facet_cell(index, *facet));
         }
+        self.refuse_finding(None, &formula, &positions)?;
         let number = self.formula_number(formula);
         let (tape, unit, kind) = self.tape_of(number, &positions, target)?;
         let index = self.push_cell(unit, kind);
@@ -123,8 +126,36 @@ impl Sheet {
             }
             positions.push(self.facet_cell(cell, asked.facet));
         }
+        let formula = self.formulas[number as usize].clone();
+        self.refuse_finding(Some(index), &formula, &positions)?;
         let (tape, unit, kind) = self.tape_of(number, &positions, target)?;
         Ok((tape, unit, kind, positions))
+    }
+
+    /// A finding can be passed on to a finding with the same words only: as a quantity it would
+    /// be the number of its word.
+    fn refuse_finding(
+        &self,
+        own: Option<u32>,
+        formula: &Formula,
+        operands: &[u32],
+    ) -> Result<(), EditError> {
+        let Some(passed) = formula.passes_on().map(|k| operands[k as usize]) else {
+            return Ok(());
+        };
+        let words = self.facts(passed).words;
+        let own = own.map_or_else(no_words, |own| self.facts(own).words);
+        if words.is_empty() || words == own {
+            return Ok(());
+        }
+        let name = self.display_name(passed);
+        Err(EditError::Misfits {
+            misfits: vec![Misfit {
+                op: formula.root(),
+                message: format!("`{name}` is a finding, not a quantity"),
+                hint: Some(format!("ask `{name} is {}`", words[0])),
+            }],
+        })
     }
 
     pub(super) fn push_cell(&mut self, unit: Unit, kind: Kind) -> u32 {

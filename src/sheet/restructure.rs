@@ -31,8 +31,8 @@ impl Sheet {
             });
         }
         for asked in operands {
+            // What is asked of a reading counts too, so that a sheet can always be written down.
             if let Some(operand) = asked.cell
-                && asked.facet == Facet::Value
                 && let Some(path) = self.path(self.index_of(operand)?, index)
             {
                 let mut path: Vec<String> = path
@@ -174,10 +174,11 @@ impl Sheet {
                 return Some(path);
             }
             for operand in self.operands_of(at as usize) {
-                if !came_from.contains_key(operand) {
-                    came_from.insert(*operand, at);
-                    stack.push(*operand);
-                }
+                let operand = self.speaks_of.get(operand).copied().unwrap_or(*operand);
+                came_from.entry(operand).or_insert_with(|| {
+                    stack.push(operand);
+                    at
+                });
             }
         }
         None

@@ -1,5 +1,6 @@
 //! What the library does, seen from outside.
 #![allow(clippy::unwrap_used)]
 
+mod sheet_laws;
 mod sheet_reference;
 mod sheet_support;
