@@ -1,6 +1,9 @@
 //! What the library does, seen from outside.
 #![allow(clippy::unwrap_used)]
 
+mod sheet_exams;
 mod sheet_laws;
+mod sheet_model;
+mod sheet_pair;
 mod sheet_reference;
 mod sheet_support;
