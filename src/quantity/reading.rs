@@ -30,6 +30,7 @@ pub struct Reading {
     spread: Option<Spread>,
     beats: Beats,
     origin: Origin,
+    unit_to_come: Option<Unit>,
 }
 
 /// Why a reading cannot be made.
@@ -92,6 +93,14 @@ impl Reading {
         Reading::plain(Content::Unknown)
     }
 
+    /// Not known yet, but it will be in a unit like this.
+    pub fn unknown_in(unit: Unit) -> Reading {
+        Reading {
+            unit_to_come: Some(unit),
+            ..Reading::unknown()
+        }
+    }
+
     /// Could not be measured.
     pub fn unobtainable() -> Reading {
         Reading::plain(Content::Unobtainable)
@@ -103,6 +112,7 @@ impl Reading {
             spread: None,
             beats: Beats::Unstated,
             origin: Origin::Measured,
+            unit_to_come: None,
         }
     }
 
@@ -170,6 +180,11 @@ impl Reading {
             Content::Magnitude { unit, .. } => Some(unit),
             _ => None,
         }
+    }
+
+    /// The unit that was stated for what is not known yet.
+    pub fn unit_to_come(&self) -> Option<Unit> {
+        self.unit_to_come
     }
 
     /// The standard uncertainty in `unit`: the stated one, or the scatter of the beats; `None`

@@ -5,7 +5,9 @@ use std::sync::Arc;
 use super::cell::{About, Form, GUARDED, HAS_FORMULA, Hot, NONE, Plan, REMOVED};
 use super::error::EditError;
 use super::sheet::{Asked, Sheet};
-use crate::formula::{CellId, Formula, OperandFacts, Resolved, Status, Target, resolve};
+use crate::formula::{
+    CellId, Facet, Formula, Misfit, OperandFacts, Resolved, Status, Target, resolve,
+};
 use crate::quantity::{Kind, Unit};
 
 impl Sheet {
@@ -28,7 +30,8 @@ impl Sheet {
     ) -> Result<CellId, EditError> {
         self.check_new_name(&about.name)?;
         let cell = self.add_input(unit, kind);
-        self.give_name(cell.index, about);
+        self.about[cell.index()] = Some(Box::new(about));
+        self.enter_name(cell.index);
         Ok(cell)
     }
 
@@ -37,7 +40,8 @@ impl Sheet {
     ///
     /// # Errors
     /// [`EditError::Misfits`] where the formula makes no sense in units,
-    /// [`EditError::ForeignHandle`] for an operand of another sheet.
+    /// [`EditError::ForeignHandle`] for an operand of another sheet,
+    /// [`EditError::OperandCount`].
     pub fn add_formula(
         &mut self,
         formula: Formula,
@@ -48,11 +52,13 @@ impl Sheet {
             unit,
             ..Target::default()
         };
+        check_count(&formula, operands.len())?;
         let mut positions = Vec::with_capacity(operands.len());
         for (cell, facet) in operands.iter().zip(formula.operands()) {
             let index = self.index_of(*cell)? as u32;
             positions.push(self.facet_cell(index, *facet));
         }
+        self.refuse_finding(None, &formula, &positions)?;
         let number = self.formula_number(formula);
         let (tape, unit, kind) = self.tape_of(number, &positions, target)?;
         let index = self.push_cell(unit, kind);
@@ -64,7 +70,8 @@ impl Sheet {
     /// Adds a derived cell with a name. An operand may ask about the new cell's own reading.
     ///
     /// # Errors
-    /// As [`Sheet::add_formula`], and [`EditError::NameTaken`], [`EditError::BadName`].
+    /// As [`Sheet::add_formula`], and [`EditError::NameTaken`], [`EditError::BadName`],
+    /// [`EditError::Cycle`] where the formula names its own cell.
     pub fn add_named_formula(
         &mut self,
         about: About,
@@ -73,21 +80,25 @@ impl Sheet {
         target: Target,
     ) -> Result<CellId, EditError> {
         self.check_new_name(&about.name)?;
+        check_count(&formula, operands.len())?;
         let number = self.formula_number(formula);
         // The cell comes first, so that a formula can ask about its own reading; it goes again
         // if the formula does not fit.
         let index = self.push_cell(target.unit.unwrap_or(Unit::ONE), target.kind);
+        self.about[index as usize] = Some(Box::new(about));
         match self.fit(index, number, operands, target) {
             Ok((tape, unit, kind, positions)) => {
                 let form = &mut self.forms[index as usize];
                 (form.unit, form.kind) = (unit, kind);
-                self.give_name(index, about);
+                self.enter_name(index);
+                self.put_last(index);
                 self.attach(index, number, tape, &positions);
                 self.evaluate_after_companions(index);
                 self.compute_now(index as usize);
                 Ok(self.id_of(index))
             }
             Err(error) => {
+                self.about[index as usize] = None;
                 self.hot[index as usize].flags |= REMOVED;
                 Err(error)
             }
@@ -117,10 +128,44 @@ impl Sheet {
                 Some(cell) => self.index_of(cell)? as u32,
                 None => index,
             };
+            if cell == index && asked.facet == Facet::Value {
+                let name = self.display_name(index).to_owned();
+                return Err(EditError::Cycle {
+                    path: vec![name.clone(), name],
+                });
+            }
             positions.push(self.facet_cell(cell, asked.facet));
         }
+        let formula = self.formulas[number as usize].clone();
+        self.refuse_finding(Some(index), &formula, &positions)?;
         let (tape, unit, kind) = self.tape_of(number, &positions, target)?;
         Ok((tape, unit, kind, positions))
+    }
+
+    /// A finding can be passed on to a finding with the same words only: as a quantity it would
+    /// be the number of its word.
+    fn refuse_finding(
+        &self,
+        own: Option<u32>,
+        formula: &Formula,
+        operands: &[u32],
+    ) -> Result<(), EditError> {
+        let Some(passed) = formula.passes_on().map(|k| operands[k as usize]) else {
+            return Ok(());
+        };
+        let words = self.facts(passed).words;
+        let own = own.map_or_else(no_words, |own| self.facts(own).words);
+        if words.is_empty() || words == own {
+            return Ok(());
+        }
+        let name = self.display_name(passed);
+        Err(EditError::Misfits {
+            misfits: vec![Misfit {
+                op: formula.root(),
+                message: format!("`{name}` is a finding, not a quantity"),
+                hint: Some(format!("ask `{name} is {}`", words[0])),
+            }],
+        })
     }
 
     pub(super) fn push_cell(&mut self, unit: Unit, kind: Kind) -> u32 {
@@ -162,10 +207,21 @@ impl Sheet {
         Ok(())
     }
 
-    fn give_name(&mut self, index: u32, about: About) {
-        self.names.insert(about.name.clone(), index);
-        self.about[index as usize] = Some(Box::new(about));
-        self.listing.push(index);
+    fn enter_name(&mut self, index: u32) {
+        if let Some(about) = &self.about[index as usize] {
+            self.names.insert(about.name.clone(), index);
+            self.listing.push(index);
+        }
+    }
+
+    /// Moves a cell that nothing uses yet behind all others in the order of evaluation: hidden
+    /// cells that it asks may have been made after it.
+    fn put_last(&mut self, index: u32) {
+        let from = self.rank[index as usize] as usize;
+        self.order[from..].rotate_left(1);
+        for (at, cell) in self.order.iter().enumerate().skip(from) {
+            self.rank[*cell as usize] = at as u32;
+        }
     }
 
     pub(super) fn formula_number(&mut self, formula: Formula) -> u32 {
@@ -254,6 +310,14 @@ impl Sheet {
         };
         self.forms[index as usize].formula = NONE;
         self.hot[index as usize].flags &= !(HAS_FORMULA | GUARDED);
+    }
+}
+
+/// Whether a formula is given as many operands as it asks for.
+pub(super) fn check_count(formula: &Formula, given: usize) -> Result<(), EditError> {
+    match formula.operands().len() {
+        wanted if wanted == given => Ok(()),
+        wanted => Err(EditError::OperandCount { wanted, given }),
     }
 }
 

@@ -1,5 +1,6 @@
 //! Why a cell is not known, from the judge; off the fast path.
 
+use super::cell::{GUARDED, HAS_READING};
 use super::reasons::Cause;
 use super::sheet::Sheet;
 use crate::formula::{Because, Formula, Given, Lane, Status, Trouble, Verdict, judge_parts};
@@ -11,7 +12,9 @@ impl Sheet {
     pub(super) fn find_reason(&mut self, index: usize, status: Status) -> u32 {
         let own = self.speaks_of.get(&(index as u32)).copied();
         let speaker = own.unwrap_or(index as u32);
-        let causes = match self.formula_at(index).cloned() {
+        // Without a formula, or where the reading keeps it from running.
+        let is_own = self.hot[index].flags & (HAS_READING | GUARDED) == HAS_READING;
+        let causes = match self.formula_at(index).filter(|_| !is_own).cloned() {
             None => vec![self.no_reading(speaker)],
             Some(formula) => {
                 let verdict = self.judged(index, &formula);

@@ -49,6 +49,9 @@ pub(super) struct Form {
     pub(super) kind: Kind,
 }
 
+/// The source of what no catalogue has.
+pub(super) const THIS_SHEET: &str = "this sheet";
+
 pub(super) const NONE: u32 = u32::MAX;
 
 /// What a person is told of a cell: name, words, symbol, source.

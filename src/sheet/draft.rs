@@ -75,6 +75,15 @@ impl Drafts {
         }
     }
 
+    /// Adds an input of the catalogue that stands for all exams where each has a name. Its guard
+    /// is left to the exams, which know their own rhythm and signal.
+    pub(super) fn share(&mut self, entry: &'static Entry) {
+        self.add(Draft {
+            formula: None,
+            ..draft_of(entry, "")
+        });
+    }
+
     /// Lets the inputs of an exam fall back on the cells that all exams share.
     pub(super) fn link_shared(&mut self, prefix: &str) {
         for entry in hemodynamics::entries() {
@@ -228,9 +237,15 @@ fn exam_name(name: &str, before: &str, after: &str) -> String {
 /// The formula of an exam's input that may fall back on the shared cell.
 fn shared_formula(entry: &Entry, prefix: &str) -> Option<Parsed> {
     let text = match entry.what {
-        What::GuardedInput(guard) => format!(
-            "if reading is known or reading is unobtainable then ({guard}) else shared_cell"
-        ),
+        // The guard holds for the shared reading as for the exam's own.
+        What::GuardedInput(guard) => {
+            let of_shared = outside_quotes(guard, "reading", "shared_cell");
+            format!(
+                "if reading is known \
+                 or (reading is unobtainable and not (shared_cell is unobtainable)) \
+                 then ({guard}) else ({of_shared})"
+            )
+        }
         What::Input | What::Finding(_) | What::Derived(_) => "shared_cell".to_owned(),
     };
     let mut parsed = with_prefix(&catalogue_formula(&text)?, prefix);
@@ -240,6 +255,18 @@ fn shared_formula(entry: &Entry, prefix: &str) -> Option<Parsed> {
         }
     }
     Some(parsed)
+}
+
+/// Replaces a word, but not in reasons, which stand in quotes.
+fn outside_quotes(text: &str, word: &str, by: &str) -> String {
+    let parts = text.split('"').enumerate();
+    let replaced: Vec<String> = parts
+        .map(|(i, part)| match i % 2 {
+            0 => part.replace(word, by),
+            _ => part.to_owned(),
+        })
+        .collect();
+    replaced.join("\"")
 }
 
 fn draft_of(entry: &'static Entry, prefix: &str) -> Draft {

@@ -1,14 +1,15 @@
 //! Edits: readings put in, and recomputation of what they reach.
 
-use super::cell::{HAS_FACETS, HAS_FORMULA, Hot};
+use super::cell::{Form, HAS_FACETS, HAS_FORMULA, Hot};
 use super::error::EditError;
 use super::sheet::{Edit, Sheet};
 use crate::formula::{CellId, kind_refuses};
-use crate::quantity::{Content, Reading};
+use crate::quantity::{Content, Reading, Unit};
 
 impl Sheet {
     /// Sets readings, all or none, and recomputes what depends on them: each affected cell
-    /// once, in order, stopping where nothing changed.
+    /// once, in order, stopping where nothing changed. Of two readings of one cell the later
+    /// counts.
     ///
     /// # Errors
     /// The first reading that does not fit its cell; the sheet is then as it was.
@@ -16,11 +17,12 @@ impl Sheet {
         &mut self,
         readings: impl IntoIterator<Item = (CellId, Reading)> + 'r,
     ) -> Result<&Edit, EditError> {
-        let readings: Vec<(CellId, Reading)> = readings.into_iter().collect();
+        let mut readings: Vec<(CellId, Reading)> = readings.into_iter().collect();
         for (cell, reading) in &readings {
             let index = self.index_of(*cell)?;
             self.check_reading(index, reading)?;
         }
+        keep_last(&mut readings);
         self.edit.clear();
         for (cell, reading) in readings {
             self.put_reading(cell.index(), reading);
@@ -54,7 +56,15 @@ impl Sheet {
         let words = about.map_or(&[][..], |a| &a.words);
         let cell = || self.display_name(index as u32).to_owned();
         match reading.content() {
-            Content::Unknown | Content::Unobtainable => Ok(()),
+            Content::Unobtainable => Ok(()),
+            Content::Unknown => match reading.unit_to_come() {
+                None => Ok(()),
+                Some(_) if !words.is_empty() => Err(EditError::NumberForFinding {
+                    cell: cell(),
+                    words: words.join(", "),
+                }),
+                Some(unit) => self.check_unit(index, unit, 0.0).map(|_| ()),
+            },
             Content::Word(word) if words.is_empty() => Err(EditError::WordForQuantity {
                 cell: cell(),
                 unit: form.unit,
@@ -72,24 +82,41 @@ impl Sheet {
                 cell: cell(),
                 words: words.join(", "),
             }),
-            Content::Magnitude { value, unit } => {
-                let value =
-                    unit.convert(*value, form.unit)
-                        .ok_or_else(|| EditError::UnitMismatch {
-                            cell: cell(),
-                            unit: form.unit,
-                            given: *unit,
-                        })?;
-                if *unit != form.unit
-                    && let Some(message) = kind_refuses(form.kind, *unit)
-                {
-                    return Err(EditError::KindMismatch {
-                        cell: cell(),
-                        message,
-                    });
-                }
+            Content::Magnitude {
+                value: given_value,
+                unit,
+            } => {
+                let value = self.check_unit(index, *unit, *given_value)?;
                 self.check_domain(index, value)
             }
+        }
+    }
+
+    /// Whether a number in a unit fits a cell; the number in the cell's own unit.
+    fn check_unit(&self, index: usize, given: Unit, magnitude: f64) -> Result<f64, EditError> {
+        let Form { unit, kind, .. } = self.forms[index];
+        let cell = || self.display_name(index as u32).to_owned();
+        let Some(value) = given.convert(magnitude, unit) else {
+            return Err(EditError::UnitMismatch {
+                cell: cell(),
+                unit,
+                given,
+            });
+        };
+        if !value.is_finite() {
+            return Err(EditError::TooLarge {
+                cell: cell(),
+                value: magnitude,
+                given,
+                unit,
+            });
+        }
+        match kind_refuses(kind, given).filter(|_| given != unit) {
+            Some(message) => Err(EditError::KindMismatch {
+                cell: cell(),
+                message,
+            }),
+            None => Ok(value),
         }
     }
 
@@ -173,4 +200,15 @@ impl Sheet {
             self.edit.changed.retain(seen);
         }
     }
+}
+
+/// Keeps the last reading of each cell, so that no cell is settled twice.
+fn keep_last(readings: &mut Vec<(CellId, Reading)>) {
+    if readings.is_sorted_by(|(a, _), (b, _)| a.index < b.index) {
+        return;
+    }
+    let mut met = std::collections::HashSet::with_capacity(readings.len());
+    readings.reverse();
+    readings.retain(|(cell, _)| met.insert(cell.index));
+    readings.reverse();
 }

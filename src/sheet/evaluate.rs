@@ -28,9 +28,16 @@ impl Sheet {
     }
 
     pub(super) fn refresh_reading(&mut self, index: usize) {
-        let has = self.reading_lane(index).is_some();
+        let has = self.reading_lane(index).is_some() || self.is_refused(index);
         let flags = &mut self.hot[index].flags;
         *flags = *flags & !HAS_READING | if has { HAS_READING } else { 0 };
+    }
+
+    /// Whether an exam said that its own reading could not be obtained, so that the cell that
+    /// all exams share does not stand in. A formula that uses the reading decides for itself.
+    fn is_refused(&self, index: usize) -> bool {
+        let content = self.readings[index].as_deref().map(Reading::content);
+        content == Some(&Content::Unobtainable) && self.shared.contains_key(&(index as u32))
     }
 
     /// Sets a cell without a formula to its reading.

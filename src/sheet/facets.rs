@@ -5,6 +5,14 @@ use super::sheet::Sheet;
 use crate::formula::{Facet, Formula, Op, Target};
 use crate::quantity::{Content, Kind, Reading, Unit};
 
+/// What can be asked of a reading beyond its value.
+pub(super) const FACETS: [Facet; 4] = [
+    Facet::Beats,
+    Facet::Largest,
+    Facet::Unobtainable,
+    Facet::Given,
+];
+
 impl Sheet {
     /// The hidden cell that answers what is asked of a reading, or the cell itself.
     pub(super) fn facet_cell(&mut self, index: u32, facet: Facet) -> u32 {
@@ -72,12 +80,7 @@ impl Sheet {
     }
 
     pub(super) fn put_facets(&mut self, index: u32) {
-        for facet in [
-            Facet::Beats,
-            Facet::Largest,
-            Facet::Unobtainable,
-            Facet::Given,
-        ] {
+        for facet in FACETS {
             let Some(companion) = self.companions.get(&(index, facet)).copied() else {
                 continue;
             };

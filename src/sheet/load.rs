@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::cell::About;
+use super::cell::{About, THIS_SHEET};
 use super::draft::{Draft, Drafts, given_twice, prefixed};
 use super::error::EditError;
 use super::sheet::{Asked, Edit, Sheet};
@@ -103,9 +103,16 @@ impl Sheet {
             found,
         };
         loader.use_catalogues(statements);
-        loader.take_lines(statements);
+        // Lines on changes have to wait until there are changes.
+        let of_changes = change_prefixes(statements);
+        let (changes, lines): (Vec<_>, Vec<_>) = loader
+            .given_once(statements)
+            .into_iter()
+            .partition(|(name, _)| of_changes.iter().any(|p| name.text.starts_with(p)));
+        loader.take_lines(lines);
         loader.link_exams();
         loader.compare(statements);
+        loader.take_lines(changes);
         let sheet = loader.cells(statements);
         let is_sound = !found.iter().any(Diagnostic::is_error);
         sheet.filter(|_| is_sound)
@@ -125,7 +132,7 @@ impl Sheet {
         let cell = self.cell(name).ok_or_else(|| {
             let error = EditError::NoSuchCell {
                 name: name.to_owned(),
-                near: near(name, self.names.keys()),
+                near: near(name, self.names.keys().map(String::as_str)),
             };
             Diagnostic::general(error.to_string())
         })?;
@@ -180,8 +187,10 @@ impl Loader<'_> {
         }
     }
 
-    fn take_lines(&mut self, statements: &[Statement]) {
+    /// The lines that define something, without those that define it again.
+    fn given_once<'s>(&mut self, statements: &'s [Statement]) -> Vec<(&'s Name, &'s What)> {
         let mut given: HashMap<&str, Place> = HashMap::new();
+        let mut lines = Vec::new();
         for statement in statements {
             let Some(name) = defined_name(statement) else {
                 continue;
@@ -190,9 +199,49 @@ impl Loader<'_> {
                 Some(first) => self.found.push(given_twice(name, *first)),
                 None => {
                     given.insert(&name.text, name.place);
-                    self.take_line(name, &statement.what);
+                    lines.push((name, &statement.what));
                 }
             }
+        }
+        lines
+    }
+
+    fn take_lines(&mut self, lines: Vec<(&Name, &What)>) {
+        for (name, what) in lines {
+            self.bring_in_shared(name);
+            self.take_line(name, what);
+        }
+    }
+
+    /// Whether every exam has a name, so that a bare name belongs to all of them.
+    fn all_exams_are_named(&self) -> bool {
+        !self.prefixes.is_empty() && self.prefixes.iter().all(|(p, _)| !p.is_empty())
+    }
+
+    /// A bare name of the catalogue where every exam has a name: an input is shared by all exams
+    /// and is what the catalogue says it is; anything else is used by none of them.
+    fn bring_in_shared(&mut self, name: &Name) {
+        if !self.all_exams_are_named() || self.drafts.get(&name.text).is_some() {
+            return;
+        }
+        let Some(entry) = hemodynamics::entry(&name.text) else {
+            return;
+        };
+        if matches!(entry.what, hemodynamics::What::Derived(_)) {
+            let exams: Vec<String> = self
+                .prefixes
+                .iter()
+                .map(|(p, _)| prefixed(p, &name.text))
+                .collect();
+            let message = format!(
+                "no exam uses `{}`: only readings are shared by all exams",
+                name.text
+            );
+            let hint = format!("write `{}`", exams.join("` or `"));
+            self.found
+                .push(Diagnostic::warning(message, name.place).hint(hint));
+        } else {
+            self.drafts.share(entry);
         }
     }
 
@@ -212,6 +261,13 @@ impl Loader<'_> {
     fn reading(&mut self, name: &Name, unit: Option<Unit>, reading: Reading, at: Place) {
         if let Some(draft) = self.drafts.get_mut(&name.text) {
             if let Some(unit) = unit {
+                if !draft.about.words.is_empty() {
+                    let message = format!("`{}` is a finding; it has no unit", name.text);
+                    let hint = format!("its words are {}", draft.about.words.join(", "));
+                    self.found
+                        .push(Diagnostic::error(message, name.place).hint(hint));
+                    return;
+                }
                 match draft.unit {
                     Some(own) if own.dimension() != unit.dimension() => {
                         let message = format!("`{}` is in {own}, not in {unit}", name.text);
@@ -225,7 +281,9 @@ impl Loader<'_> {
             draft.reading = Some((reading, at));
             return;
         }
-        let unit = unit.or_else(|| reading.unit());
+        let unit = unit
+            .or_else(|| reading.unit())
+            .or_else(|| reading.unit_to_come());
         self.warn_of_slip(name);
         self.drafts.add(Draft {
             about: About::named(&name.text),
@@ -247,7 +305,15 @@ impl Loader<'_> {
             .is_some_and(|d| !d.about.words.is_empty());
         if is_finding {
             let reading = Reading::word(&word.text).with_origin(origin);
-            return self.reading(name, None, reading, word.place);
+            return self.reading(name, unit, reading, word.place);
+        }
+        if origin != Origin::Measured {
+            let (origin, passed) = (origin.word(), &word.text);
+            let message = format!("`{origin}` can follow a reading, and `{passed}` is none");
+            let hint = format!("write `{} = {origin}({passed})`", name.text);
+            self.found
+                .push(Diagnostic::error(message, word.place).hint(hint));
+            return;
         }
         match notation::formula(&word.text, word.place.source) {
             Ok(mut parsed) => {
@@ -281,7 +347,7 @@ impl Loader<'_> {
             }
             draft.formula = Some(parsed);
             draft.line = Some(name.place);
-            draft.about.source = "this sheet".into();
+            draft.about.source = THIS_SHEET.into();
             draft.about.assumptions.clear();
             draft.about.model_uncertainty = None;
             return;
@@ -289,7 +355,7 @@ impl Loader<'_> {
         self.warn_of_slip(name);
         self.drafts.add(Draft {
             about: About {
-                source: "this sheet".into(),
+                source: THIS_SHEET.into(),
                 ..About::named(&name.text)
             },
             unit,
@@ -305,7 +371,12 @@ impl Loader<'_> {
     /// A new name that is nearly one of the catalogue's is probably a slip.
     fn warn_of_slip(&mut self, name: &Name) {
         let known = self.drafts.list.iter().filter(|d| d.line.is_none());
-        if let Some(near) = near(&name.text, known.map(|d| &d.about.name)) {
+        let shared = hemodynamics::entries()
+            .filter(|_| self.all_exams_are_named())
+            .filter(|entry| !matches!(entry.what, hemodynamics::What::Derived(_)))
+            .map(|entry| entry.name);
+        let known = known.map(|d| d.about.name.as_str()).chain(shared);
+        if let Some(near) = near(&name.text, known) {
             let message = format!("`{}` is a new cell of your own", name.text);
             let warning = Diagnostic::warning(message, name.place);
             self.found
@@ -341,6 +412,13 @@ impl Loader<'_> {
                     .push(Diagnostic::error(message, exam.place).hint(hint));
                 continue;
             }
+            if before.text == after.text {
+                let message = format!("`{}` is compared with itself", before.text);
+                let hint = "name the earlier and the later exam: `compare before, after`";
+                self.found
+                    .push(Diagnostic::error(message, after.place).hint(hint));
+                continue;
+            }
             let prefix = prefix.as_ref().map_or("", |p| p.text.as_str());
             if let Some((_, first)) = made.iter().find(|(p, _)| p == prefix) {
                 let again = Diagnostic::error("two comparisons need two names", statement.place)
@@ -352,25 +430,12 @@ impl Loader<'_> {
             made.push((prefix.to_owned(), statement.place));
             self.drafts.compare(&before.text, &after.text, prefix);
         }
-        self.lines_on_changes(statements);
-    }
-
-    /// Lines that name a change came before there were any: take them again.
-    fn lines_on_changes(&mut self, statements: &[Statement]) {
-        for statement in statements {
-            let Some(name) = defined_name(statement) else {
-                continue;
-            };
-            let is_change = |d: &Draft| d.line.is_none() && d.about.source == "definition";
-            if self.drafts.get(&name.text).is_some_and(is_change) {
-                self.take_line(name, &statement.what);
-            }
-        }
     }
 
     /// Builds the cells, operands first.
     fn cells(&mut self, statements: &[Statement]) -> Option<Sheet> {
         self.refuse_displays(statements);
+        self.find_required(statements);
         let order = self.order()?;
         let mut sheet = Sheet::new();
         let mut ids: HashMap<String, CellId> = HashMap::new();
@@ -384,7 +449,7 @@ impl Loader<'_> {
             return None;
         }
         self.rules(&mut sheet, &ids);
-        self.require(&mut sheet, statements);
+        require(&mut sheet, statements);
         sheet.listing = self
             .drafts
             .list
@@ -506,16 +571,11 @@ impl Loader<'_> {
         }
     }
 
-    fn require(&mut self, sheet: &mut Sheet, statements: &[Statement]) {
-        for statement in statements {
-            let What::Require(names) = &statement.what else {
-                continue;
-            };
-            for name in names {
-                match sheet.cell(&name.text) {
-                    Some(cell) => sheet.required.push(cell.index),
-                    None => self.found.push(self.unknown(&name.text, name.place)),
-                }
+    fn find_required(&mut self, statements: &[Statement]) {
+        for name in required(statements) {
+            if self.drafts.get(&name.text).is_none() {
+                let error = self.unknown(&name.text, name.place);
+                self.found.push(error);
             }
         }
     }
@@ -527,16 +587,16 @@ impl Loader<'_> {
         } else if self.prefixes.is_empty() && hemodynamics::entry(name).is_some() {
             Some("add the line `use hemodynamics`".to_owned())
         } else {
-            near(name, self.drafts.by_name.keys()).map(|near| format!("did you mean `{near}`?"))
+            near(name, self.drafts.by_name.keys().map(String::as_str))
+                .map(|near| format!("did you mean `{near}`?"))
         };
         diagnostic(message, (place.source != u32::MAX).then_some(place)).hint_if(hint)
     }
 
-    /// The order in which the drafts can be built, or nothing and a diagnostic for each unknown
-    /// name and for a circle.
+    /// The order in which the drafts can be built, with a diagnostic for each unknown name; or
+    /// nothing, and a diagnostic for a circle.
     fn order(&mut self) -> Option<Vec<usize>> {
         let mut needs: Vec<Vec<usize>> = Vec::with_capacity(self.drafts.list.len());
-        let mut is_sound = true;
         for at in 0..self.drafts.list.len() {
             let draft = &self.drafts.list[at];
             let mut own = Vec::new();
@@ -551,7 +611,6 @@ impl Loader<'_> {
                 }
             }
             for (name, place) in unknown {
-                is_sound = false;
                 let place = if place.source == u32::MAX {
                     self.drafts.list[at].line.unwrap_or(place)
                 } else {
@@ -563,7 +622,7 @@ impl Loader<'_> {
             needs.push(own);
         }
         match sorted(&needs) {
-            Ok(order) => is_sound.then_some(order),
+            Ok(order) => Some(order),
             Err(circle) => {
                 self.found.push(self.circle(&circle));
                 None
@@ -581,6 +640,37 @@ impl Loader<'_> {
         let message = format!("these cells need each other: {}", names.join(" → "));
         diagnostic(message, place)
             .hint("one of them needs a reading or a formula without the others")
+    }
+}
+
+/// How the names of changes start in this sheet.
+fn change_prefixes(statements: &[Statement]) -> Vec<String> {
+    let mut starts = Vec::new();
+    for statement in statements {
+        if let What::Compare { prefix, .. } = &statement.what {
+            let prefix = prefix.as_ref().map_or("", |p| p.text.as_str());
+            starts.push(prefixed(prefix, "change."));
+            starts.push(prefixed(prefix, "difference."));
+        }
+    }
+    starts
+}
+
+/// The names that the sheet requires.
+fn required(statements: &[Statement]) -> impl Iterator<Item = &Name> {
+    statements.iter().flat_map(|s| match &s.what {
+        What::Require(names) => names.as_slice(),
+        _ => &[],
+    })
+}
+
+fn require(sheet: &mut Sheet, statements: &[Statement]) {
+    for name in required(statements) {
+        if let Some(cell) = sheet.cell(&name.text)
+            && !sheet.required.contains(&cell.index)
+        {
+            sheet.required.push(cell.index);
+        }
     }
 }
 
@@ -658,7 +748,7 @@ fn sorted(needs: &[Vec<usize>]) -> Result<Vec<usize>, Vec<usize>> {
 }
 
 /// A known name that is within two slips of this one.
-pub(super) fn near<'n>(name: &str, known: impl Iterator<Item = &'n String>) -> Option<String> {
+pub(super) fn near<'n>(name: &str, known: impl Iterator<Item = &'n str>) -> Option<String> {
     // In a short name two letters are not a slip but another name.
     let limit = match name.len() {
         0..4 => return None,
@@ -669,7 +759,7 @@ pub(super) fn near<'n>(name: &str, known: impl Iterator<Item = &'n String>) -> O
         .map(|candidate| (strsim::damerau_levenshtein(name, candidate), candidate))
         .filter(|(slips, _)| (1..=limit).contains(slips))
         .min()
-        .map(|(_, candidate)| candidate.clone())
+        .map(|(_, candidate)| candidate.to_owned())
 }
 
 /// The name of a cell in an exam, for callers that pair exams themselves.

@@ -4,3 +4,9 @@
 mod formula_catalogue;
 mod formula_notation;
 mod formula_typeset;
+mod sheet_exams;
+mod sheet_laws;
+mod sheet_model;
+mod sheet_pair;
+mod sheet_reference;
+mod sheet_support;

@@ -38,8 +38,9 @@ pub(super) fn unit(cursor: &mut Cursor<'_>) -> Result<Option<Unit>, Stop> {
 pub(super) fn reading(cursor: &mut Cursor<'_>) -> Result<Option<Reading>, Stop> {
     let start = *cursor;
     if cursor.take("?") {
-        unit(cursor)?;
-        return end(cursor).map(|()| Some(Reading::unknown()));
+        let unit = unit(cursor)?;
+        let reading = unit.map_or_else(Reading::unknown, Reading::unknown_in);
+        return end(cursor).map(|()| Some(reading));
     }
     if cursor.take_word("unobtainable") {
         return end(cursor).map(|()| Some(Reading::unobtainable()));

@@ -244,7 +244,12 @@ pub fn number(value: f64) -> String {
 /// The notation of a reading.
 pub fn write_reading(reading: &Reading) -> String {
     let mut text = match reading.content() {
-        Content::Unknown => return "?".into(),
+        Content::Unknown => {
+            return match reading.unit_to_come() {
+                Some(unit) => format!("? {}", unit.code()),
+                None => "?".into(),
+            };
+        }
         Content::Unobtainable => return "unobtainable".into(),
         Content::Word(word) => word.clone(),
         Content::Magnitude { value, unit } => match reading.beats() {
