@@ -11,4 +11,5 @@ pub mod hemodynamics;
 pub mod notebook;
 pub mod quantity;
 pub mod sheet;
+#[cfg(feature = "statistics")]
 pub mod statistics;

@@ -8,8 +8,9 @@ use std::collections::BTreeSet;
 use serde::{Serialize, Serializer};
 
 use super::draft::RuleDraft;
+use super::program::{Block, Program};
 use super::sheet::Sheet;
-use crate::formula::{CellId, evaluate_one, used_inputs};
+use crate::formula::{CellId, Lanes, Scratch, evaluate, evaluate_one, used_inputs};
 use crate::hemodynamics::Weight;
 
 /// A condition on a cell and what to say when it holds.
@@ -166,5 +167,76 @@ impl Sheet {
             }
         }
         met.into_iter().map(|i| self.id_of(i)).collect()
+    }
+}
+
+impl Sheet {
+    /// The cells that the advice on `derived`, and on all they come from, asks about.
+    pub fn rule_operands(&self, derived: &[CellId]) -> Vec<CellId> {
+        let upstream = self.upstream(derived);
+        self.rules_in_order()
+            .filter(|(cell, _)| upstream.contains(cell))
+            .flat_map(|(_, rule)| rule.operands.iter().map(|o| self.id_of(*o)))
+            .collect()
+    }
+
+    /// All advice in a fixed order, each with the text and weight it would show.
+    pub fn rule_texts(&self) -> Vec<Advisory> {
+        self.rules_in_order()
+            .map(|(_, rule)| Advisory {
+                text: rule.text.clone(),
+                weight: rule.weight,
+                source: rule.source.clone(),
+            })
+            .collect()
+    }
+
+    /// Whether each piece of advice holds in each row of a block, in the order of
+    /// [`Sheet::rule_texts`]; advice that the program does not reach holds nowhere.
+    pub fn rules_over<const W: usize>(&self, program: &Program, block: &Block<W>) -> Vec<Lanes<W>> {
+        let mut scratch = Scratch::new();
+        self.rules_in_order()
+            .map(|(cell, rule)| {
+                let mut out = Lanes::MISSING;
+                let inputs: Option<Vec<&Lanes<W>>> = rule
+                    .operands
+                    .iter()
+                    .map(|o| Some(block.lanes(program.slot(self.id_of(*o))?)))
+                    .collect();
+                if let Some(inputs) = inputs
+                    && program.slot(self.id_of(cell)).is_some()
+                {
+                    evaluate(
+                        self.numbered_tape(rule.tape),
+                        &inputs,
+                        &mut out,
+                        &mut scratch,
+                    );
+                }
+                out
+            })
+            .collect()
+    }
+
+    fn rules_in_order(&self) -> impl Iterator<Item = (u32, &Rule)> {
+        let mut cells: Vec<u32> = self.rules.keys().copied().collect();
+        cells.sort_unstable();
+        cells
+            .into_iter()
+            .flat_map(|cell| self.rules[&cell].iter().map(move |rule| (cell, rule)))
+    }
+
+    /// Cells and all that their formulas name, however far.
+    fn upstream(&self, cells: &[CellId]) -> BTreeSet<u32> {
+        let mut met: BTreeSet<u32> = cells.iter().map(|c| c.index).collect();
+        let mut waiting: Vec<u32> = met.iter().copied().collect();
+        while let Some(at) = waiting.pop() {
+            for operand in self.operands_of(at as usize) {
+                if met.insert(*operand) {
+                    waiting.push(*operand);
+                }
+            }
+        }
+        met
     }
 }

@@ -83,6 +83,7 @@ impl Sheet {
                 (form.unit, form.kind) = (unit, kind);
                 self.give_name(index, about);
                 self.attach(index, number, tape, &positions);
+                self.evaluate_after_companions(index);
                 self.compute_now(index as usize);
                 Ok(self.id_of(index))
             }
@@ -90,6 +91,15 @@ impl Sheet {
                 self.hot[index as usize].flags |= REMOVED;
                 Err(error)
             }
+        }
+    }
+
+    /// Hidden cells made for a formula's questions came after its cell; they are evaluated first.
+    fn evaluate_after_companions(&mut self, index: u32) {
+        let from = self.rank[index as usize] as usize;
+        self.order[from..].rotate_left(1);
+        for (at, moved) in self.order.iter().enumerate().skip(from) {
+            self.rank[*moved as usize] = at as u32;
         }
     }
 

@@ -3,12 +3,16 @@
 use super::cell::{GUARDED, HAS_FORMULA, HAS_READING, Hot, NONE};
 use super::sheet::Sheet;
 use crate::formula::{Lane, Single, Status};
-use crate::quantity::Content;
+use crate::quantity::{Content, Reading};
 
 impl Sheet {
     /// The state that a reading alone gives a cell; `None` where the formula decides.
     pub(super) fn reading_lane(&self, index: usize) -> Option<Lane> {
-        let reading = self.readings[index].as_deref()?;
+        self.lane_from(index, self.readings[index].as_deref()?)
+    }
+
+    /// The state that a reading would give a cell; `None` where it says nothing.
+    pub(super) fn lane_from(&self, index: usize, reading: &Reading) -> Option<Lane> {
         let value = match reading.content() {
             Content::Magnitude { value, unit } => unit.convert(*value, self.forms[index].unit)?,
             Content::Word(word) => {

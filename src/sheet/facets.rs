@@ -41,11 +41,24 @@ impl Sheet {
 
     fn facet_reading(&self, index: u32, facet: Facet) -> Option<Box<Reading>> {
         let reading = self.readings[index as usize].as_deref();
+        let number = self.facet_from(index, reading, facet);
+        number
+            .and_then(|n| Reading::of(n, Unit::ONE).ok())
+            .map(Box::new)
+    }
+
+    /// What a reading, or its absence, answers to a question; `None` where it says nothing.
+    pub(super) fn facet_from(
+        &self,
+        index: u32,
+        reading: Option<&Reading>,
+        facet: Facet,
+    ) -> Option<f64> {
         let flag = |yes: bool| Some(f64::from(u8::from(yes)));
         let content = reading.map(Reading::content);
         let given = matches!(content, Some(Content::Magnitude { .. } | Content::Word(_)));
         let silent = !given && content != Some(&Content::Unobtainable);
-        let number = match facet {
+        match facet {
             Facet::Value => None,
             Facet::Given => flag(given),
             // Silence passes the question on to the shared cell, where there is one.
@@ -55,10 +68,7 @@ impl Sheet {
                 .map(|r| f64::from(r.beats().count())),
             Facet::Largest => flag(reading.is_some_and(|r| r.beats().is_largest())),
             Facet::Unobtainable => flag(content == Some(&Content::Unobtainable)),
-        };
-        number
-            .and_then(|n| Reading::of(n, Unit::ONE).ok())
-            .map(Box::new)
+        }
     }
 
     pub(super) fn put_facets(&mut self, index: u32) {

@@ -5,8 +5,8 @@ use std::sync::Arc;
 use super::cell::{About, HAS_READING, REMOVED};
 use super::reasons::{Cause, MOST_CAUSES};
 use super::sheet::Sheet;
+use crate::formula::CellId;
 use crate::formula::notation::{number, write_formula, write_op};
-use crate::formula::{CellId, Facet};
 use crate::quantity::{Kind, Origin, Reading, Unit};
 
 /// Whether a cell has a value.
@@ -205,7 +205,7 @@ impl Sheet {
             .collect()
     }
 
-    fn cause_words(&self, cause: &Cause) -> String {
+    pub(super) fn cause_words(&self, cause: &Cause) -> String {
         match cause {
             Cause::NoReading(input) => format!("{} has no reading", self.display_name(*input)),
             Cause::Unobtainable(input) => {
@@ -251,9 +251,13 @@ impl Sheet {
         }
     }
 
-    /// The hidden cell that holds what is asked of a reading, if some formula asks.
-    pub(crate) fn companion(&self, cell: CellId, facet: Facet) -> Option<CellId> {
-        let companion = self.companions.get(&(cell.index, facet))?;
-        Some(self.id_of(*companion))
+    /// Place of a cell in the order of evaluation.
+    pub(super) fn rank_of(&self, index: u32) -> u32 {
+        self.rank[index as usize]
+    }
+
+    /// All cells, hidden ones too, operands first.
+    pub(super) fn order_of_evaluation(&self) -> impl Iterator<Item = u32> + '_ {
+        self.order.iter().copied()
     }
 }

@@ -1,0 +1,81 @@
+//! What can be wrong with a table as a whole.
+
+use std::path::PathBuf;
+
+/// Why a sheet cannot be applied to a table. Nothing was written.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum CohortError {
+    /// A file cannot be read or written.
+    #[error("{path}: {source}", path = path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        source: std::io::Error,
+    },
+    /// The table is not CSV that can be read at all.
+    #[error("{path}: {message}", path = path.display())]
+    Table {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong, with the line.
+        message: String,
+    },
+    /// There is no heading.
+    #[error("{path} has no heading line", path = path.display())]
+    NoHeading {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Two columns have the same heading.
+    #[error("columns {first} and {second} are both headed `{heading}`: give each its own heading")]
+    SameHeading {
+        /// The heading.
+        heading: String,
+        /// Number of the first column, from 1.
+        first: usize,
+        /// Number of the second column, from 1.
+        second: usize,
+    },
+    /// Two columns supply the same cell.
+    #[error("columns `{first}` and `{second}` both supply {what}: keep one of them")]
+    SameCell {
+        /// Heading of the first column.
+        first: String,
+        /// Heading of the second column.
+        second: String,
+        /// What they supply.
+        what: String,
+    },
+    /// The unit in a heading does not fit the cell.
+    #[error("column `{heading}`: {message}")]
+    Heading {
+        /// The heading.
+        heading: String,
+        /// What is wrong and the way out.
+        message: String,
+    },
+    /// A column of results would have the heading of a column that is there.
+    #[error(
+        "the table has a column `{heading}` already, which a result would be headed by: rename that column"
+    )]
+    Collision {
+        /// The heading.
+        heading: String,
+    },
+    /// No column supplies a cell of the sheet.
+    #[error(
+        "no column supplies a cell of the sheet: a heading is a cell's name with an optional unit, such as `lvot_vti [cm]`; the columns are {headings}"
+    )]
+    NothingBound {
+        /// The headings.
+        headings: String,
+    },
+    /// The results would overwrite the table.
+    #[error("{path} is the table itself: give the results another name", path = path.display())]
+    SameFile {
+        /// The file.
+        path: PathBuf,
+    },
+}

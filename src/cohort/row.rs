@@ -1,0 +1,161 @@
+//! Rows: text into readings, or the reason why a row cannot be used.
+
+use super::binding::{Binding, BoundColumn, Part};
+use crate::formula::{CellId, Facet, Lane, Status};
+use crate::quantity::{Beats, Content, Origin, Reading, Spread, SpreadForm};
+use crate::sheet::Sheet;
+
+/// Texts that stand for nothing, besides a blank.
+pub const NOTHING: &[&str] = &["NA", "N/A", "n/a", "-", "?"];
+
+/// Whether a field says nothing.
+pub fn is_nothing(field: &str) -> bool {
+    let field = field.trim();
+    field.is_empty() || NOTHING.contains(&field)
+}
+
+/// The readings of one row, by position in [`Binding::columns`] of the value columns.
+#[derive(Clone, Debug, Default)]
+pub struct RowReadings {
+    readings: Vec<(CellId, Reading)>,
+}
+
+impl RowReadings {
+    /// Reads the fields of a row.
+    ///
+    /// # Errors
+    /// Each field that cannot be read or is not possible, in words that name the column.
+    pub fn read(sheet: &Sheet, binding: &Binding, fields: &[&str]) -> Result<Self, Vec<String>> {
+        let mut row = RowReadings::default();
+        let mut wrong = Vec::new();
+        for bound in binding.columns.iter().filter(|c| c.part == Part::Value) {
+            let field = fields[bound.column].trim();
+            let read = value(sheet, bound, field)
+                .and_then(|reading| complete(sheet, binding, bound.cell, reading, fields));
+            match read {
+                Ok(reading) => row.readings.push((bound.cell, reading)),
+                Err(message) => {
+                    wrong.push(format!("{}: {message}", binding.headings[bound.column]));
+                }
+            }
+        }
+        if wrong.is_empty() {
+            Ok(row)
+        } else {
+            Err(wrong)
+        }
+    }
+
+    /// The readings, in the order of the columns.
+    pub fn readings(&self) -> &[(CellId, Reading)] {
+        &self.readings
+    }
+
+    /// The lane of something that a program asks of a cell.
+    pub fn lane(&self, sheet: &Sheet, cell: CellId, facet: Facet) -> Lane {
+        let reading = self
+            .readings
+            .iter()
+            .find(|(c, _)| *c == cell)
+            .map(|(_, r)| r);
+        reading.map_or(Lane::MISSING, |reading| {
+            lane_of(sheet, cell, reading, facet)
+        })
+    }
+}
+
+fn lane_of(sheet: &Sheet, cell: CellId, reading: &Reading, facet: Facet) -> Lane {
+    match facet {
+        Facet::Value => sheet.lane_of_reading(cell, reading),
+        _ => sheet
+            .facet_of_reading(cell, reading, facet)
+            .map_or(Lane::MISSING, |value| Lane {
+                value,
+                status: Status::MEASURED,
+            }),
+    }
+}
+
+/// The reading in a field of values.
+fn value(sheet: &Sheet, bound: &BoundColumn, field: &str) -> Result<Reading, String> {
+    let words = sheet.words(bound.cell);
+    let reading = if is_nothing(field) {
+        Reading::unknown()
+    } else if field == "unobtainable" {
+        Reading::unobtainable()
+    } else if !words.is_empty() {
+        Reading::word(field)
+    } else {
+        let number = number(field)?;
+        Reading::of(number, bound.unit).map_err(|e| e.to_string())?
+    };
+    sheet
+        .fits(bound.cell, &reading)
+        .map_err(|e| e.to_string())?;
+    Ok(reading)
+}
+
+/// Adds what other columns say of a reading.
+fn complete(
+    sheet: &Sheet,
+    binding: &Binding,
+    cell: CellId,
+    mut reading: Reading,
+    fields: &[&str],
+) -> Result<Reading, String> {
+    if matches!(reading.content(), Content::Unknown | Content::Unobtainable) {
+        return Ok(reading);
+    }
+    for bound in binding.columns.iter().filter(|c| c.cell == cell) {
+        let field = fields[bound.column].trim();
+        if is_nothing(field) {
+            continue;
+        }
+        let heading = &binding.headings[bound.column];
+        let in_column = |message: String| format!("{message} (column `{heading}`)");
+        reading = match bound.part {
+            Part::Value => reading,
+            Part::Beats => with_beats(reading, field).map_err(in_column)?,
+            Part::Uncertainty => with_uncertainty(reading, bound, field).map_err(in_column)?,
+            Part::Origin => match Origin::from_word(field) {
+                Some(origin) => reading.with_origin(origin),
+                None => {
+                    let name = sheet.name(cell);
+                    return Err(in_column(format!(
+                        "the origin of {name} is measured, estimated or assumed, not `{field}`"
+                    )));
+                }
+            },
+        };
+    }
+    Ok(reading)
+}
+
+fn with_beats(reading: Reading, field: &str) -> Result<Reading, String> {
+    let count = number(field)?;
+    if count.fract() != 0.0 || !(1.0..=10_000.0).contains(&count) {
+        return Err(format!("`{field}` is no number of beats"));
+    }
+    debug_assert!(matches!(reading.beats(), Beats::Unstated));
+    reading
+        .with_beat_count(count as u32)
+        .map_err(|e| e.to_string())
+}
+
+fn with_uncertainty(reading: Reading, bound: &BoundColumn, field: &str) -> Result<Reading, String> {
+    let amount = number(field)?;
+    let spread = Spread::new(SpreadForm::Standard, amount, bound.unit)
+        .ok_or_else(|| format!("an uncertainty of {field} makes no sense"))?;
+    reading.with_spread(spread).map_err(|e| e.to_string())
+}
+
+fn number(field: &str) -> Result<f64, String> {
+    // `inf`, `nan` and hexadecimal would be read by the standard library; a ward writes none.
+    let is_plain = field
+        .chars()
+        .all(|c| c.is_ascii_digit() || matches!(c, '.' | '-' | '+' | 'e' | 'E'));
+    match field.parse::<f64>() {
+        Ok(number) if is_plain && number.is_finite() => Ok(number),
+        _ => Err(format!("`{field}` is not a number")),
+    }
+}

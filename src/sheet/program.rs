@@ -1,0 +1,472 @@
+//! A sheet made ready to run over many rows: the cells that are needed, in order, over blocks
+//! of lanes.
+//!
+//! The sheet itself is one row. A [`Program`] takes the same formulas, resolved for the same
+//! units, and runs them over `W` rows at once; a row gives the same bits as the sheet would.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use super::error::EditError;
+use super::reasons::Cause;
+use super::sheet::Sheet;
+use crate::formula::{
+    Because, CellId, Facet, Formula, Given, Lane, Lanes, Op, Scratch, Status, Tape, Trouble,
+    Verdict, evaluate, judge,
+};
+use crate::quantity::Reading;
+
+/// What a row supplies: a cell's value, or something said about its reading.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct RowInput {
+    /// The cell.
+    pub cell: CellId,
+    /// What is supplied of it.
+    pub facet: Facet,
+}
+
+/// A cell of the program.
+#[derive(Clone, Debug)]
+struct Slot {
+    cell: u32,
+    /// Number of the row input that supplies it.
+    row: Option<usize>,
+    computed: Option<Computed>,
+    /// What it is where neither a row nor a formula says.
+    constant: Lane,
+}
+
+#[derive(Clone, Debug)]
+struct Computed {
+    tape: Arc<Tape>,
+    operands: Vec<usize>,
+}
+
+/// Formulas of a sheet over blocks of rows.
+#[derive(Clone)]
+pub struct Program {
+    slots: Vec<Slot>,
+    inputs: Vec<RowInput>,
+    by_cell: HashMap<u32, usize>,
+}
+
+/// The values of all cells of a program over one block of rows.
+pub struct Block<const W: usize> {
+    lanes: Vec<Lanes<W>>,
+    scratch: Scratch<W>,
+}
+
+impl Program {
+    /// Makes a program that computes `wanted` from rows that supply `bound` cells; what rows do
+    /// not supply keeps the sheet's own readings.
+    pub fn new(sheet: &Sheet, wanted: &[CellId], bound: &[CellId]) -> Program {
+        let mut maker = Maker {
+            sheet,
+            bound,
+            program: Program {
+                slots: Vec::new(),
+                inputs: Vec::new(),
+                by_cell: HashMap::new(),
+            },
+        };
+        for index in maker.needed(wanted) {
+            maker.add(index);
+        }
+        maker.program
+    }
+
+    /// What each row must supply, in order.
+    pub fn inputs(&self) -> &[RowInput] {
+        &self.inputs
+    }
+
+    /// Where a cell's lanes stand in a block; `None` for a cell that is not computed.
+    pub fn slot(&self, cell: CellId) -> Option<usize> {
+        self.by_cell.get(&cell.index).copied()
+    }
+
+    /// A block for this program.
+    pub fn block<const W: usize>(&self) -> Block<W> {
+        let lanes = self
+            .slots
+            .iter()
+            .map(|slot| Lanes {
+                values: [slot.constant.value; W],
+                states: [slot.constant.status.0; W],
+            })
+            .collect();
+        Block {
+            lanes,
+            scratch: Scratch::new(),
+        }
+    }
+
+    /// Computes a block from what its rows supply, in the order of [`Program::inputs`].
+    pub fn run<const W: usize>(&self, rows: &[&Lanes<W>], block: &mut Block<W>) {
+        for (at, slot) in self.slots.iter().enumerate() {
+            let (before, rest) = block.lanes.split_at_mut(at);
+            let out = &mut rest[0];
+            let row = slot.row.map(|row| rows[row]);
+            match (&slot.computed, row) {
+                (None, None) => {}
+                (None, Some(row)) => *out = *row,
+                (Some(computed), row) => {
+                    let mut inputs: Vec<&Lanes<W>> =
+                        computed.operands.iter().map(|o| &before[*o]).collect();
+                    let own;
+                    if computed.tape.uses_reading() {
+                        own = row.copied().unwrap_or(Lanes {
+                            values: [slot.constant.value; W],
+                            states: [slot.constant.status.0; W],
+                        });
+                        inputs.push(&own);
+                    }
+                    evaluate(&computed.tape, &inputs, out, &mut block.scratch);
+                    if let Some(row) = row
+                        && !computed.tape.uses_reading()
+                    {
+                        overlay(row, out);
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A reading takes the place of a computed value.
+fn overlay<const W: usize>(row: &Lanes<W>, out: &mut Lanes<W>) {
+    for i in 0..W {
+        let lane = row.lane(i);
+        if lane.status.is_known() {
+            out.set(i, lane);
+        }
+    }
+}
+
+impl<const W: usize> Block<W> {
+    /// The lanes of a slot.
+    pub fn lanes(&self, slot: usize) -> &Lanes<W> {
+        &self.lanes[slot]
+    }
+}
+
+struct Maker<'a> {
+    sheet: &'a Sheet,
+    bound: &'a [CellId],
+    program: Program,
+}
+
+impl Maker<'_> {
+    /// The cells that the wanted ones need, operands first.
+    fn needed(&self, wanted: &[CellId]) -> Vec<u32> {
+        let mut needed = Vec::new();
+        let mut met = std::collections::HashSet::new();
+        let mut stack: Vec<u32> = wanted.iter().map(|cell| cell.index).collect();
+        while let Some(index) = stack.pop() {
+            if met.insert(index) {
+                needed.push(index);
+                stack.extend(self.sheet.operands_of(index as usize));
+            }
+        }
+        needed.sort_by_key(|index| self.sheet.rank_of(*index));
+        needed
+    }
+
+    fn add(&mut self, index: u32) {
+        let speaker = self.sheet.speaks_of.get(&index).copied();
+        let cell = self.sheet.id_of(speaker.unwrap_or(index));
+        let row = self.bound.contains(&cell).then(|| {
+            let facet = self.sheet.facet_of(index);
+            self.program.inputs.push(RowInput { cell, facet });
+            self.program.inputs.len() - 1
+        });
+        let computed = self.sheet.tape(index as usize).map(|tape| Computed {
+            tape: tape.clone(),
+            operands: self
+                .sheet
+                .operands_of(index as usize)
+                .iter()
+                .map(|operand| self.program.by_cell[operand])
+                .collect(),
+        });
+        let slot = Slot {
+            cell: index,
+            row,
+            constant: match row {
+                Some(_) => Lane::MISSING,
+                None => self.sheet.own_lane(index as usize),
+            },
+            computed: computed.filter(|c| {
+                // A reading of the sheet's own stands in for a formula in every row.
+                row.is_some() || c.tape.uses_reading() || !self.sheet.is_given(index as usize)
+            }),
+        };
+        self.program.by_cell.insert(index, self.program.slots.len());
+        self.program.slots.push(slot);
+    }
+}
+
+impl Sheet {
+    /// Whether a reading fits a cell, without putting it there.
+    ///
+    /// # Errors
+    /// As [`Sheet::set`].
+    pub fn fits(&self, cell: CellId, reading: &Reading) -> Result<(), EditError> {
+        let index = self.index_of(cell)?;
+        self.check_reading(index, reading)
+    }
+
+    /// The lane that a reading would give a cell.
+    pub fn lane_of_reading(&self, cell: CellId, reading: &Reading) -> Lane {
+        self.lane_from(cell.index(), reading)
+            .unwrap_or(Lane::MISSING)
+    }
+
+    /// What a reading would answer to a question beyond its value; `None` where it says nothing.
+    pub fn facet_of_reading(&self, cell: CellId, reading: &Reading, facet: Facet) -> Option<f64> {
+        self.facet_from(cell.index, Some(reading), facet)
+    }
+
+    /// The reading's own lane, missing where there is none.
+    fn own_lane(&self, index: usize) -> Lane {
+        self.reading_lane(index).unwrap_or(Lane::MISSING)
+    }
+
+    fn facet_of(&self, index: u32) -> Facet {
+        self.companions
+            .iter()
+            .find(|(_, companion)| **companion == index)
+            .map_or(Facet::Value, |((_, facet), _)| *facet)
+    }
+
+    /// Why a cell is not known in one row of a block, in words.
+    pub fn because_in_row<const W: usize>(
+        &self,
+        program: &Program,
+        block: &Block<W>,
+        row: usize,
+        cell: CellId,
+    ) -> Vec<String> {
+        let Some(slot) = program.slot(cell) else {
+            return Vec::new();
+        };
+        let mut causes = Vec::new();
+        let mut met = std::collections::HashSet::new();
+        self.trace(program, block, row, slot, &mut met, &mut causes);
+        causes.sort();
+        causes.dedup();
+        causes.iter().map(|cause| self.cause_words(cause)).collect()
+    }
+
+    /// Follows what is missing or faulty back to its causes.
+    fn trace<const W: usize>(
+        &self,
+        program: &Program,
+        block: &Block<W>,
+        row: usize,
+        start: usize,
+        met: &mut std::collections::HashSet<usize>,
+        causes: &mut Vec<Cause>,
+    ) {
+        let mut waiting = vec![start];
+        while let Some(slot) = waiting.pop() {
+            if !met.insert(slot) {
+                continue;
+            }
+            let cell = program.slots[slot].cell;
+            let speaker = self.speaks_of.get(&cell).copied().unwrap_or(cell);
+            let status = block.lanes[slot].lane(row).status;
+            let (Some(computed), Some(formula)) = (
+                &program.slots[slot].computed,
+                self.formula_at(cell as usize),
+            ) else {
+                causes.push(Cause::NoReading(speaker));
+                continue;
+            };
+            let verdict = self.row_verdict(program, block, row, slot, computed, formula);
+            for because in reasons_for(verdict, status) {
+                match because {
+                    Some(Because::Operand(k)) => waiting.push(computed.operands[k as usize]),
+                    Some(Because::OwnReading) => causes.push(Cause::NoReading(speaker)),
+                    Some(Because::Withheld(text)) => {
+                        causes.push(Cause::Withheld(speaker, formula.text(text).clone()));
+                    }
+                    Some(Because::Fault(op, trouble)) => {
+                        causes.push(Cause::Fault(speaker, op, trouble));
+                    }
+                    None => causes.push(Cause::Fault(speaker, formula.root(), Trouble::TooLarge)),
+                }
+            }
+        }
+    }
+
+    fn row_verdict<const W: usize>(
+        &self,
+        program: &Program,
+        block: &Block<W>,
+        row: usize,
+        slot: usize,
+        computed: &Computed,
+        formula: &Formula,
+    ) -> Verdict {
+        let given = |slot: usize| {
+            let lane = block.lanes[slot].lane(row);
+            let factor = self.forms[program.slots[slot].cell as usize].unit.factor();
+            given(lane, factor)
+        };
+        let operands: Vec<Given> = computed.operands.iter().map(|o| given(*o)).collect();
+        // The own reading of a guarded cell: where it was there, the guard let it through or
+        // withheld it; either way the judge need not see it to say why.
+        let own = self.guard_reading(program, block, row, slot);
+        let word_of = |k: u32, word: &str| {
+            let cell = program.slots[computed.operands[k as usize]].cell;
+            let about = self.about[cell as usize].as_ref()?;
+            let at = about.words.iter().position(|w| **w == *word)?;
+            Some(at as u16)
+        };
+        judge(formula, &operands, &own, &word_of)
+    }
+
+    /// Whether a guarded cell had a reading in this row, as its companion says; without a
+    /// companion a missing result means a missing reading unless something was withheld.
+    fn guard_reading<const W: usize>(
+        &self,
+        program: &Program,
+        block: &Block<W>,
+        row: usize,
+        slot: usize,
+    ) -> Given {
+        let cell = program.slots[slot].cell;
+        let companion = self.companions.get(&(cell, Facet::Given));
+        let is_given = companion
+            .and_then(|c| program.by_cell.get(c))
+            .is_some_and(|c| block.lanes[*c].lane(row).value != 0.0);
+        if is_given {
+            given(Lane::measured(1.0), 1.0)
+        } else {
+            Given::Missing
+        }
+    }
+}
+
+/// The judge's reasons where it agrees that the value is not known; else one unknown reason.
+fn reasons_for(verdict: Verdict, status: Status) -> Vec<Option<Because>> {
+    match verdict {
+        Verdict::Missing(because) if status.is_missing() => because.into_iter().map(Some).collect(),
+        Verdict::Faulty(because) if status.is_faulty() => vec![Some(because)],
+        _ => vec![None],
+    }
+}
+
+fn given(lane: Lane, factor: f64) -> Given {
+    if lane.status.is_faulty() {
+        Given::Faulty
+    } else if lane.status.is_missing() {
+        Given::Missing
+    } else {
+        Given::Known {
+            value: lane.value * factor,
+            origin: lane.status.origin(),
+        }
+    }
+}
+
+impl Sheet {
+    /// Derived cells that rows with these readings could make known.
+    pub fn reachable(&self, bound: &[CellId]) -> Vec<CellId> {
+        let mut has = vec![false; self.hot.len()];
+        let mut touched = vec![false; self.hot.len()];
+        for index in self.order_of_evaluation() {
+            let i = index as usize;
+            let speaker = self.speaks_of.get(&index).copied().unwrap_or(index);
+            let is_bound = bound.contains(&self.id_of(speaker));
+            let own = is_bound || self.is_given(i);
+            let formula = self.formula_at(i);
+            let computed = formula.is_some_and(|f| self.could_be_known(i, f, own, &has));
+            has[i] = computed || (own && formula.is_none_or(|f| !f.uses_reading()));
+            touched[i] = is_bound || self.operands_of(i).iter().any(|o| touched[*o as usize]);
+        }
+        self.cells()
+            .filter(|cell| self.is_derived(*cell) && !bound.contains(cell))
+            .filter(|cell| has[cell.index()] && touched[cell.index()])
+            .filter(|cell| !self.repeats_shared(*cell, bound))
+            .collect()
+    }
+
+    /// Whether a formula could give a value when the operands in `has` can.
+    fn could_be_known(&self, index: usize, formula: &Formula, own: bool, has: &[bool]) -> bool {
+        let operands = self.operands_of(index);
+        let operand = |k: u32| match has[operands[k as usize] as usize] {
+            true => Prospect::Possible,
+            false => Prospect::None,
+        };
+        let mut can: Vec<Prospect> = Vec::with_capacity(formula.ops().len());
+        for op in formula.ops() {
+            let at = |i: u32| can[i as usize];
+            let prospect = match *op {
+                Op::Number { .. } | Op::Pi => Prospect::Possible,
+                // A finding that is never stated is never that word.
+                Op::Is(k, text) => match (operand(k), &**formula.text(text)) {
+                    (Prospect::None, word) if word != "missing" => Prospect::False,
+                    _ => Prospect::Possible,
+                },
+                Op::Differs(a, b) => match (operand(a), operand(b)) {
+                    (Prospect::Possible, Prospect::Possible) => Prospect::Possible,
+                    _ => Prospect::False,
+                },
+                Op::Cell(k) | Op::BeatCount(k) => operand(k),
+                Op::Reading if own => Prospect::Possible,
+                Op::Reading | Op::Withheld(_) => Prospect::None,
+                Op::If(c, a, b) => match at(c) {
+                    Prospect::None => Prospect::None,
+                    Prospect::False => at(b),
+                    Prospect::Possible => at(a).or(at(b)),
+                },
+                Op::Else(a, b) => at(a).or(at(b)),
+                Op::And(a, b) if at(a) == Prospect::False => at(a),
+                Op::And(_, b) if at(b) == Prospect::False => at(b),
+                Op::Or(a, b) if at(a) == Prospect::False => at(b),
+                Op::Or(a, b) if at(b) == Prospect::False => at(a),
+                Op::And(a, b) | Op::Or(a, b) => at(a).or(at(b)),
+                Op::Not(a) if at(a) == Prospect::False => Prospect::Possible,
+                Op::Unary(..)
+                | Op::Binary(..)
+                | Op::Many(..)
+                | Op::Clamp(..)
+                | Op::Compare(..)
+                | Op::Not(_)
+                | Op::Marked(..) => {
+                    let mut all = Prospect::Possible;
+                    formula.each_argument(*op, |a| {
+                        if at(a) == Prospect::None {
+                            all = Prospect::None;
+                        }
+                    });
+                    all
+                }
+            };
+            can.push(prospect);
+        }
+        can.last() == Some(&Prospect::Possible)
+    }
+}
+
+/// What can become of a part of a formula.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Prospect {
+    /// It can be known.
+    Possible,
+    /// It cannot.
+    None,
+    /// It is a condition that cannot hold.
+    False,
+}
+
+impl Prospect {
+    fn or(self, other: Prospect) -> Prospect {
+        match self {
+            Prospect::None => other,
+            prospect => prospect,
+        }
+    }
+}
