@@ -38,7 +38,8 @@ pub struct Cohort {
     pub set_aside: Vec<SetAside>,
     /// Advice that held, with the number of rows in which it did.
     pub advisories: Vec<(Advisory, usize)>,
-    columns: HashMap<CellId, Vec<Option<RowValue>>>,
+    /// By the name of the cell, which outlives the sheet that it was computed with.
+    columns: HashMap<String, Vec<Option<RowValue>>>,
     rows: Vec<usize>,
 }
 
@@ -62,7 +63,7 @@ impl Cohort {
         let kept: Vec<CellId> = derived.iter().chain(&bound).copied().collect();
         let mut sink = MemorySink {
             cohort: Cohort::default(),
-            kept: kept.clone(),
+            kept: kept.iter().map(|c| (*c, sheet.name(*c))).collect(),
             texts: sheet.rule_texts(),
             held: HashMap::new(),
         };
@@ -83,15 +84,15 @@ impl Cohort {
     }
 
     /// The values of a cell over the rows used; `None` for a cell that no row could make known.
-    pub fn column(&self, cell: CellId) -> Option<&[Option<RowValue>]> {
-        self.columns.get(&cell).map(Vec::as_slice)
+    pub fn column(&self, name: &str) -> Option<&[Option<RowValue>]> {
+        self.columns.get(name).map(Vec::as_slice)
     }
 
-    /// The cells that have a column.
-    pub fn cells(&self) -> Vec<CellId> {
-        let mut cells: Vec<CellId> = self.columns.keys().copied().collect();
-        cells.sort_unstable();
-        cells
+    /// The names of the cells that have a column, sorted.
+    pub fn names(&self) -> Vec<&str> {
+        let mut names: Vec<&str> = self.columns.keys().map(String::as_str).collect();
+        names.sort_unstable();
+        names
     }
 
     /// Number of each used row in the table, from 1.
@@ -100,7 +101,7 @@ impl Cohort {
     }
 
     /// The rows in which both cells are known: number of the used row, and the two values.
-    pub fn pairs(&self, x: CellId, y: CellId) -> Vec<(usize, RowValue, RowValue)> {
+    pub fn pairs(&self, x: &str, y: &str) -> Vec<(usize, RowValue, RowValue)> {
         let (Some(x), Some(y)) = (self.column(x), self.column(y)) else {
             return Vec::new();
         };
@@ -114,7 +115,7 @@ impl Cohort {
 
 struct MemorySink {
     cohort: Cohort,
-    kept: Vec<CellId>,
+    kept: Vec<(CellId, String)>,
     texts: Vec<Advisory>,
     held: HashMap<usize, usize>,
 }
@@ -143,13 +144,19 @@ impl Sink for MemorySink {
     type Error = std::convert::Infallible;
 
     fn used(&mut self, row: &UsedRow<'_>) -> Result<(), Self::Error> {
-        for cell in &self.kept {
+        for (cell, name) in &self.kept {
             let value = row.lane(*cell).filter(|lane| lane.status.is_known());
             let value = value.map(|lane| RowValue {
                 value: lane.value,
                 origin: lane.status.origin(),
             });
-            self.cohort.columns.entry(*cell).or_default().push(value);
+            let columns = &mut self.cohort.columns;
+            match columns.get_mut(name) {
+                Some(column) => column.push(value),
+                None => {
+                    columns.insert(name.clone(), vec![value]);
+                }
+            }
         }
         for at in row.advisories() {
             *self.held.entry(at).or_default() += 1;

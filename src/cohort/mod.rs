@@ -33,4 +33,4 @@ pub use files::{Summary, apply_to_file, set_aside_path};
 pub use memory::{Cohort, RowValue, SetAside};
 pub use remarks::remarks;
 pub use row::{NOTHING, RowReadings, is_nothing};
-pub use table::{RawRow, TableReader, TableWriter};
+pub use table::{RawRow, TableReader, TableWriter, write_whole};

@@ -118,11 +118,7 @@ impl TableWriter {
     /// # Errors
     /// A folder that cannot be written to.
     pub fn create(path: &Path) -> Result<TableWriter, CohortError> {
-        let folder = match path.parent() {
-            Some(folder) if !folder.as_os_str().is_empty() => folder,
-            _ => Path::new("."),
-        };
-        let file = tempfile::NamedTempFile::new_in(folder).map_err(|source| CohortError::File {
+        let file = beside(path).map_err(|source| CohortError::File {
             path: path.to_owned(),
             source,
         })?;
@@ -161,10 +157,33 @@ impl TableWriter {
             .writer
             .into_inner()
             .map_err(|e| file_error(e.into_error()))?;
-        let_others_read(file.as_file()).map_err(file_error)?;
-        file.persist(&self.path).map_err(|e| file_error(e.error))?;
-        Ok(())
+        appear(file, &self.path).map_err(file_error)
     }
+}
+
+/// A temporary file in the folder of `path`.
+fn beside(path: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    tempfile::NamedTempFile::new_in(folder)
+}
+
+fn appear(file: tempfile::NamedTempFile, path: &Path) -> std::io::Result<()> {
+    let_others_read(file.as_file())?;
+    file.persist(path).map_err(|e| e.error)?;
+    Ok(())
+}
+
+/// Writes a file so that it appears whole or not at all.
+///
+/// # Errors
+/// What the system says.
+pub fn write_whole(path: &Path, contents: &[u8]) -> std::io::Result<()> {
+    let mut file = beside(path)?;
+    std::io::Write::write_all(&mut file, contents)?;
+    appear(file, path)
 }
 
 /// A temporary file is for its owner only; a result is an ordinary file.

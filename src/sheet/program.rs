@@ -423,7 +423,7 @@ impl Sheet {
                     Prospect::Possible => at(a).or(at(b)),
                 },
                 Op::Else(a, b) => at(a).or(at(b)),
-                Op::And(a, b) if at(a) == Prospect::False => at(a),
+                Op::And(a, _) if at(a) == Prospect::False => at(a),
                 Op::And(_, b) if at(b) == Prospect::False => at(b),
                 Op::Or(a, b) if at(a) == Prospect::False => at(b),
                 Op::Or(a, b) if at(b) == Prospect::False => at(a),

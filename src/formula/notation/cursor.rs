@@ -30,6 +30,7 @@ pub(super) const RESERVED: &[&str] = &[
     "by",
     "to",
     "titled",
+    "marking",
     "assumed",
     "estimated",
     "measured",

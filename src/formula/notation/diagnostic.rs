@@ -142,6 +142,13 @@ impl Sources {
         self.texts.len() as u32 - 1
     }
 
+    /// Gives a source another name and text; places into it are then of the new text.
+    pub fn replace(&mut self, source: u32, name: impl Into<Arc<str>>, text: impl Into<Arc<str>>) {
+        if let Some(slot) = self.texts.get_mut(source as usize) {
+            *slot = (name.into(), text.into());
+        }
+    }
+
     /// Name and text of a source.
     pub fn get(&self, source: u32) -> Option<(&str, &str)> {
         let (name, text) = self.texts.get(source as usize)?;

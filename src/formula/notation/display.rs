@@ -101,6 +101,7 @@ fn draw(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
             y: single(cursor, y)?,
             x,
             over,
+            marking: marking(cursor)?,
             title: title(cursor)?,
         }),
         None => {
@@ -108,6 +109,18 @@ fn draw(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
             Err(stop)
         }
     }
+}
+
+/// `marking 10 %, 15 %`.
+fn marking(cursor: &mut Cursor<'_>) -> Result<Vec<Reading>, Stop> {
+    let mut marks = Vec::new();
+    if cursor.take_word("marking") {
+        marks.push(bound(cursor)?);
+        while cursor.take(",") {
+            marks.push(bound(cursor)?);
+        }
+    }
+    Ok(marks)
 }
 
 fn single(cursor: &Cursor<'_>, mut names: Vec<Name>) -> Result<Name, Stop> {
@@ -145,7 +158,6 @@ fn effects(cursor: &mut Cursor<'_>, y: Vec<Name>) -> Result<Display, Stop> {
     Ok(Display::Effects {
         y,
         off,
-        over: over(cursor)?,
         title: title(cursor)?,
     })
 }

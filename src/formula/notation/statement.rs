@@ -100,7 +100,7 @@ pub enum Display {
         /// The file.
         file: Name,
     },
-    /// `draw Y against X over COHORT`.
+    /// `draw Y against X over COHORT`, with lines at `marking` values of Y.
     Scatter {
         /// Upward.
         y: Name,
@@ -108,6 +108,8 @@ pub enum Display {
         x: Name,
         /// The cohort.
         over: Name,
+        /// Values of Y to draw a line at.
+        marking: Vec<Reading>,
         /// The title.
         title: Option<String>,
     },
@@ -130,8 +132,6 @@ pub enum Display {
         y: Name,
         /// Each reading, and how far it is off.
         off: Vec<(Name, Reading)>,
-        /// The cohort, where the effect over rows is asked.
-        over: Option<Name>,
         /// The title.
         title: Option<String>,
     },
