@@ -84,7 +84,6 @@ pub fn resolve(
         names,
         inputs: operands.len() + usize::from(formula.uses_reading()),
         steps: Vec::new(),
-        source: Vec::new(),
         at: 0,
         misfits: Vec::new(),
         is_full: false,
@@ -147,7 +146,6 @@ struct Reader<'a> {
     /// Registers filled before the first step.
     inputs: usize,
     steps: Vec<Step>,
-    source: Vec<u32>,
     at: At,
     misfits: Vec<Misfit>,
     /// A step found no register left.
@@ -174,7 +172,6 @@ impl Reader<'_> {
             return Place::Register(0);
         }
         self.steps.push(step);
-        self.source.push(self.at);
         Place::Register(register as Reg)
     }
 
@@ -863,7 +860,6 @@ impl Reader<'_> {
                     uses_reading: self.formula.uses_reading(),
                     result: register,
                     steps: self.steps,
-                    source: self.source,
                 },
                 unit,
                 kind,

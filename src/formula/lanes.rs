@@ -254,13 +254,11 @@ fn is_unsettled(value: f64, joined: u8) -> bool {
     joined & Status::MISSING_BIT != 0 && !(value.abs() < f64::INFINITY)
 }
 
-/// Registers for one lane of a small formula: no bounds to check, no memory to ask for.
+/// Room for the registers of one lane of a small formula, kept between formulas.
 #[derive(Clone)]
 pub(crate) struct Single<const TRACKED: bool> {
     pub(crate) values: [f64; 256],
     pub(crate) states: [u8; 256],
-    next: u8,
-    hidden: f64,
 }
 
 impl<const TRACKED: bool> Single<TRACKED> {
@@ -268,8 +266,6 @@ impl<const TRACKED: bool> Single<TRACKED> {
         Single {
             values: [0.0; 256],
             states: [0; 256],
-            next: 0,
-            hidden: 0.0,
         }
     }
 
@@ -282,17 +278,21 @@ impl<const TRACKED: bool> Single<TRACKED> {
     /// `joined` is the state of all inputs together.
     #[inline(always)]
     pub(crate) fn finish(&mut self, tape: &Tape, joined: u8) -> Lane {
-        self.next = tape.inputs() as u8;
-        self.hidden = 0.0;
-        run(&tape.steps, self);
+        let mut filled = FilledSingle {
+            room: self,
+            next: tape.inputs() as u8,
+            hidden: 0.0,
+        };
+        run(&tape.steps, &mut filled);
+        let hidden = filled.hidden;
         let at = tape.result as u8 as usize;
         let value = self.values[at];
         let states = if TRACKED {
             self.states[at]
-        } else if is_unsettled(value + self.hidden, joined) {
+        } else if is_unsettled(value + hidden, joined) {
             return self.finish_tracked(tape, joined);
         } else {
-            checked(value + self.hidden, joined)
+            checked(value + hidden, joined)
         };
         Lane {
             value,
@@ -310,13 +310,22 @@ impl<const TRACKED: bool> Single<TRACKED> {
         tracked.states[..inputs].copy_from_slice(&self.states[..inputs]);
         tracked.finish(tape, joined)
     }
+}
 
+/// Registers of one lane: no bounds to check, no memory to ask for.
+struct FilledSingle<'a, const TRACKED: bool> {
+    room: &'a mut Single<TRACKED>,
+    next: u8,
+    hidden: f64,
+}
+
+impl<const TRACKED: bool> FilledSingle<'_, TRACKED> {
     #[inline(always)]
     fn put(&mut self, value: f64, states: u8) {
         let at = usize::from(self.next);
-        self.values[at] = value;
+        self.room.values[at] = value;
         if TRACKED {
-            self.states[at] = checked(value, states);
+            self.room.states[at] = checked(value, states);
         }
         self.next = self.next.wrapping_add(1);
     }
@@ -325,13 +334,13 @@ impl<const TRACKED: bool> Single<TRACKED> {
     fn lane(&self, a: Reg) -> Lane {
         let a = a as u8 as usize;
         Lane {
-            value: self.values[a],
-            status: Status(self.states[a]),
+            value: self.room.values[a],
+            status: Status(self.room.states[a]),
         }
     }
 }
 
-impl<const TRACKED: bool> Registers for Single<TRACKED> {
+impl<const TRACKED: bool> Registers for FilledSingle<'_, TRACKED> {
     #[inline(always)]
     fn one(&mut self, a: Reg, f: impl Fn(f64) -> f64) {
         let a = self.lane(a);
@@ -363,8 +372,112 @@ impl<const TRACKED: bool> Registers for Single<TRACKED> {
     fn guard(&mut self, a: Reg) {
         if !TRACKED {
             // Zero for a finite number, not a number for any other: once so, always so.
-            self.hidden += self.values[a as u8 as usize] * 0.0;
+            self.hidden += self.room.values[a as u8 as usize] * 0.0;
         }
+    }
+}
+
+/// The step of a straight formula that is one step over all its operands; most sums, products
+/// and quotients are.
+pub(crate) fn lone_step(tape: &Tape) -> Option<Step> {
+    let [step] = tape.steps[..] else {
+        return None;
+    };
+    let mut used = Used(0);
+    run(&[step], &mut used);
+    let is_whole = tape.is_straight
+        && !tape.uses_reading
+        && tape.inputs() <= 3
+        && tape.result() == tape.inputs()
+        && used.0 == (1 << tape.inputs()) - 1;
+    is_whole.then_some(step)
+}
+
+/// Registers that only note which of the first few are used.
+struct Used(u8);
+
+impl Used {
+    fn note(&mut self, reg: Reg) {
+        self.0 |= 1u8.checked_shl(reg.into()).unwrap_or(0);
+    }
+}
+
+impl Registers for Used {
+    fn one(&mut self, a: Reg, _: impl Fn(f64) -> f64) {
+        self.note(a);
+    }
+    fn two(&mut self, a: Reg, b: Reg, _: impl Fn(f64, f64) -> f64) {
+        [a, b].into_iter().for_each(|reg| self.note(reg));
+    }
+    fn three(&mut self, a: Reg, b: Reg, c: Reg, _: impl Fn(f64, f64, f64) -> f64) {
+        [a, b, c].into_iter().for_each(|reg| self.note(reg));
+    }
+    fn states(&mut self, a: Reg, b: Reg, c: Reg, _: impl Fn(Lane, Lane, Lane) -> Lane) {
+        [a, b, c].into_iter().for_each(|reg| self.note(reg));
+    }
+    fn fixed(&mut self, _: Lane) {}
+    fn guard(&mut self, _: Reg) {}
+}
+
+/// Runs a [`lone_step`] over operands where they stand: the same arithmetic as
+/// [`Single::finish`], without registers in between.
+#[inline(always)]
+pub(crate) fn run_alone(step: Step, operand: impl Fn(Reg) -> Lane) -> Lane {
+    let mut alone = Alone {
+        operand,
+        result: Lane::MISSING,
+        hidden: 0.0,
+    };
+    run(&[step], &mut alone);
+    let states = checked(alone.result.value + alone.hidden, alone.result.status.0);
+    Lane {
+        value: alone.result.value,
+        status: Status(states).settled(),
+    }
+}
+
+struct Alone<F> {
+    operand: F,
+    result: Lane,
+    hidden: f64,
+}
+
+impl<F: Fn(Reg) -> Lane> Registers for Alone<F> {
+    #[inline(always)]
+    fn one(&mut self, a: Reg, f: impl Fn(f64) -> f64) {
+        let a = (self.operand)(a);
+        self.result = Lane {
+            value: f(a.value),
+            status: a.status,
+        };
+    }
+    #[inline(always)]
+    fn two(&mut self, a: Reg, b: Reg, f: impl Fn(f64, f64) -> f64) {
+        let (a, b) = ((self.operand)(a), (self.operand)(b));
+        self.result = Lane {
+            value: f(a.value, b.value),
+            status: Status(a.status.0 | b.status.0),
+        };
+    }
+    #[inline(always)]
+    fn three(&mut self, a: Reg, b: Reg, c: Reg, f: impl Fn(f64, f64, f64) -> f64) {
+        let (a, b, c) = ((self.operand)(a), (self.operand)(b), (self.operand)(c));
+        self.result = Lane {
+            value: f(a.value, b.value, c.value),
+            status: Status(a.status.0 | b.status.0 | c.status.0),
+        };
+    }
+    #[inline(always)]
+    fn states(&mut self, a: Reg, b: Reg, c: Reg, f: impl Fn(Lane, Lane, Lane) -> Lane) {
+        self.result = f((self.operand)(a), (self.operand)(b), (self.operand)(c));
+    }
+    #[inline(always)]
+    fn fixed(&mut self, lane: Lane) {
+        self.result = lane;
+    }
+    #[inline(always)]
+    fn guard(&mut self, a: Reg) {
+        self.hidden += (self.operand)(a).value * 0.0;
     }
 }
 

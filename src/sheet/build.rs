@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::cell::{About, Form, GUARDED, HAS_FORMULA, Hot, NONE, Plan, REMOVED};
+use super::cell::{About, Form, GUARDED, HAS_FORMULA, Hot, NONE, Plan, REMOVED, SharedTape};
 use super::error::EditError;
 use super::sheet::{Asked, Sheet};
 use crate::formula::{
@@ -270,7 +270,7 @@ impl Sheet {
         let Resolved { tape, unit, kind } = resolve(&shared, &signature.1, &names, target)
             .map_err(|misfits| EditError::Misfits { misfits })?;
         let number = self.tapes.len() as u32;
-        self.tapes.push(Arc::new(tape));
+        self.tapes.push(SharedTape::new(tape));
         self.tape_numbers.insert(signature, (number, unit, kind));
         Ok((number, unit, kind))
     }
@@ -285,7 +285,7 @@ impl Sheet {
             count: operands.len() as u32,
         };
         self.forms[index as usize].formula = formula;
-        let guarded = self.tapes[tape as usize].uses_reading();
+        let guarded = self.tapes[tape as usize].tape.uses_reading();
         let flags = &mut self.hot[index as usize].flags;
         *flags = (*flags | HAS_FORMULA) & !GUARDED | if guarded { GUARDED } else { 0 };
         for operand in operands {

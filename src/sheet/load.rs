@@ -120,7 +120,7 @@ impl Sheet {
 
     /// The name of a cell that is nearly this one, if there is one.
     pub fn nearest_name(&self, name: &str) -> Option<String> {
-        near(name, self.names.keys())
+        near(name, self.names.keys().map(String::as_str))
     }
 
     /// Sets a reading given as text, and recomputes.

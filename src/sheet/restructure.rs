@@ -7,7 +7,7 @@ use super::cell::{About, NONE, REMOVED, THIS_SHEET};
 use super::error::EditError;
 use super::facets::FACETS;
 use super::sheet::{Asked, Edit, Sheet};
-use crate::formula::{CellId, Facet, Formula, Status, Target};
+use crate::formula::{CellId, Formula, Status, Target};
 
 impl Sheet {
     /// Gives a cell another formula, and recomputes.

@@ -145,6 +145,16 @@ struct Source {
 }
 
 impl Source {
+    fn new(name: Arc<str>, text: Arc<str>) -> Source {
+        let breaks = text.bytes().enumerate().filter(|(_, b)| *b == b'\n');
+        let lines = std::iter::once(0).chain(breaks.map(|(at, _)| at as u32 + 1));
+        Source {
+            name,
+            lines: lines.collect(),
+            text,
+        }
+    }
+
     /// The number of the line that holds a byte, from 0.
     fn line_of(&self, at: usize) -> usize {
         let after = self.lines.partition_point(|start| *start as usize <= at);
@@ -162,21 +172,14 @@ impl Source {
 impl Sources {
     /// Adds a text under a name; gives its number.
     pub fn add(&mut self, name: impl Into<Arc<str>>, text: impl Into<Arc<str>>) -> u32 {
-        let text: Arc<str> = text.into();
-        let breaks = text.bytes().enumerate().filter(|(_, b)| *b == b'\n');
-        let lines = std::iter::once(0).chain(breaks.map(|(at, _)| at as u32 + 1));
-        self.texts.push(Source {
-            name: name.into(),
-            lines: lines.collect(),
-            text,
-        });
+        self.texts.push(Source::new(name.into(), text.into()));
         self.texts.len() as u32 - 1
     }
 
     /// Gives a source another name and text; places into it are then of the new text.
     pub fn replace(&mut self, source: u32, name: impl Into<Arc<str>>, text: impl Into<Arc<str>>) {
         if let Some(slot) = self.texts.get_mut(source as usize) {
-            *slot = (name.into(), text.into());
+            *slot = Source::new(name.into(), text.into());
         }
     }
 
