@@ -34,6 +34,7 @@ mod facets;
 mod figure;
 mod load;
 mod program;
+mod reachable;
 mod reasons;
 mod report;
 mod restructure;

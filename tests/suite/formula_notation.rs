@@ -185,7 +185,7 @@ require stroke_work, area
 show area, stroke_work over challenges
 cohort challenges from "challenges.csv"
 draw area against weight from 40 kg to 120 kg titled "Area"
-draw area when weight is off by 10 %, height is off by 1 cm over challenges
+draw area when weight is off by 10 %, height is off by 1 cm
 explain area
 "#;
 

@@ -157,8 +157,14 @@ const CATALOGUE: &[(&str, &str)] = &[
         "stroke_distance",
         r"\begin{cases} \text{withheld: the largest beat is for regular rhythm: in irregular rhythm take the mean of the beats} & \text{if } \text{rhythm} \text{ is irregular} \text{ and } \mathrm{VTI}_{\mathrm{LVOT}} \text{ is largest} \\ \text{withheld: irregular rhythm needs at least 3 beats: give each beat} & \text{if } \text{rhythm} \text{ is irregular} \text{ and } n_{\text{beats}}\left(\mathrm{VTI}_{\mathrm{LVOT}}\right) < 3 \\ \mathrm{VTI}_{\mathrm{LVOT}} & \text{otherwise} \end{cases}",
     ),
-    ("minute_distance", r"\mathrm{SD} \cdot \mathrm{HR}"),
-    ("stroke_volume", r"A_{\mathrm{LVOT}} \cdot \mathrm{SD}"),
+    (
+        "minute_distance",
+        r"\mathrm{VTI}_{\mathrm{flow}} \cdot \mathrm{HR}",
+    ),
+    (
+        "stroke_volume",
+        r"A_{\mathrm{LVOT}} \cdot \mathrm{VTI}_{\mathrm{flow}}",
+    ),
     ("stroke_volume_index", r"\frac{\mathrm{SV}}{\mathrm{BSA}}"),
     ("cardiac_output", r"\mathrm{SV} \cdot \mathrm{HR}"),
     ("cardiac_index", r"\frac{\mathrm{CO}}{\mathrm{BSA}}"),
