@@ -201,6 +201,6 @@ const CATALOGUE: &[(&str, &str)] = &[
     ),
     (
         "fluid_per_weight",
-        r"\begin{cases} \frac{V_{\mathrm{fluid}}}{W_{\mathrm{adm}}} & \text{if } \text{weight basis} \text{ is admission} \\ \frac{V_{\mathrm{fluid}}}{W_{\mathrm{pred}}} & \text{if } \text{weight basis} \text{ is predicted} \\ \frac{V_{\mathrm{fluid}}}{W_{\mathrm{ideal}}} & \text{if } \text{weight basis} \text{ is ideal} \\ \frac{V_{\mathrm{fluid}}}{W} & \text{if } \text{weight basis} \text{ is measured} \\ \text{withheld: the weight basis is not stated: measured, admission, predicted or ideal} & \text{otherwise} \end{cases}",
+        r"\begin{cases} \frac{V_{\mathrm{fluid}}}{W_{\mathrm{adm}}} & \text{if } \text{weight basis} \text{ is admission} \\ \frac{V_{\mathrm{fluid}}}{W_{\mathrm{pred}}} & \text{if } \text{weight basis} \text{ is predicted} \\ \frac{V_{\mathrm{fluid}}}{W_{\mathrm{ideal}}} & \text{if } \text{weight basis} \text{ is ideal} \\ \frac{V_{\mathrm{fluid}}}{W} & \text{if } \text{weight basis} \text{ is actual} \\ \text{withheld: the weight basis is not stated: actual, admission, predicted or ideal} & \text{otherwise} \end{cases}",
     ),
 ];
