@@ -1,2 +1,4 @@
 //! What the library does, seen from outside.
 #![allow(clippy::unwrap_used)]
+
+mod project;
