@@ -134,19 +134,15 @@ fn arguments() -> Command {
                         .help("A Jupyter notebook with cells in the notation"),
                 )
                 .arg(readings())
-                .arg(out().help("Write one self-contained page"))
-                .arg(
-                    Arg::new("copy")
-                        .long("copy")
-                        .value_name("NOTEBOOK")
-                        .help("Write the notebook with its outputs here"),
-                )
+                .arg(out().help(
+                    "The page; without this, beside the notebook. A copy of the notebook with its \
+                     outputs goes beside the page",
+                ))
                 .arg(
                     Arg::new("in-place")
                         .long("in-place")
                         .action(ArgAction::SetTrue)
-                        .conflicts_with("copy")
-                        .help("Write the outputs into the notebook itself"),
+                        .help("Write the outputs into the notebook itself, not into a copy"),
                 ),
         )
         .subcommand(Command::new("notation").about("Print the notation on one page"))
@@ -234,24 +230,16 @@ fn run(matches: &ArgMatches) -> Done {
         .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let run = notebook::run(&text, &name, &base, &readings(matches)?)
         .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
-    let mut written = Vec::new();
-    if matches.get_flag("in-place") {
-        write(&file, &run.document.write())?;
-        written.push(file.clone());
-    }
-    for (option, contents) in [("copy", run.document.write()), ("out", run.page.clone())] {
-        if let Some(target) = matches.get_one::<String>(option) {
-            let target = PathBuf::from(target);
-            write(&target, &contents)?;
-            written.push(target);
-        }
-    }
-    if written.is_empty() {
-        let target = file.with_extension("html");
-        write(&target, &run.page)?;
-        written.push(target);
-    }
-    for target in written {
+    let page = match matches.get_one::<String>("out") {
+        Some(page) => PathBuf::from(page),
+        None => file.with_extension("html"),
+    };
+    let copy = match matches.get_flag("in-place") {
+        true => file.clone(),
+        false => copy_path(&file, &page),
+    };
+    for (target, contents) in [(copy, run.document.write()), (page, run.page)] {
+        write(&target, &contents)?;
         print(&format!("wrote {}", target.display()))?;
     }
     if run.has_errors {
@@ -259,6 +247,19 @@ fn run(matches: &ArgMatches) -> Done {
         return Err(Stop(CELL_ERROR, words.into()));
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The copy goes beside the page, and never over the notebook itself.
+fn copy_path(notebook: &Path, page: &Path) -> PathBuf {
+    let copy = page.with_extension("ipynb");
+    let is_same = match (copy.canonicalize(), notebook.canonicalize()) {
+        (Ok(a), Ok(b)) => a == b,
+        _ => copy == notebook,
+    };
+    match is_same {
+        true => page.with_extension("with_outputs.ipynb"),
+        false => copy,
+    }
 }
 
 fn load(matches: &ArgMatches) -> Result<Loaded, Stop> {
