@@ -11,7 +11,7 @@ import re
 
 import numpy as np
 import scipy
-from scipy import optimize, stats
+from scipy import optimize, special, stats
 from sklearn import metrics
 
 HERE = pathlib.Path(__file__).parent
@@ -49,6 +49,22 @@ out["distribution"] = {
     "binomial": stats.binom.cdf([0, 7, 12], 12, 0.37),
     "tails": [*stats.chi2.sf([3.0, 30.0], 9), 2 * stats.t.sf(2.5, 14), 2 * stats.norm.sf(1.7)],
 }
+
+cases = [(0.5, 0.5, 0.3), (2, 30, 0.01), (40, 3, 0.99), (5e5, 500001, 0.4995), (1, 1e7, 1e-7), (2, 9999999, 3e-7)]
+cases.append((3e4, 7e4, 0.301))
+out["incomplete_beta"] = {
+    "cumulative": [special.betainc(*case) for case in cases],
+    "quantile": [stats.beta.ppf(0.025, a, b) for a, b, _ in cases],
+}
+out["distribution"]["large"] = [
+    stats.t.ppf(0.975, 1e6),
+    stats.t.ppf(0.9995, 3),
+    stats.t.ppf(0.975, 0.5),
+    stats.f.ppf(0.975, 1.3, 40.7),
+    stats.f.ppf(0.025, 200, 1.7),
+    stats.chi2.ppf(0.025, 1e5),
+    stats.norm.ppf(1 - 1e-12),
+]
 
 # descriptive
 x = [7.1, 3.2, 9.9, 4.4, 4.4, 8.0, 1.5]
