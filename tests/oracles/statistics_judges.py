@@ -185,6 +185,39 @@ out["roc"] = {
     "youden_optimism": np.mean(optimism),
 }
 
+# what a threshold chosen on 20 + 20 patients appears to achieve, and truly does
+boot = np.random.default_rng(1)
+shift = 2 * stats.norm.ppf(0.84)
+apparent, true = [], []
+for _ in range(20000):
+    up, down = np.sort(boot.normal(shift, 1, 20)), np.sort(boot.normal(0, 1, 20))
+    cut = np.concatenate([up, down])
+    both = (1 - np.searchsorted(up, cut, "left") / 20 + np.searchsorted(down, cut, "left") / 20) / 2
+    pick = np.argmax(both)
+    apparent.append(both[pick])
+    true.append((stats.norm.sf(cut[pick] - shift) + stats.norm.cdf(cut[pick])) / 2)
+
+
+def best_cut(up, down):
+    """Cut of maximal Youden index in each row, the balanced one of ties, with (sens + spec) / 2."""
+    cut = np.concatenate([up, down], axis=1)
+    sens = (up[:, :, None] >= cut[:, None, :]).mean(1)
+    spec = (down[:, :, None] < cut[:, None, :]).mean(1)
+    both = (sens + spec) / 2
+    i = (both - 1e-6 * np.abs(sens - spec)).argmax(1)
+    rows = np.arange(len(i))
+    return cut[rows, i], both[rows, i]
+
+
+corrected = []
+for _ in range(2000):
+    up, down = boot.normal(shift, 1, 20), boot.normal(0, 1, 20)
+    _, seen = best_cut(up[None], down[None])
+    cut, both = best_cut(up[boot.integers(0, 20, (200, 20))], down[boot.integers(0, 20, (200, 20))])
+    original = ((up[None] >= cut[:, None]).mean(1) + (down[None] < cut[:, None]).mean(1)) / 2
+    corrected.append(seen[0] - np.mean(both - original))
+out["roc"]["forty_patients"] = [np.mean(apparent), np.mean(corrected), np.mean(true)]
+
 # straight line: Norris from the NIST data inside the scipy wheel, and an invented set
 nist = pathlib.Path(scipy.__file__).parent / "stats/tests/data/nist_linregress/Norris.dat"
 rows = [line.split() for line in nist.read_text().splitlines()[60:96]]
