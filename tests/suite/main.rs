@@ -6,4 +6,5 @@ mod sheet_laws;
 mod sheet_model;
 mod sheet_pair;
 mod sheet_reference;
+mod sheet_scenarios;
 mod sheet_support;
