@@ -1,2 +1,365 @@
-//! The command.
-fn main() {}
+//! The command: arguments in, library call, text out; no logic.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::time::{Duration, Instant};
+
+use clap::{Arg, ArgAction, ArgMatches, Command};
+use semilunar::cohort::{Summary, apply_to_file};
+use semilunar::formula::notation;
+use semilunar::notebook;
+use semilunar::sheet::{Loaded, Sheet, word_of};
+
+const ABOUT: &str = "Blood flow by bedside echocardiography: a sheet of cells that recompute";
+
+const AFTER: &str = "\
+Start here:
+  semilunar show exam.sheet                          every cell of a sheet
+  semilunar show exam.sheet 'lvot_vti=18 cm'         the same with another reading
+  semilunar explain exam.sheet stroke_volume         where a number comes from
+  semilunar apply exam.sheet table.csv --out r.csv   the sheet over every row of a table
+  semilunar run lesson.ipynb --out page.html         a notebook into a page
+  semilunar notation                                 how a sheet is written, on one page
+
+Exit codes:
+  0  done; cells may be missing, and say so
+  1  a cell of the notebook shows an error; what could be made was written
+  2  the input cannot be used; diagnostics say where and why, nothing was written
+  3  a file cannot be read or written
+
+For education, audit and research. Not a medical device: a licensed clinician and local
+protocols decide.";
+
+/// The input cannot be used.
+const UNUSABLE: u8 = 2;
+/// A file cannot be read or written.
+const FILE: u8 = 3;
+/// A cell of the notebook shows an error.
+const CELL_ERROR: u8 = 1;
+
+/// Why the command stops, in words, with its exit code.
+struct Stop(u8, String);
+
+fn main() -> ExitCode {
+    let matches = arguments().get_matches();
+    let done = match matches.subcommand() {
+        Some(("show", m)) => show(m),
+        Some(("explain", m)) => explain(m),
+        Some(("apply", m)) => apply(m),
+        Some(("run", m)) => run(m),
+        Some(("notation", _)) => print(notation::PAGE),
+        _ => Ok(ExitCode::SUCCESS),
+    };
+    match done {
+        Ok(code) => code,
+        Err(Stop(code, words)) => {
+            let _ = writeln!(std::io::stderr(), "{words}");
+            ExitCode::from(code)
+        }
+    }
+}
+
+fn arguments() -> Command {
+    let sheet = || {
+        Arg::new("sheet")
+            .value_name("SHEET")
+            .required(true)
+            .help("A sheet in the notation")
+    };
+    let readings = || {
+        Arg::new("readings")
+            .value_name("NAME=READING")
+            .num_args(0..)
+            .help("Readings that take the place of its own, such as 'lvot_vti=18 cm'")
+    };
+    Command::new("semilunar")
+        .about(ABOUT)
+        .after_help(AFTER)
+        .version(env!("CARGO_PKG_VERSION"))
+        .subcommand_required(true)
+        .arg_required_else_help(true)
+        .subcommand(
+            Command::new("show")
+                .about("Show every cell of a sheet: readings, results, what is missing and why")
+                .arg(sheet())
+                .arg(readings())
+                .arg(
+                    Arg::new("json")
+                        .long("json")
+                        .action(ArgAction::SetTrue)
+                        .help("As JSON, at full precision, in the shown units"),
+                ),
+        )
+        .subcommand(
+            Command::new("explain")
+                .about("Explain one cell: formula, numbers, inputs, source, what to know")
+                .arg(sheet())
+                .arg(
+                    Arg::new("name")
+                        .value_name("NAME")
+                        .required(true)
+                        .help("The cell"),
+                )
+                .arg(readings()),
+        )
+        .subcommand(
+            Command::new("apply")
+                .about("Apply a sheet to every row of a table")
+                .long_about(
+                    "Apply a sheet to every row of a table of comma-separated values.\n\n\
+                     A column is bound to a cell by its heading: the cell's name and, if the unit \
+                     is another, the unit in brackets, such as `before.lvot_vti [mm]`. Results \
+                     are added as further columns; rows that cannot be used go to a second file \
+                     with the reason. Rows read are always rows used and rows set aside.",
+                )
+                .arg(sheet())
+                .arg(
+                    Arg::new("table")
+                        .value_name("TABLE")
+                        .required(true)
+                        .help("A table of comma-separated values, with headings"),
+                )
+                .arg(out().required(true).help(
+                    "The file of results; rows set aside go beside it, `.set_aside` before the ending",
+                )),
+        )
+        .subcommand(
+            Command::new("run")
+                .about("Run a notebook: into a copy with outputs, and into one page")
+                .arg(
+                    Arg::new("notebook")
+                        .value_name("NOTEBOOK")
+                        .required(true)
+                        .help("A Jupyter notebook with cells in the notation"),
+                )
+                .arg(readings())
+                .arg(out().help(
+                    "The page; without this, beside the notebook. A copy of the notebook with its \
+                     outputs goes beside the page",
+                ))
+                .arg(
+                    Arg::new("in-place")
+                        .long("in-place")
+                        .action(ArgAction::SetTrue)
+                        .help("Write the outputs into the notebook itself, not into a copy"),
+                ),
+        )
+        .subcommand(Command::new("notation").about("Print the notation on one page"))
+}
+
+fn out() -> Arg {
+    Arg::new("out").long("out").short('o').value_name("FILE")
+}
+
+type Done = Result<ExitCode, Stop>;
+
+fn show(matches: &ArgMatches) -> Done {
+    let loaded = load(matches)?;
+    warn(&loaded);
+    if matches.get_flag("json") {
+        let json = serde_json::to_string_pretty(&loaded.sheet.to_json())
+            .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+        return print(&json);
+    }
+    print(&loaded.sheet.to_text())
+}
+
+fn explain(matches: &ArgMatches) -> Done {
+    let loaded = load(matches)?;
+    warn(&loaded);
+    let name = text(matches, "name");
+    let sheet = &loaded.sheet;
+    let Some(cell) = sheet.cell(&name) else {
+        let near = sheet.nearest_name(&name);
+        let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
+        return Err(Stop(UNUSABLE, format!("no cell is named `{name}`{hint}")));
+    };
+    let explained = sheet
+        .explain(cell)
+        .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+    print(&explained.to_string())
+}
+
+fn apply(matches: &ArgMatches) -> Done {
+    let loaded = load(matches)?;
+    warn(&loaded);
+    let (table, out) = (path(matches, "table"), path(matches, "out"));
+    let mut progress = Progress::new("rows");
+    let summary = apply_to_file(&loaded.sheet, &table, &out, &mut |rows| progress.at(rows))
+        .map_err(|e| Stop(code_of(&e), e.to_string()))?;
+    progress.end();
+    print(&summary_text(&summary, &out))
+}
+
+fn code_of(error: &semilunar::cohort::CohortError) -> u8 {
+    match error {
+        semilunar::cohort::CohortError::File { .. } => FILE,
+        _ => UNUSABLE,
+    }
+}
+
+fn summary_text(summary: &Summary, out: &Path) -> String {
+    let counts = summary.counts;
+    let mut text = format!(
+        "{} rows read = {} used + {} set aside\nresults    {}\nset aside  {}\n",
+        counts.read,
+        counts.used,
+        counts.set_aside,
+        out.display(),
+        summary.set_aside.display()
+    );
+    for heading in &summary.passed_over {
+        text.push_str(&format!(
+            "note: column `{heading}` is named like a derived cell and was left as it is\n"
+        ));
+    }
+    for (advisory, rows) in &summary.advisories {
+        let word = word_of(advisory.weight);
+        text.push_str(&format!("{word} in {rows} rows: {}\n", advisory.text));
+    }
+    text
+}
+
+fn run(matches: &ArgMatches) -> Done {
+    let file = path(matches, "notebook");
+    let text = read(&file)?;
+    let base = file.parent().unwrap_or(Path::new("")).to_owned();
+    let name = file
+        .file_name()
+        .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    let run = notebook::run(&text, &name, &base, &readings(matches)?)
+        .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+    let page = match matches.get_one::<String>("out") {
+        Some(page) => PathBuf::from(page),
+        None => file.with_extension("html"),
+    };
+    let copy = match matches.get_flag("in-place") {
+        true => file.clone(),
+        false => copy_path(&file, &page),
+    };
+    for (target, contents) in [(copy, run.document.write()), (page, run.page)] {
+        write(&target, &contents)?;
+        print(&format!("wrote {}", target.display()))?;
+    }
+    if run.has_errors {
+        let words = "some cells show an error; the page and the notebook say where and why";
+        return Err(Stop(CELL_ERROR, words.into()));
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The copy goes beside the page, and never over the notebook itself.
+fn copy_path(notebook: &Path, page: &Path) -> PathBuf {
+    let copy = page.with_extension("ipynb");
+    let is_same = match (copy.canonicalize(), notebook.canonicalize()) {
+        (Ok(a), Ok(b)) => a == b,
+        _ => copy == notebook,
+    };
+    match is_same {
+        true => page.with_extension("with_outputs.ipynb"),
+        false => copy,
+    }
+}
+
+fn load(matches: &ArgMatches) -> Result<Loaded, Stop> {
+    let file = path(matches, "sheet");
+    let text = read(&file)?;
+    let name = file.display().to_string();
+    let readings = match matches.try_contains_id("readings") {
+        Ok(true) => readings(matches)?,
+        _ => Vec::new(),
+    };
+    Sheet::read_named(&name, &text, &readings).map_err(|e| Stop(UNUSABLE, e.to_string()))
+}
+
+fn readings(matches: &ArgMatches) -> Result<Vec<(String, String)>, Stop> {
+    let given = matches.get_many::<String>("readings").unwrap_or_default();
+    given
+        .map(|text| match text.split_once('=') {
+            Some((name, reading)) => Ok((name.trim().to_owned(), reading.trim().to_owned())),
+            None => {
+                let words =
+                    format!("`{text}` is no reading: write NAME=READING, such as 'lvot_vti=18 cm'");
+                Err(Stop(UNUSABLE, words))
+            }
+        })
+        .collect()
+}
+
+fn warn(loaded: &Loaded) {
+    if !loaded.warnings.is_empty() {
+        let text = loaded.sources.render(&loaded.warnings);
+        let _ = writeln!(std::io::stderr(), "{text}");
+    }
+}
+
+fn text(matches: &ArgMatches, id: &str) -> String {
+    matches.get_one::<String>(id).cloned().unwrap_or_default()
+}
+
+fn path(matches: &ArgMatches, id: &str) -> PathBuf {
+    PathBuf::from(text(matches, id))
+}
+
+fn read(file: &Path) -> Result<String, Stop> {
+    let bytes = std::fs::read(file).map_err(|e| Stop(FILE, format!("{}: {e}", file.display())))?;
+    String::from_utf8(bytes).map_err(|e| {
+        let at = e.utf8_error().valid_up_to();
+        let words = format!("{}: byte {at} is not UTF-8 text", file.display());
+        Stop(UNUSABLE, words)
+    })
+}
+
+fn write(file: &Path, contents: &str) -> Result<(), Stop> {
+    semilunar::notebook::write_whole(file, contents)
+        .map_err(|e| Stop(FILE, format!("{}: {e}", file.display())))
+}
+
+/// Prints; a reader that went away is no error.
+fn print(text: &str) -> Done {
+    let mut out = std::io::stdout().lock();
+    let end = if text.ends_with('\n') { "" } else { "\n" };
+    match write!(out, "{text}{end}") {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(Stop(FILE, e.to_string())),
+        _ => Ok(ExitCode::SUCCESS),
+    }
+}
+
+/// Tells how far long work has come, once a second.
+struct Progress {
+    what: &'static str,
+    start: Instant,
+    told: Instant,
+    has_told: bool,
+}
+
+impl Progress {
+    fn new(what: &'static str) -> Self {
+        Progress {
+            what,
+            start: Instant::now(),
+            told: Instant::now(),
+            has_told: false,
+        }
+    }
+
+    fn at(&mut self, count: usize) {
+        if count.is_multiple_of(1024) && self.told.elapsed() > Duration::from_secs(1) {
+            let rate = count as f64 / self.start.elapsed().as_secs_f64();
+            let _ = write!(
+                std::io::stderr(),
+                "\r{count} {}, {rate:.0} a second",
+                self.what
+            );
+            self.told = Instant::now();
+            self.has_told = true;
+        }
+    }
+
+    fn end(&self) {
+        if self.has_told {
+            let _ = writeln!(std::io::stderr());
+        }
+    }
+}

@@ -80,7 +80,12 @@ pub trait Sink {
     ///
     /// # Errors
     /// Whatever stops the sink from storing it; the application stops.
-    fn set_aside(&mut self, number: usize, fields: &[String], reason: &str) -> Result<(), Self::Error>;
+    fn set_aside(
+        &mut self,
+        number: usize,
+        fields: &[String],
+        reason: &str,
+    ) -> Result<(), Self::Error>;
 }
 
 /// A sheet being applied to rows.
@@ -152,22 +157,22 @@ impl<'s> Runner<'s> {
                 }
                 Ok(())
             }
-            Err(wrong) => {
-                // Rows leave in the order they came.
-                self.flush(sink)?;
-                self.put_aside(number, &fields, &wrong.join("; "), sink)
-            }
+            Err(wrong) => self.put_aside(number, &fields, &wrong.join("; "), sink),
         }
     }
 
-    /// Takes a row that could not even be split into fields.
+    /// Takes a row that cannot be used, for a reason that is known before its fields are read.
     ///
     /// # Errors
     /// What the sink says.
-    pub fn unreadable<S: Sink>(&mut self, reason: &str, sink: &mut S) -> Result<(), S::Error> {
+    pub fn refused<S: Sink>(
+        &mut self,
+        fields: &[String],
+        reason: &str,
+        sink: &mut S,
+    ) -> Result<(), S::Error> {
         self.counts.read += 1;
-        self.flush(sink)?;
-        self.put_aside(self.counts.read, &[], reason, sink)
+        self.put_aside(self.counts.read, fields, reason, sink)
     }
 
     /// Computes what still waits.

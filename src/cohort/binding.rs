@@ -106,7 +106,11 @@ impl Binding {
             return Ok(());
         }
         let unit = self.unit(sheet, cell, part, heading, parts.unit)?;
-        if let Some(other) = self.columns.iter().find(|c| c.cell == cell && c.part == part) {
+        if let Some(other) = self
+            .columns
+            .iter()
+            .find(|c| c.cell == cell && c.part == part)
+        {
             return Err(CohortError::SameCell {
                 first: self.headings[other.column].clone(),
                 second: heading.to_owned(),

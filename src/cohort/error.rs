@@ -57,13 +57,17 @@ pub enum CohortError {
         message: String,
     },
     /// A column of results would have the heading of a column that is there.
-    #[error("the table has a column `{heading}` already, which a result would be headed by: rename that column")]
+    #[error(
+        "the table has a column `{heading}` already, which a result would be headed by: rename that column"
+    )]
     Collision {
         /// The heading.
         heading: String,
     },
     /// No column supplies a cell of the sheet.
-    #[error("no column supplies a cell of the sheet: a heading is a cell's name with an optional unit, such as `lvot_vti [cm]`; the columns are {headings}")]
+    #[error(
+        "no column supplies a cell of the sheet: a heading is a cell's name with an optional unit, such as `lvot_vti [cm]`; the columns are {headings}"
+    )]
     NothingBound {
         /// The headings.
         headings: String,

@@ -39,7 +39,11 @@ impl RowReadings {
                 }
             }
         }
-        if wrong.is_empty() { Ok(row) } else { Err(wrong) }
+        if wrong.is_empty() {
+            Ok(row)
+        } else {
+            Err(wrong)
+        }
     }
 
     /// The readings, in the order of the columns.
@@ -49,8 +53,14 @@ impl RowReadings {
 
     /// The lane of something that a program asks of a cell.
     pub fn lane(&self, sheet: &Sheet, cell: CellId, facet: Facet) -> Lane {
-        let reading = self.readings.iter().find(|(c, _)| *c == cell).map(|(_, r)| r);
-        reading.map_or(Lane::MISSING, |reading| lane_of(sheet, cell, reading, facet))
+        let reading = self
+            .readings
+            .iter()
+            .find(|(c, _)| *c == cell)
+            .map(|(_, r)| r);
+        reading.map_or(Lane::MISSING, |reading| {
+            lane_of(sheet, cell, reading, facet)
+        })
     }
 }
 
@@ -79,7 +89,9 @@ fn value(sheet: &Sheet, bound: &BoundColumn, field: &str) -> Result<Reading, Str
         let number = number(field)?;
         Reading::of(number, bound.unit).map_err(|e| e.to_string())?
     };
-    sheet.fits(bound.cell, &reading).map_err(|e| e.to_string())?;
+    sheet
+        .fits(bound.cell, &reading)
+        .map_err(|e| e.to_string())?;
     Ok(reading)
 }
 

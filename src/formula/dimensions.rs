@@ -82,12 +82,22 @@ pub fn resolve(
         formula,
         operands,
         names,
+        inputs: operands.len() + usize::from(formula.uses_reading()),
         steps: Vec::new(),
-        source: Vec::new(),
         at: 0,
         misfits: Vec::new(),
+        is_full: false,
         target,
     };
+    if operands.len() != formula.operands().len() {
+        let message = format!(
+            "the formula has {} operands, but {} are described",
+            formula.operands().len(),
+            operands.len()
+        );
+        reader.refuse(message, None);
+        return Err(reader.misfits);
+    }
     let mut terms: Vec<Option<Term>> = Vec::with_capacity(formula.ops().len());
     for (at, op) in formula.ops().iter().enumerate() {
         reader.at = at as u32;
@@ -125,31 +135,44 @@ struct Term {
     kind: Kind,
     written: Written,
     is_condition: bool,
+    /// Never has a value, so that it fits any quantity.
+    is_withheld: bool,
 }
 
 struct Reader<'a> {
     formula: &'a Formula,
     operands: &'a [OperandFacts],
     names: &'a [&'a str],
+    /// Registers filled before the first step.
+    inputs: usize,
     steps: Vec<Step>,
-    source: Vec<u32>,
     at: At,
     misfits: Vec<Misfit>,
+    /// A step found no register left.
+    is_full: bool,
     target: Target,
 }
+
+/// Greatest whole exponent of a quantity that has a unit.
+const MOST_WHOLE: f64 = 64.0;
+
+/// Longest text of a part that a message shows, in characters.
+const LONGEST_SHOWN: usize = 120;
 
 /// A term, or nothing where an error was noted already.
 type Read = Option<Term>;
 
 impl Reader<'_> {
-    fn inputs(&self) -> usize {
-        self.operands.len() + usize::from(self.formula.uses_reading())
-    }
-
+    /// Appends a step. Where there is no register left for it nothing is appended, and the
+    /// formula is refused at the end.
     fn emit(&mut self, step: Step) -> Place {
+        let register = self.inputs + self.steps.len();
+        if register >= MOST_REGISTERS {
+            self.is_full = true;
+            return Place::Register(0);
+        }
         self.steps.push(step);
-        self.source.push(self.at);
-        Place::Register((self.inputs() + self.steps.len() - 1) as Reg)
+        Place::Register(register as Reg)
     }
 
     fn refuse(&mut self, message: String, hint: Option<&str>) -> Read {
@@ -161,28 +184,40 @@ impl Reader<'_> {
         None
     }
 
+    /// A part as it was written, without its middle where it is long.
     fn text(&self, at: At) -> String {
-        write_op(self.formula, at, self.names)
+        let text = write_op(self.formula, at, self.names);
+        let length = text.chars().count();
+        if length <= LONGEST_SHOWN {
+            return text;
+        }
+        let side = LONGEST_SHOWN / 2 - 2;
+        let start: String = text.chars().take(side).collect();
+        let end: String = text.chars().skip(length - side).collect();
+        format!("{start} … {end}")
+    }
+
+    fn name(&self, operand: u32) -> &str {
+        self.names.get(operand as usize).copied().unwrap_or("…")
     }
 
     /// The unit of a part, as a message names it.
     fn unit_of(&self, at: At, term: &Term) -> String {
-        match self.formula.ops()[at as usize] {
-            Op::Cell(k) => self.operands[k as usize].unit.code().to_owned(),
-            Op::Number { unit, .. } => unit.code().to_owned(),
+        let own = match self.formula.ops()[at as usize] {
+            Op::Cell(k) => Some(self.operands[k as usize].unit),
+            Op::Number { unit, .. } => Some(unit),
+            _ => None,
+        };
+        match own {
+            Some(unit) if unit != Unit::ONE => unit.code().to_owned(),
             _ if term.dimension.is_none() => "a bare number".to_owned(),
             _ => term.dimension.coherent_unit(),
         }
     }
 
     fn read(&mut self, op: Op, terms: &[Option<Term>]) -> Read {
-        if self.inputs() + self.steps.len() > MOST_REGISTERS {
-            if self.misfits.is_empty() {
-                return self.refuse(
-                    format!("the formula has more than {MOST_REGISTERS} parts"),
-                    Some("split it over several cells"),
-                );
-            }
+        if self.is_full || self.inputs >= MOST_REGISTERS {
+            self.is_full = true;
             return None;
         }
         let get = |at: At| terms[at as usize];
@@ -205,10 +240,11 @@ impl Reader<'_> {
             Op::Clamp(a, b, c) => self.clamp((a, get(a)?), (b, get(b)?), (c, get(c)?)),
             Op::If(c, a, b) => self.choose((c, get(c)?), (a, get(a)), (b, get(b))),
             Op::Else(a, b) => {
-                let (a, b) = self.alike("`else` chooses between", (a, get(a)?), (b, get(b)?))?;
-                let (x, y) = (self.register(a.place), self.register(b.place));
-                let place = self.emit(Step::Else(x, y));
-                Some(Term { place, ..a })
+                let (x, y) = self.alike("chooses between", (a, get(a)?), (b, get(b)?))?;
+                let (x, y) = self.one_size(x, y);
+                let (a, b) = (self.register(x.place), self.register(y.place));
+                let place = self.emit(Step::Else(a, b));
+                Some(joined(x, y, place))
             }
             Op::Compare(comparison, a, b) => self.compare(comparison, (a, get(a)?), (b, get(b)?)),
             Op::And(a, b) => self.logic((a, get(a)?), (b, get(b)?), Step::And),
@@ -240,14 +276,15 @@ impl Reader<'_> {
             kind: Kind::Plain,
             written: written(unit),
             is_condition: false,
+            is_withheld: false,
         }
     }
 
     fn operand(&mut self, k: u32) -> Read {
         let facts = &self.operands[k as usize];
         if !facts.words.is_empty() && self.formula.ops().len() > 1 {
-            let message = format!("`{}` is a finding, not a quantity", self.names[k as usize]);
-            let hint = format!("ask `{} is {}`", self.names[k as usize], facts.words[0]);
+            let message = format!("`{}` is a finding, not a quantity", self.name(k));
+            let hint = format!("ask `{} is {}`", self.name(k), facts.words[0]);
             return self.refuse(message, Some(&hint));
         }
         Some(Term {
@@ -261,6 +298,7 @@ impl Reader<'_> {
                 written(facts.unit)
             },
             is_condition: false,
+            is_withheld: false,
         })
     }
 
@@ -273,25 +311,20 @@ impl Reader<'_> {
             kind: self.target.kind,
             written: written(unit),
             is_condition: false,
+            is_withheld: false,
         }
     }
 
-    /// A missing value fits any quantity; it takes the unit of the formula's cell.
+    /// A missing value fits any quantity.
     fn withheld(&mut self) -> Read {
-        let unit = self.target.unit.unwrap_or(Unit::ONE);
-        let place = self.emit(Step::Withheld);
-        Some(Term {
-            place,
-            dimension: unit.dimension(),
-            factor: unit.factor(),
-            kind: self.target.kind,
-            written: written(unit),
-            is_condition: false,
-        })
+        Some(withheld(self.emit(Step::Withheld)))
     }
 
     fn unary(&mut self, unary: Unary, a: At, term: Term) -> Read {
         let term = self.quantity(a, term)?;
+        if term.is_withheld {
+            return Some(term);
+        }
         match unary {
             Unary::Negate => Some(self.map(term, Step::Negate, |x| -x)),
             Unary::Abs => Some(self.map(term, Step::Abs, f64::abs)),
@@ -349,9 +382,7 @@ impl Reader<'_> {
         let (x, y) = (self.quantity(a.0, a.1)?, self.quantity(b.0, b.1)?);
         match binary {
             Binary::Add => {
-                let (x, y) = self
-                    .alike("adds", (b.0, y), (a.0, x))
-                    .map(|(y, x)| (x, y))?;
+                let (x, y) = self.alike("adds", (a.0, x), (b.0, y))?;
                 let (x, y) = self.one_size(x, y);
                 Some(self.sum(x, y))
             }
@@ -408,7 +439,10 @@ impl Reader<'_> {
                 self.emit(Step::Multiply(a, b))
             }
         };
-        Some(Term {
+        if x.is_withheld || y.is_withheld {
+            return Some(withheld(place));
+        }
+        self.sized(Term {
             place,
             dimension,
             factor: x.factor * y.factor,
@@ -432,12 +466,15 @@ impl Reader<'_> {
                 self.emit(Step::Divide(a, b))
             }
         };
+        if x.is_withheld || y.is_withheld {
+            return Some(withheld(place));
+        }
         let kind = if y.dimension.is_none() && y.kind == Kind::Plain {
             x
         } else {
             plain_computed(x)
         };
-        Some(Term {
+        self.sized(Term {
             place,
             dimension,
             factor: x.factor / y.factor,
@@ -459,6 +496,10 @@ impl Reader<'_> {
 
     fn power(&mut self, (a, x): (At, Term), (b, y): (At, Term)) -> Read {
         let (x, y) = (self.quantity(a, x)?, self.quantity(b, y)?);
+        if x.is_withheld || y.is_withheld {
+            let (a, b) = (self.register(x.place), self.register(y.place));
+            return Some(withheld(self.emit(Step::Power(a, b))));
+        }
         if !y.dimension.is_none() {
             let message = format!(
                 "an exponent must be a bare number, but `{}` is {}",
@@ -469,7 +510,7 @@ impl Reader<'_> {
         }
         let y = self.scaled(y, 1.0);
         match y.place {
-            Place::Literal(n) if n.fract() == 0.0 && n.abs() <= 64.0 => {
+            Place::Literal(n) if n.fract() == 0.0 && n.abs() <= MOST_WHOLE => {
                 self.whole_power(a, x, n as i32)
             }
             _ if x.dimension.is_none() => {
@@ -479,7 +520,7 @@ impl Reader<'_> {
             }
             _ => {
                 let message = format!(
-                    "`{}` is {}, which only a whole number can be the exponent of",
+                    "`{}` is {}: its exponent must be a whole number from -{MOST_WHOLE} to {MOST_WHOLE}",
                     self.text(a),
                     self.unit_of(a, &x)
                 );
@@ -508,7 +549,7 @@ impl Reader<'_> {
             }
         };
         let kind = if n == 1 { x } else { plain_computed(x) };
-        Some(Term {
+        self.sized(Term {
             place,
             dimension,
             factor: x.factor.powi(n),
@@ -525,8 +566,8 @@ impl Reader<'_> {
                 Many::Min | Many::Max => "compares",
                 Many::Mean => "averages",
             };
-            let (mut y, mut x) = self.alike(verb, (*at, term), (first, total))?;
-            (x, y) = self.one_size(x, y);
+            let (x, y) = self.alike(verb, (first, total), (*at, term))?;
+            let (x, y) = self.one_size(x, y);
             total = match many {
                 Many::Mean => self.sum(x, y),
                 Many::Min | Many::Max => {
@@ -550,10 +591,15 @@ impl Reader<'_> {
     }
 
     fn clamp(&mut self, a: (At, Term), low: (At, Term), high: (At, Term)) -> Read {
-        let (low, x) = self.alike("clamps", low, a)?;
-        let (high, x) = self.alike("clamps", high, (a.0, x))?;
-        let (x, low) = self.one_size(x, low);
-        let (x, high) = self.one_size(x, high);
+        let (x, low) = self.alike("clamps", a, low)?;
+        let (x, high) = self.alike("clamps", (a.0, x), high)?;
+        // All three to the size of one, so that a literal is not brought to two sizes in turn.
+        let sizes = [x, low, high];
+        let factor = sizes
+            .iter()
+            .find(|t| matches!(t.place, Place::Register(_)) && !t.is_withheld)
+            .map_or(x.factor, |t| t.factor);
+        let [x, low, high] = sizes.map(|t| self.scaled(t, factor));
         let [a, b, c] = [x, low, high].map(|t| self.register(t.place));
         let place = self.emit(Step::Clamp(a, b, c));
         Some(joined(joined(x, low, place), high, place))
@@ -561,7 +607,7 @@ impl Reader<'_> {
 
     fn choose(&mut self, c: (At, Term), a: (At, Read), b: (At, Read)) -> Read {
         let chosen = self.condition(c.0, c.1);
-        let (y, x) = self.alike("`if` chooses between", (b.0, b.1?), (a.0, a.1?))?;
+        let (x, y) = self.alike("chooses between", (a.0, a.1?), (b.0, b.1?))?;
         let (x, y) = self.one_size(x, y);
         let c = self.register(chosen?.place);
         let (a, b) = (self.register(x.place), self.register(y.place));
@@ -570,7 +616,7 @@ impl Reader<'_> {
     }
 
     fn compare(&mut self, comparison: Comparison, a: (At, Term), b: (At, Term)) -> Read {
-        let (y, x) = self.alike("compares", b, a)?;
+        let (x, y) = self.alike("compares", a, b)?;
         let (x, y) = self.one_size(x, y);
         let (a, b) = (self.register(x.place), self.register(y.place));
         let step = match comparison {
@@ -603,7 +649,7 @@ impl Reader<'_> {
                 } else if let Some(test) = state_test(&word) {
                     Step::IsState(register, test)
                 } else {
-                    let message = format!("`{}` is never `{word}`", self.names[k as usize]);
+                    let message = format!("`{}` is never `{word}`", self.name(k));
                     let mut words: Vec<&str> = facts.words.iter().map(|w| &**w).collect();
                     words.extend([
                         "known",
@@ -626,7 +672,8 @@ impl Reader<'_> {
         if x.words.is_empty() || x.words != y.words {
             let message = format!(
                 "`differs` compares two findings with the same words, not `{}` and `{}`",
-                self.names[a as usize], self.names[b as usize]
+                self.name(a),
+                self.name(b)
             );
             return self.refuse(message, None);
         }
@@ -655,6 +702,27 @@ impl Reader<'_> {
     /// names both sides.
     fn alike(&mut self, verb: &str, a: (At, Term), b: (At, Term)) -> Option<(Term, Term)> {
         let (x, y) = (self.quantity(a.0, a.1)?, self.quantity(b.0, b.1)?);
+        match (x.is_withheld, y.is_withheld) {
+            (true, _) => {
+                return Some((
+                    Term {
+                        place: x.place,
+                        ..y
+                    },
+                    y,
+                ));
+            }
+            (_, true) => {
+                return Some((
+                    x,
+                    Term {
+                        place: y.place,
+                        ..x
+                    },
+                ));
+            }
+            (false, false) => {}
+        }
         if x.dimension != y.dimension {
             let message = format!(
                 "`{}` {verb} {} {} {}",
@@ -715,14 +783,35 @@ impl Reader<'_> {
         }
     }
 
+    /// The term, if its unit has a size that can be held.
+    fn sized(&mut self, term: Term) -> Read {
+        if term.factor.is_normal() {
+            return Some(term);
+        }
+        let message = format!("the unit of `{}` is too small or large", self.text(self.at));
+        self.refuse(
+            message,
+            Some("convert a part to another unit in a cell of its own"),
+        )
+    }
+
     /// The term in a unit of `factor` coherent units.
     fn scaled(&mut self, term: Term, factor: f64) -> Term {
         let scale = Scale::between(term.factor, factor);
         let place = match (term.place, scale) {
             (place, Scale::Same) => place,
-            (Place::Literal(k), scale) => Place::Literal(scale.apply(k)),
-            (Place::Register(a), Scale::Times(k)) => self.emit(Step::Times(a, k)),
-            (Place::Register(a), Scale::Over(k)) => self.emit(Step::Over(a, k)),
+            (Place::Literal(k), scale) if scale.apply(k).is_finite() => {
+                Place::Literal(scale.apply(k))
+            }
+            // A literal too large for the other unit faults when it is used, not before.
+            (place, Scale::Times(k)) => {
+                let a = self.register(place);
+                self.emit(Step::Times(a, k))
+            }
+            (place, Scale::Over(k)) => {
+                let a = self.register(place);
+                self.emit(Step::Over(a, k))
+            }
         };
         Term {
             place,
@@ -754,7 +843,15 @@ impl Reader<'_> {
 
     fn finish(mut self, result: Read) -> Result<Resolved, Vec<Misfit>> {
         self.at = self.formula.root();
+        if self.formula.ops().is_empty() {
+            self.refuse("the formula is empty".into(), None);
+            return Err(self.misfits);
+        }
         let fitted = result.and_then(|term| self.fit(term));
+        if self.is_full && self.misfits.is_empty() {
+            let message = format!("the formula has more than {MOST_REGISTERS} parts");
+            self.refuse(message, Some("split it over several cells"));
+        }
         match fitted {
             Some((register, unit, kind)) if self.misfits.is_empty() => Ok(Resolved {
                 tape: Tape {
@@ -763,7 +860,6 @@ impl Reader<'_> {
                     uses_reading: self.formula.uses_reading(),
                     result: register,
                     steps: self.steps,
-                    source: self.source,
                 },
                 unit,
                 kind,
@@ -779,7 +875,13 @@ impl Reader<'_> {
             let term = self.condition(root, term)?;
             return Some((self.register(term.place), Unit::ONE, Kind::Plain));
         }
-        let term = self.quantity(root, term)?;
+        let mut term = self.quantity(root, term)?;
+        if term.is_withheld {
+            let unit = self.target.unit.unwrap_or(Unit::ONE);
+            term.dimension = unit.dimension();
+            term.factor = unit.factor();
+            term.kind = self.target.kind;
+        }
         let Some(kind) = self.target.kind.meet(term.kind) else {
             let message = format!(
                 "`{}` is a {}, but this cell is a {}",
@@ -883,6 +985,14 @@ fn bare(place: Place) -> Term {
         kind: Kind::Plain,
         written: Written::Computed,
         is_condition: false,
+        is_withheld: false,
+    }
+}
+
+fn withheld(place: Place) -> Term {
+    Term {
+        is_withheld: true,
+        ..bare(place)
     }
 }
 

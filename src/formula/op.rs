@@ -240,6 +240,11 @@ impl Formula {
         if let Some(i) = self.texts.iter().position(|t| **t == *text) {
             return i as u32;
         }
+        self.push_text(text)
+    }
+
+    /// Adds a text that is known to be new and gives its number.
+    pub(crate) fn push_text(&mut self, text: &str) -> u32 {
         self.texts.push(text.into());
         self.texts.len() as u32 - 1
     }

@@ -101,8 +101,6 @@ pub enum Step {
 #[derive(Clone, Debug)]
 pub struct Tape {
     pub(crate) steps: Vec<Step>,
-    /// For each step the operation it came from.
-    pub(crate) source: Vec<u32>,
     pub(crate) operands: u16,
     pub(crate) uses_reading: bool,
     pub(crate) result: Reg,

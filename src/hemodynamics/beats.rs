@@ -128,7 +128,7 @@ pub const ENTRIES: &[Entry] = &[
     Entry {
         name: "stroke_distance",
         label: "Stroke distance",
-        symbol: r"\mathrm{SD}",
+        symbol: r"\mathrm{VTI}_{\mathrm{flow}}",
         unit: "cm",
         kind: Kind::VelocityTimeIntegral,
         what: What::Derived(

@@ -1,7 +1,21 @@
-//! Notebook documents, what their cells show, and the pages made of them.
+//! Notebook documents, sessions, and the pages made of them.
+//!
+//! [`Document`] reads and writes notebook files, [`Session`] carries out their cells, [`run`]
+//! does both and makes a page.
+
+mod charts_of;
+mod cohorts;
 pub mod document;
 pub mod markdown;
-
 pub mod mathml;
 pub mod output;
 pub mod page;
+mod render;
+mod run;
+mod session;
+mod tables;
+
+pub use document::{Document, DocumentError};
+pub use output::Output;
+pub use run::{Run, RunError, run, write_whole};
+pub use session::{Session, Update};

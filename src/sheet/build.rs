@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::cell::{About, Form, GUARDED, HAS_FORMULA, Hot, NONE, Plan, REMOVED};
+use super::cell::{About, Form, GUARDED, HAS_FORMULA, Hot, NONE, Plan, REMOVED, SharedTape};
 use super::error::EditError;
 use super::sheet::{Asked, Sheet};
 use crate::formula::{
@@ -93,6 +93,7 @@ impl Sheet {
                 self.enter_name(index);
                 self.put_last(index);
                 self.attach(index, number, tape, &positions);
+                self.evaluate_after_companions(index);
                 self.compute_now(index as usize);
                 Ok(self.id_of(index))
             }
@@ -101,6 +102,15 @@ impl Sheet {
                 self.hot[index as usize].flags |= REMOVED;
                 Err(error)
             }
+        }
+    }
+
+    /// Hidden cells made for a formula's questions came after its cell; they are evaluated first.
+    fn evaluate_after_companions(&mut self, index: u32) {
+        let from = self.rank[index as usize] as usize;
+        self.order[from..].rotate_left(1);
+        for (at, moved) in self.order.iter().enumerate().skip(from) {
+            self.rank[*moved as usize] = at as u32;
         }
     }
 
@@ -260,7 +270,7 @@ impl Sheet {
         let Resolved { tape, unit, kind } = resolve(&shared, &signature.1, &names, target)
             .map_err(|misfits| EditError::Misfits { misfits })?;
         let number = self.tapes.len() as u32;
-        self.tapes.push(Arc::new(tape));
+        self.tapes.push(SharedTape::new(tape));
         self.tape_numbers.insert(signature, (number, unit, kind));
         Ok((number, unit, kind))
     }
@@ -275,7 +285,7 @@ impl Sheet {
             count: operands.len() as u32,
         };
         self.forms[index as usize].formula = formula;
-        let guarded = self.tapes[tape as usize].uses_reading();
+        let guarded = self.tapes[tape as usize].tape.uses_reading();
         let flags = &mut self.hot[index as usize].flags;
         *flags = (*flags | HAS_FORMULA) & !GUARDED | if guarded { GUARDED } else { 0 };
         for operand in operands {

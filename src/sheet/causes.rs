@@ -3,7 +3,9 @@
 use super::cell::{GUARDED, HAS_READING};
 use super::reasons::Cause;
 use super::sheet::Sheet;
-use crate::formula::{Because, Formula, Given, Lane, Status, Trouble, Verdict, judge_parts};
+use crate::formula::{
+    At, Because, Formula, Given, Lane, Status, Trouble, Verdict, branches_taken, judge,
+};
 use crate::quantity::{Content, Reading, Unit};
 
 impl Sheet {
@@ -36,12 +38,24 @@ impl Sheet {
 
     /// The judge's verdict on a cell's formula, in coherent units.
     pub(super) fn judged(&self, index: usize, formula: &Formula) -> Verdict {
-        let mut verdicts = self.verdicts(index, formula);
-        verdicts.pop().unwrap_or(Verdict::Missing(Vec::new()))
+        self.with_inputs(index, |operands, own, word_of| {
+            judge(formula, operands, own, word_of)
+        })
     }
 
-    /// The judge's verdict on each operation of a cell's formula.
-    pub(super) fn verdicts(&self, index: usize, formula: &Formula) -> Vec<Verdict> {
+    /// The branch that each operation of a cell's formula took.
+    pub(super) fn branches(&self, index: usize, formula: &Formula) -> Vec<Option<At>> {
+        self.with_inputs(index, |operands, own, word_of| {
+            branches_taken(formula, operands, own, word_of)
+        })
+    }
+
+    /// Calls `f` with what the judge must know of a cell's inputs.
+    fn with_inputs<R>(
+        &self,
+        index: usize,
+        f: impl FnOnce(&[Given], &Given, &dyn Fn(u32, &str) -> Option<u16>) -> R,
+    ) -> R {
         let given = |lane: Lane, unit: Unit| {
             if lane.status.is_faulty() {
                 Given::Faulty
@@ -71,7 +85,7 @@ impl Sheet {
                 .position(|w| **w == *word)
                 .map(|n| n as u16)
         };
-        judge_parts(formula, &inputs, &own, &word_of)
+        f(&inputs, &own, &word_of)
     }
 
     fn causes(

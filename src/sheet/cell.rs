@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::formula::{Formula, Status};
+use crate::formula::{Formula, Lane, Single, Status, Step, Tape, lone_step};
 use crate::hemodynamics::{Domain, ModelUncertainty, UsualRange};
 use crate::quantity::{Kind, Unit};
 
@@ -22,8 +22,19 @@ pub(super) const GUARDED: u8 = 4;
 /// Formulas ask more of the reading than its value.
 pub(super) const HAS_FACETS: u8 = 8;
 pub(super) const REMOVED: u8 = 16;
+/// Of the sheet's own bookkeeping; edits do not list it.
+pub(super) const HIDDEN: u8 = 32;
 
 impl Hot {
+    /// Value and state.
+    #[inline]
+    pub(super) fn lane(&self) -> Lane {
+        Lane {
+            value: self.value,
+            status: self.status,
+        }
+    }
+
     /// Whether nothing that anyone could see is different.
     #[inline]
     pub(super) fn same(&self, other: &Hot) -> bool {
@@ -104,3 +115,38 @@ impl About {
 
 /// A formula kept once for all cells that share it.
 pub(super) type SharedFormula = Arc<Formula>;
+
+/// Steps kept once for all cells that share a formula and the units of its operands.
+#[derive(Clone, Debug)]
+pub(super) struct SharedTape {
+    pub(super) tape: Arc<Tape>,
+    pub(super) way: Way,
+}
+
+/// How steps are run for one exam; the results are the same bits either way.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Way {
+    /// One step, from its operands where they stand.
+    Alone(Step),
+    /// No step looks at a state.
+    Straight,
+    /// Some do, or ask for the cell's own reading.
+    Tracked,
+    /// More registers than are kept ready.
+    Large,
+}
+
+impl SharedTape {
+    pub(super) fn new(tape: Tape) -> SharedTape {
+        let way = match lone_step(&tape) {
+            Some(step) => Way::Alone(step),
+            None if !Single::<true>::fits(tape.registers()) => Way::Large,
+            None if tape.is_straight() && !tape.uses_reading() => Way::Straight,
+            None => Way::Tracked,
+        };
+        SharedTape {
+            tape: Arc::new(tape),
+            way,
+        }
+    }
+}

@@ -1,9 +1,11 @@
 //! Edits: readings put in, and recomputation of what they reach.
 
-use super::cell::{Form, HAS_FACETS, HAS_FORMULA, Hot};
+use std::sync::Arc;
+
+use super::cell::{Form, HAS_FACETS, HAS_FORMULA, HAS_READING, HIDDEN, Hot};
 use super::error::EditError;
 use super::sheet::{Edit, Sheet};
-use crate::formula::{CellId, kind_refuses};
+use crate::formula::{CellId, Lane, Status, kind_refuses};
 use crate::quantity::{Content, Reading, Unit};
 
 impl Sheet {
@@ -17,15 +19,16 @@ impl Sheet {
         &mut self,
         readings: impl IntoIterator<Item = (CellId, Reading)> + 'r,
     ) -> Result<&Edit, EditError> {
-        let mut readings: Vec<(CellId, Reading)> = readings.into_iter().collect();
-        for (cell, reading) in &readings {
-            let index = self.index_of(*cell)?;
-            self.check_reading(index, reading)?;
-        }
-        keep_last(&mut readings);
-        self.edit.clear();
+        let mut fitted = Vec::new();
         for (cell, reading) in readings {
-            self.put_reading(cell.index(), reading);
+            let index = self.index_of(cell)?;
+            let given = self.fitted(index, &reading)?;
+            fitted.push((index, reading, given));
+        }
+        keep_last(&mut fitted);
+        self.edit.clear();
+        for (index, reading, given) in fitted {
+            self.put_reading(index, reading, given);
         }
         self.settle();
         Ok(&self.edit)
@@ -37,9 +40,9 @@ impl Sheet {
     /// As [`Sheet::set_all`].
     pub fn set(&mut self, cell: CellId, reading: Reading) -> Result<&Edit, EditError> {
         let index = self.index_of(cell)?;
-        self.check_reading(index, &reading)?;
+        let given = self.fitted(index, &reading)?;
         self.edit.clear();
-        self.put_reading(index, reading);
+        self.put_reading(index, reading, given);
         self.settle();
         Ok(&self.edit)
     }
@@ -51,51 +54,69 @@ impl Sheet {
 
     /// Whether a reading fits a cell.
     pub(super) fn check_reading(&self, index: usize, reading: &Reading) -> Result<(), EditError> {
-        let form = self.forms[index];
-        let about = self.about[index].as_deref();
-        let words = about.map_or(&[][..], |a| &a.words);
-        let cell = || self.display_name(index as u32).to_owned();
-        match reading.content() {
-            Content::Unobtainable => Ok(()),
-            Content::Unknown => match reading.unit_to_come() {
-                None => Ok(()),
-                Some(_) if !words.is_empty() => Err(EditError::NumberForFinding {
-                    cell: cell(),
-                    words: words.join(", "),
-                }),
-                Some(unit) => self.check_unit(index, unit, 0.0).map(|_| ()),
-            },
-            Content::Word(word) if words.is_empty() => Err(EditError::WordForQuantity {
-                cell: cell(),
-                unit: form.unit,
-                word: word.clone(),
-            }),
-            Content::Word(word) => match words.iter().any(|w| **w == **word) {
-                true => Ok(()),
-                false => Err(EditError::NotAWord {
-                    cell: cell(),
-                    word: word.clone(),
-                    words: words.join(", "),
-                }),
-            },
-            Content::Magnitude { .. } if !words.is_empty() => Err(EditError::NumberForFinding {
-                cell: cell(),
-                words: words.join(", "),
-            }),
-            Content::Magnitude {
-                value: given_value,
-                unit,
-            } => {
-                let value = self.check_unit(index, *unit, *given_value)?;
-                self.check_domain(index, value)
-            }
-        }
+        self.fitted(index, reading).map(|_| ())
     }
 
-    /// Whether a number in a unit fits a cell; the number in the cell's own unit.
-    fn check_unit(&self, index: usize, given: Unit, magnitude: f64) -> Result<f64, EditError> {
+    /// What a reading gives a cell that it fits; `None` where it says that there is nothing.
+    fn fitted(&self, index: usize, reading: &Reading) -> Result<Option<Lane>, EditError> {
+        let value = match reading.content() {
+            Content::Unobtainable => return Ok(None),
+            Content::Unknown => {
+                if let Some(unit) = reading.unit_to_come() {
+                    self.fitted_unit(index, 0.0, unit)?;
+                }
+                return Ok(None);
+            }
+            Content::Word(word) => self.fitted_word(index, word)?,
+            Content::Magnitude { value, unit } => self.fitted_magnitude(index, *value, *unit)?,
+        };
+        Ok(Some(Lane {
+            value,
+            status: Status::known(reading.origin()),
+        }))
+    }
+
+    /// The number of a finding's word.
+    fn fitted_word(&self, index: usize, word: &str) -> Result<f64, EditError> {
+        let words = self.words_of(index);
+        if let Some(number) = words.iter().position(|w| **w == *word) {
+            return Ok(number as f64);
+        }
+        let cell = self.display_name(index as u32).to_owned();
+        let word = word.to_owned();
+        Err(if words.is_empty() {
+            let unit = self.forms[index].unit;
+            EditError::WordForQuantity { cell, unit, word }
+        } else {
+            let words = words.join(", ");
+            EditError::NotAWord { cell, word, words }
+        })
+    }
+
+    /// A magnitude in the cell's unit, which must be possible.
+    #[inline]
+    fn fitted_magnitude(&self, index: usize, value: f64, given: Unit) -> Result<f64, EditError> {
+        let value = self.fitted_unit(index, value, given)?;
+        self.check_domain(index, value)?;
+        Ok(value)
+    }
+
+    /// A magnitude in the cell's unit.
+    #[inline]
+    fn fitted_unit(&self, index: usize, magnitude: f64, given: Unit) -> Result<f64, EditError> {
         let Form { unit, kind, .. } = self.forms[index];
         let cell = || self.display_name(index as u32).to_owned();
+        let words = self.words_of(index);
+        if !words.is_empty() {
+            return Err(EditError::NumberForFinding {
+                cell: cell(),
+                words: words.join(", "),
+            });
+        }
+        // Most readings come in the cell's own unit, where there is nothing to look up.
+        if given == unit {
+            return Ok(magnitude);
+        }
         let Some(value) = given.convert(magnitude, unit) else {
             return Err(EditError::UnitMismatch {
                 cell: cell(),
@@ -111,13 +132,17 @@ impl Sheet {
                 unit,
             });
         }
-        match kind_refuses(kind, given).filter(|_| given != unit) {
+        match kind_refuses(kind, given) {
             Some(message) => Err(EditError::KindMismatch {
                 cell: cell(),
                 message,
             }),
             None => Ok(value),
         }
+    }
+
+    fn words_of(&self, index: usize) -> &[Arc<str>] {
+        self.about[index].as_deref().map_or(&[], |a| &a.words)
     }
 
     fn check_domain(&self, index: usize, value: f64) -> Result<(), EditError> {
@@ -142,22 +167,24 @@ impl Sheet {
         }
     }
 
-    /// Stores a reading that fits and marks what it touches.
-    fn put_reading(&mut self, index: usize, reading: Reading) {
+    /// Stores a reading that fits, and marks what it touches; `given` is what it gives the cell.
+    fn put_reading(&mut self, index: usize, reading: Reading, given: Option<Lane>) {
         self.edit.restated.push(self.id_of(index as u32));
         match &mut self.readings[index] {
             Some(slot) => **slot = reading,
             slot => *slot = Some(Box::new(reading)),
         }
-        self.refresh_reading(index);
-        let flags = self.hot[index].flags;
+        let has = given.is_some() || self.is_refused(index);
+        let flags = &mut self.hot[index].flags;
+        *flags = *flags & !HAS_READING | if has { HAS_READING } else { 0 };
+        let flags = *flags;
         if flags & HAS_FACETS != 0 {
             self.put_facets(index as u32);
         }
         if flags & HAS_FORMULA != 0 {
             self.mark(index as u32);
         } else {
-            let next = self.evaluate(index);
+            let next = self.with_reason(index, given.unwrap_or(Lane::MISSING));
             self.settle_cell(index, next);
         }
     }
@@ -174,41 +201,33 @@ impl Sheet {
             return;
         }
         self.hot[index] = next;
-        self.edit.changed.push(CellId {
-            sheet: self.id,
-            index: index as u32,
-        });
-        for user in &self.dependents[index] {
+        if next.flags & HIDDEN == 0 {
+            self.edit.changed.push(self.id_of(index as u32));
+        }
+        for user in self.dependents[index].iter() {
             self.dirty.insert(self.rank[*user as usize]);
         }
     }
 
     pub(super) fn settle(&mut self) {
         while let Some(rank) = self.dirty.take_least() {
-            let index = self.order[rank as usize] as usize;
-            let next = self.evaluate(index);
-            self.edit.recomputed.push(CellId {
-                sheet: self.id,
-                index: index as u32,
-            });
-            self.settle_cell(index, next);
-        }
-        if !self.speaks_of.is_empty() {
-            let hidden = &self.speaks_of;
-            let seen = |cell: &CellId| !hidden.contains_key(&cell.index);
-            self.edit.recomputed.retain(seen);
-            self.edit.changed.retain(seen);
+            let index = self.order[rank as usize];
+            let next = self.evaluate(index as usize);
+            if next.flags & HIDDEN == 0 {
+                self.edit.recomputed.push(self.id_of(index));
+            }
+            self.settle_cell(index as usize, next);
         }
     }
 }
 
 /// Keeps the last reading of each cell, so that no cell is settled twice.
-fn keep_last(readings: &mut Vec<(CellId, Reading)>) {
-    if readings.is_sorted_by(|(a, _), (b, _)| a.index < b.index) {
+fn keep_last(readings: &mut Vec<(usize, Reading, Option<Lane>)>) {
+    if readings.is_sorted_by(|(a, ..), (b, ..)| a < b) {
         return;
     }
     let mut met = std::collections::HashSet::with_capacity(readings.len());
     readings.reverse();
-    readings.retain(|(cell, _)| met.insert(cell.index));
+    readings.retain(|(index, ..)| met.insert(*index));
     readings.reverse();
 }

@@ -1,8 +1,8 @@
 //! Evaluating one cell: its reading, or its formula over the states of its operands.
 
-use super::cell::{GUARDED, HAS_FORMULA, HAS_READING, Hot, NONE};
+use super::cell::{GUARDED, HAS_FORMULA, HAS_READING, Hot, NONE, SharedTape, Way};
 use super::sheet::Sheet;
-use crate::formula::{Lane, Single, Status};
+use crate::formula::{Lane, Status, run_alone};
 use crate::quantity::{Content, Reading};
 
 impl Sheet {
@@ -35,7 +35,7 @@ impl Sheet {
 
     /// Whether an exam said that its own reading could not be obtained, so that the cell that
     /// all exams share does not stand in. A formula that uses the reading decides for itself.
-    fn is_refused(&self, index: usize) -> bool {
+    pub(super) fn is_refused(&self, index: usize) -> bool {
         let content = self.readings[index].as_deref().map(Reading::content);
         content == Some(&Content::Unobtainable) && self.shared.contains_key(&(index as u32))
     }
@@ -53,13 +53,18 @@ impl Sheet {
 
     #[inline]
     pub(super) fn evaluate(&mut self, index: usize) -> Hot {
-        let hot = self.hot[index];
-        let lane =
-            if hot.flags & HAS_FORMULA != 0 && hot.flags & (HAS_READING | GUARDED) != HAS_READING {
-                self.run(index)
-            } else {
-                self.reading_lane(index).unwrap_or(Lane::MISSING)
-            };
+        let flags = self.hot[index].flags;
+        let lane = if flags & HAS_FORMULA != 0 && flags & (HAS_READING | GUARDED) != HAS_READING {
+            self.run(index)
+        } else {
+            self.reading_lane(index).unwrap_or(Lane::MISSING)
+        };
+        self.with_reason(index, lane)
+    }
+
+    /// A cell's new state, with the reason where it is not known.
+    #[inline]
+    pub(super) fn with_reason(&mut self, index: usize, lane: Lane) -> Hot {
         let reason = if lane.status.is_known() {
             0
         } else {
@@ -69,29 +74,42 @@ impl Sheet {
             value: lane.value,
             reason,
             status: lane.status,
-            flags: hot.flags,
+            flags: self.hot[index].flags,
         }
     }
 
     #[inline]
     fn run(&mut self, index: usize) -> Lane {
         let plan = self.plans[index];
-        let tape = &self.tapes[plan.tape as usize];
-        if !Single::<true>::fits(tape.registers()) {
-            return self.run_large(index);
-        }
         let start = plan.operands as usize;
         let operands = &self.operands[start..start + plan.count as usize];
-        if tape.is_straight() && hot_is_plain(self.hot[index].flags) {
-            let registers = &mut *self.straight;
-            let mut joined = 0;
-            for (register, operand) in registers.values.iter_mut().zip(operands) {
-                let hot = &self.hot[*operand as usize];
-                *register = hot.value;
-                joined |= hot.status.0;
+        let SharedTape { tape, way } = &self.tapes[plan.tape as usize];
+        match way {
+            Way::Alone(step) => run_alone(*step, |operand| {
+                self.hot[operands[usize::from(operand)] as usize].lane()
+            }),
+            Way::Straight => {
+                let registers = &mut *self.straight;
+                let mut joined = 0;
+                for (i, operand) in operands.iter().enumerate() {
+                    let hot = &self.hot[*operand as usize];
+                    registers.values[i] = hot.value;
+                    registers.states[i] = hot.status.0;
+                    joined |= hot.status.0;
+                }
+                registers.finish(tape, joined)
             }
-            return registers.finish(tape, joined);
+            Way::Tracked => self.run_tracked(index),
+            Way::Large => crate::formula::evaluate_one(tape, &self.input_lanes(index)),
         }
+    }
+
+    /// Runs steps that look at states, or at the cell's own reading.
+    fn run_tracked(&mut self, index: usize) -> Lane {
+        let plan = self.plans[index];
+        let start = plan.operands as usize;
+        let operands = &self.operands[start..start + plan.count as usize];
+        let tape = &self.tapes[plan.tape as usize].tape;
         let own = match tape.uses_reading() {
             true => Some(self.reading_lane(index).unwrap_or(Lane::MISSING)),
             false => None,
@@ -109,11 +127,6 @@ impl Sheet {
         registers.finish(tape, 0)
     }
 
-    fn run_large(&self, index: usize) -> Lane {
-        let tape = &self.tapes[self.plans[index].tape as usize];
-        crate::formula::evaluate_one(tape, &self.input_lanes(index))
-    }
-
     /// The inputs of a cell's formula, in the order of its registers.
     pub(super) fn input_lanes(&self, index: usize) -> Vec<Lane> {
         let plan = self.plans[index];
@@ -125,15 +138,9 @@ impl Sheet {
             .iter()
             .map(|o| self.lane(*o as usize))
             .collect();
-        if self.tapes[plan.tape as usize].uses_reading() {
+        if self.tapes[plan.tape as usize].tape.uses_reading() {
             lanes.push(self.reading_lane(index).unwrap_or(Lane::MISSING));
         }
         lanes
     }
-}
-
-/// A reading plays no part in how the formula runs.
-#[inline]
-fn hot_is_plain(flags: u8) -> bool {
-    flags & GUARDED == 0
 }

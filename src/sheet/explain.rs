@@ -175,11 +175,14 @@ impl Sheet {
                 None => show(self.id_of(*operand)),
             })
             .collect();
-        let verdicts = only_taken.then(|| self.verdicts(index, formula));
+        let taken = match only_taken {
+            true => self.branches(index, formula),
+            false => Vec::new(),
+        };
         let shown = Shown {
             operands: &operands,
             reading,
-            taken: verdicts.as_deref(),
+            taken: &taken,
         };
         Some(typeset(formula, shown))
     }

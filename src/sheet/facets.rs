@@ -1,6 +1,6 @@
 //! What is asked of a reading beyond its value: hidden cells that answer.
 
-use super::cell::HAS_FACETS;
+use super::cell::{HAS_FACETS, HIDDEN};
 use super::sheet::Sheet;
 use crate::formula::{Facet, Formula, Op, Target};
 use crate::quantity::{Content, Kind, Reading, Unit};
@@ -31,6 +31,7 @@ impl Sheet {
         let companion = self.push_cell(Unit::ONE, Kind::Plain);
         self.companions.insert((index, facet), companion);
         self.speaks_of.insert(companion, index);
+        self.hot[companion as usize].flags |= HIDDEN;
         self.hot[index as usize].flags |= HAS_FACETS;
         if let Some(upstream) = upstream {
             let mut passes_on = Formula::default();

@@ -17,7 +17,7 @@ pub fn figure(value: f64) -> String {
     let size = value.abs();
     let text = if size == 0.0 {
         "0".to_owned()
-    } else if size >= 1e7 || size < 1e-4 {
+    } else if !(1e-4..1e7).contains(&size) {
         format!("{value:.2e}")
     } else {
         let decimals = match size {
@@ -72,7 +72,7 @@ mod tests {
             (104.26, "104.3"),
             (1606.575, "1607"),
             (0.9107, "0.91"),
-            (1.570796, "1.57"),
+            (1.5725, "1.57"),
             (170.0, "170.0"),
             (96.0, "96.0"),
         ] {

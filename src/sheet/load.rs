@@ -86,9 +86,20 @@ impl Sheet {
     /// Builds a sheet from statements, adding what is wrong to `found`; `None` if there is an
     /// error among it.
     pub fn build(statements: &[Statement], found: &mut Vec<Diagnostic>) -> Option<Sheet> {
+        Sheet::build_without(statements, &HashMap::new(), found)
+    }
+
+    /// Builds a sheet from statements that lack some definitions; `absent` says of a name that
+    /// is lacking why it is.
+    pub fn build_without(
+        statements: &[Statement],
+        absent: &HashMap<String, String>,
+        found: &mut Vec<Diagnostic>,
+    ) -> Option<Sheet> {
         let mut loader = Loader {
             drafts: Drafts::default(),
             prefixes: Vec::new(),
+            absent,
             found,
         };
         loader.use_catalogues(statements);
@@ -105,6 +116,11 @@ impl Sheet {
         let sheet = loader.cells(statements);
         let is_sound = !found.iter().any(Diagnostic::is_error);
         sheet.filter(|_| is_sound)
+    }
+
+    /// The name of a cell that is nearly this one, if there is one.
+    pub fn nearest_name(&self, name: &str) -> Option<String> {
+        near(name, self.names.keys().map(String::as_str))
     }
 
     /// Sets a reading given as text, and recomputes.
@@ -127,7 +143,7 @@ impl Sheet {
 }
 
 /// The name that a statement defines.
-pub(crate) fn defined_name(statement: &Statement) -> Option<&Name> {
+pub fn defined_name(statement: &Statement) -> Option<&Name> {
     match &statement.what {
         What::Reading { name, .. } | What::Word { name, .. } | What::Formula { name, .. } => {
             Some(name)
@@ -139,6 +155,7 @@ pub(crate) fn defined_name(statement: &Statement) -> Option<&Name> {
 struct Loader<'a> {
     drafts: Drafts,
     prefixes: Vec<(String, Place)>,
+    absent: &'a HashMap<String, String>,
     found: &'a mut Vec<Diagnostic>,
 }
 
@@ -565,7 +582,9 @@ impl Loader<'_> {
 
     fn unknown(&self, name: &str, place: Place) -> Diagnostic {
         let message = format!("`{name}` is not a cell of this sheet");
-        let hint = if self.prefixes.is_empty() && hemodynamics::entry(name).is_some() {
+        let hint = if let Some(why) = self.absent.get(name) {
+            Some(why.clone())
+        } else if self.prefixes.is_empty() && hemodynamics::entry(name).is_some() {
             Some("add the line `use hemodynamics`".to_owned())
         } else {
             near(name, self.drafts.by_name.keys().map(String::as_str))

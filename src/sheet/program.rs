@@ -11,8 +11,8 @@ use super::error::EditError;
 use super::reasons::Cause;
 use super::sheet::Sheet;
 use crate::formula::{
-    Because, CellId, Facet, Formula, Given, Lane, Lanes, Op, Scratch, Status, Tape, Trouble,
-    Verdict, evaluate, judge,
+    Because, CellId, Facet, Formula, Given, Lane, Lanes, Scratch, Status, Tape, Trouble, Verdict,
+    evaluate, judge,
 };
 use crate::quantity::Reading;
 
@@ -368,57 +368,5 @@ fn given(lane: Lane, factor: f64) -> Given {
             value: lane.value * factor,
             origin: lane.status.origin(),
         }
-    }
-}
-
-impl Sheet {
-    /// Derived cells that rows with these readings could make known.
-    pub fn reachable(&self, bound: &[CellId]) -> Vec<CellId> {
-        let mut has = vec![false; self.hot.len()];
-        let mut touched = vec![false; self.hot.len()];
-        for index in self.order_of_evaluation() {
-            let i = index as usize;
-            let speaker = self.speaks_of.get(&index).copied().unwrap_or(index);
-            let is_bound = bound.contains(&self.id_of(speaker));
-            let own = is_bound || self.is_given(i);
-            let formula = self.formula_at(i);
-            let computed = formula.is_some_and(|f| self.could_be_known(i, f, own, &has));
-            has[i] = computed || (own && formula.is_none_or(|f| !f.uses_reading()));
-            touched[i] = is_bound || self.operands_of(i).iter().any(|o| touched[*o as usize]);
-        }
-        self.cells()
-            .filter(|cell| self.is_derived(*cell) && !bound.contains(cell))
-            .filter(|cell| has[cell.index()] && touched[cell.index()])
-            .collect()
-    }
-
-    /// Whether a formula could give a value when the operands in `has` can.
-    fn could_be_known(&self, index: usize, formula: &Formula, own: bool, has: &[bool]) -> bool {
-        let operands = self.operands_of(index);
-        let operand = |k: u32| has[operands[k as usize] as usize];
-        let mut can: Vec<bool> = Vec::with_capacity(formula.ops().len());
-        for op in formula.ops() {
-            let known = match *op {
-                Op::Number { .. } | Op::Pi | Op::Is(..) | Op::Differs(..) => true,
-                Op::Cell(k) | Op::BeatCount(k) => operand(k),
-                Op::Reading => own,
-                Op::Withheld(_) => false,
-                Op::If(c, a, b) => can[c as usize] && (can[a as usize] || can[b as usize]),
-                Op::Else(a, b) | Op::And(a, b) | Op::Or(a, b) => can[a as usize] || can[b as usize],
-                Op::Unary(..)
-                | Op::Binary(..)
-                | Op::Many(..)
-                | Op::Clamp(..)
-                | Op::Compare(..)
-                | Op::Not(_)
-                | Op::Marked(..) => {
-                    let mut all = true;
-                    formula.each_argument(*op, |a| all &= can[a as usize]);
-                    all
-                }
-            };
-            can.push(known);
-        }
-        can.last().copied().unwrap_or(false)
     }
 }

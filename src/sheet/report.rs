@@ -73,7 +73,7 @@ impl Sheet {
     /// missing ones that a given reading leads to.
     pub fn cells_worth_showing(&self) -> Vec<CellId> {
         self.cells()
-            .filter(|cell| self.reading(*cell).is_some() || !self.repeats_shared(*cell))
+            .filter(|cell| self.reading(*cell).is_some() || !self.repeats_shared(*cell, &[]))
             .filter(|cell| match self.state(*cell) {
                 Some(State::Known | State::Faulty) => true,
                 _ => self.reading(*cell).is_some(),
@@ -118,13 +118,14 @@ impl Sheet {
 
     /// Whether a cell only repeats what all exams share: passes it on, or is computed from
     /// nothing else.
-    fn repeats_shared(&self, cell: CellId) -> bool {
+    pub(super) fn repeats_shared(&self, cell: CellId, bound: &[CellId]) -> bool {
         if self.shared.contains_key(&cell.index) {
-            return self.reading(cell).is_none();
+            return self.reading(cell).is_none() && !bound.contains(&cell);
         }
         let inputs = self.inputs(cell);
         let is_in_exam = self.name(cell).contains('.');
-        is_in_exam && !inputs.is_empty() && inputs.iter().all(|input| self.repeats_shared(*input))
+        let repeats = |input: &CellId| self.repeats_shared(*input, bound);
+        is_in_exam && !inputs.is_empty() && inputs.iter().all(repeats)
     }
 
     /// Missing results that something known leads to, gathered by reason.

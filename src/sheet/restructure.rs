@@ -7,7 +7,7 @@ use super::cell::{About, NONE, REMOVED, THIS_SHEET};
 use super::error::EditError;
 use super::facets::FACETS;
 use super::sheet::{Asked, Edit, Sheet};
-use crate::formula::{CellId, Facet, Formula, Status, Target};
+use crate::formula::{CellId, Formula, Status, Target};
 
 impl Sheet {
     /// Gives a cell another formula, and recomputes.
@@ -188,16 +188,14 @@ impl Sheet {
     fn reorder(&mut self) {
         let count = self.hot.len();
         let mut waiting: Vec<u32> = (0..count)
-            .map(|i| self.operands_of(i).len() as u32)
+            .map(|i| {
+                // An operand that is named twice still frees its user once.
+                let mut distinct = self.operands_of(i).to_vec();
+                distinct.sort_unstable();
+                distinct.dedup();
+                distinct.len() as u32
+            })
             .collect();
-        // Operands that are named twice are listed twice among the operands, once as user.
-        for i in 0..count {
-            let operands = self.operands_of(i);
-            let mut distinct = operands.to_vec();
-            distinct.sort_unstable();
-            distinct.dedup();
-            waiting[i] = distinct.len() as u32;
-        }
         let mut ready: std::collections::BinaryHeap<std::cmp::Reverse<u32>> = (0..count as u32)
             .filter(|i| waiting[*i as usize] == 0)
             .map(std::cmp::Reverse)

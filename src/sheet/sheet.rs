@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use super::advice::Rule;
-use super::cell::{About, Form, Hot, NONE, Plan, REMOVED, SharedFormula};
+use super::cell::{About, Form, Hot, NONE, Plan, REMOVED, SharedFormula, SharedTape};
 use super::dirty::Dirty;
 use super::error::EditError;
 use super::reasons::Reasons;
@@ -72,7 +72,7 @@ pub struct Sheet {
     pub(super) names: HashMap<String, u32>,
     pub(super) formulas: Vec<SharedFormula>,
     pub(super) formula_numbers: HashMap<SharedFormula, u32>,
-    pub(super) tapes: Vec<Arc<Tape>>,
+    pub(super) tapes: Vec<SharedTape>,
     pub(super) tape_numbers: HashMap<Signature, (u32, Unit, Kind)>,
     pub(super) reasons: Reasons,
     /// Hidden cells that hold what is asked of a reading beyond its value.
@@ -155,11 +155,7 @@ impl Sheet {
     }
 
     pub(super) fn lane(&self, index: usize) -> Lane {
-        let hot = &self.hot[index];
-        Lane {
-            value: hot.value,
-            status: hot.status,
-        }
+        self.hot[index].lane()
     }
 
     pub(super) fn operands_of(&self, index: usize) -> &[u32] {
@@ -171,12 +167,12 @@ impl Sheet {
     pub(super) fn tape(&self, index: usize) -> Option<&Arc<Tape>> {
         match self.plans[index].tape {
             NONE => None,
-            tape => Some(&self.tapes[tape as usize]),
+            tape => Some(&self.tapes[tape as usize].tape),
         }
     }
 
     pub(super) fn numbered_tape(&self, number: u32) -> &Arc<Tape> {
-        &self.tapes[number as usize]
+        &self.tapes[number as usize].tape
     }
 
     pub(super) fn formula_at(&self, index: usize) -> Option<&SharedFormula> {

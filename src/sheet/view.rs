@@ -257,6 +257,26 @@ impl Sheet {
         }
     }
 
+    /// A number that changes when anything a person could be told of these cells does: value,
+    /// state, reason, origin, reading, formula, unit.
+    pub fn fingerprint(&self, cells: &[CellId]) -> u64 {
+        use std::hash::{Hash, Hasher};
+        let mut hasher = std::hash::DefaultHasher::new();
+        for cell in cells {
+            self.name(*cell).hash(&mut hasher);
+            self.value(*cell).map(f64::to_bits).hash(&mut hasher);
+            self.state(*cell).map(State::word).hash(&mut hasher);
+            self.origin(*cell).hash(&mut hasher);
+            self.because(*cell).hash(&mut hasher);
+            self.unit(*cell).hash(&mut hasher);
+            self.formula_text(*cell).hash(&mut hasher);
+            let reading = self.reading(*cell);
+            let text = reading.map(crate::formula::notation::write_reading);
+            text.hash(&mut hasher);
+        }
+        hasher.finish()
+    }
+
     /// Place of a cell in the order of evaluation.
     pub(super) fn rank_of(&self, index: u32) -> u32 {
         self.rank[index as usize]

@@ -1,6 +1,10 @@
 //! What the library does, seen from outside.
 #![allow(clippy::unwrap_used)]
 
+mod formula_catalogue;
+mod formula_notation;
+mod formula_typeset;
+mod project;
 mod sheet_exams;
 mod sheet_laws;
 mod sheet_model;

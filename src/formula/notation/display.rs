@@ -1,6 +1,7 @@
 //! Statements that show something: tables, explanations, cohorts, charts.
 
 use super::cursor::{Cursor, Stop};
+use super::diagnostic::Diagnostic;
 use super::literal;
 use super::statement::{Display, Name, name, names};
 use crate::quantity::Reading;
@@ -23,7 +24,7 @@ pub(super) fn display(cursor: &mut Cursor<'_>) -> Result<Option<Display>, Stop> 
 }
 
 fn show(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
-    let names = match cursor.is_line_end() {
+    let names = match cursor.is_line_end() || { *cursor }.take_word("over") {
         true => Vec::new(),
         false => names(cursor)?,
     };
@@ -101,6 +102,7 @@ fn draw(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
             y: single(cursor, y)?,
             x,
             over,
+            marking: marking(cursor)?,
             title: title(cursor)?,
         }),
         None => {
@@ -110,10 +112,24 @@ fn draw(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
     }
 }
 
+/// `marking 10 %, 15 %`.
+fn marking(cursor: &mut Cursor<'_>) -> Result<Vec<Reading>, Stop> {
+    let mut marks = Vec::new();
+    if cursor.take_word("marking") {
+        marks.push(bound(cursor)?);
+        while cursor.take(",") {
+            marks.push(bound(cursor)?);
+        }
+    }
+    Ok(marks)
+}
+
 fn single(cursor: &Cursor<'_>, mut names: Vec<Name>) -> Result<Name, Stop> {
+    let message = "this drawing shows one cell only";
     match (names.pop(), names.is_empty()) {
         (Some(name), true) => Ok(name),
-        _ => Err(cursor.error("this drawing shows one cell only")),
+        (Some(name), false) => Err(Box::new(Diagnostic::error(message, name.place))),
+        (None, _) => Err(cursor.error(message)),
     }
 }
 
@@ -145,7 +161,6 @@ fn effects(cursor: &mut Cursor<'_>, y: Vec<Name>) -> Result<Display, Stop> {
     Ok(Display::Effects {
         y,
         off,
-        over: over(cursor)?,
         title: title(cursor)?,
     })
 }

@@ -31,3 +31,23 @@ pub use statement::{Display, Name, Statement, VERSION_LINE, What, formula, readi
 
 /// The whole notation on one page, in Markdown.
 pub const PAGE: &str = include_str!("notation.md");
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every statement on the page reads without a diagnostic.
+    #[test]
+    fn the_page_reads() {
+        let examples: Vec<&str> = PAGE
+            .lines()
+            .filter_map(|line| line.strip_prefix("    "))
+            .filter(|line| !line.contains('…') && !line.starts_with("before.lvot_vti [cm],"))
+            .collect();
+        assert!(examples.len() > 30);
+        for line in examples {
+            let (statements, found) = statements(line, 0);
+            assert_eq!((statements.len(), found), (1, Vec::new()), "{line}");
+        }
+    }
+}

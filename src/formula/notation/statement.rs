@@ -1,6 +1,6 @@
 //! Statements: the lines of a sheet, and of a notebook cell.
 
-use super::cursor::{Cursor, RESERVED, Stop};
+use super::cursor::{Cursor, RESERVED, Stop, brief};
 use super::diagnostic::{Diagnostic, Place};
 use super::expression::{self, Parsed};
 use super::literal;
@@ -100,7 +100,7 @@ pub enum Display {
         /// The file.
         file: Name,
     },
-    /// `draw Y against X over COHORT`.
+    /// `draw Y against X over COHORT`, with lines at `marking` values of Y.
     Scatter {
         /// Upward.
         y: Name,
@@ -108,6 +108,8 @@ pub enum Display {
         x: Name,
         /// The cohort.
         over: Name,
+        /// Values of Y to draw a line at.
+        marking: Vec<Reading>,
         /// The title.
         title: Option<String>,
     },
@@ -130,8 +132,6 @@ pub enum Display {
         y: Name,
         /// Each reading, and how far it is off.
         off: Vec<(Name, Reading)>,
-        /// The cohort, where the effect over rows is asked.
-        over: Option<Name>,
         /// The title.
         title: Option<String>,
     },
@@ -140,10 +140,20 @@ pub enum Display {
 /// The version of the notation that a first line may name.
 pub const VERSION_LINE: &str = "semilunar 1";
 
-/// Reads all statements of a text, going on after each error with the next line.
+/// Longest text that is read, in bytes.
+const LONGEST: usize = 64 << 20;
+
+/// After this many errors the rest of a text is not read.
+const MOST_ERRORS: usize = 1000;
+
+/// Reads all statements of a text, going on after each error with the next line. After a
+/// thousand errors, and in a text of more than 64 MiB, it says so and stops.
 pub fn statements(text: &str, source: u32) -> (Vec<Statement>, Vec<Diagnostic>) {
     let mut cursor = Cursor::new(text, source);
     let (mut statements, mut found) = (Vec::new(), Vec::new());
+    if let Err(stop) = fits(text, &cursor) {
+        return (statements, vec![*stop]);
+    }
     cursor.skip_lines();
     if let Err(stop) = version_line(&mut cursor) {
         found.push(*stop);
@@ -154,16 +164,26 @@ pub fn statements(text: &str, source: u32) -> (Vec<Statement>, Vec<Diagnostic>) 
         if cursor.peek().is_none() {
             return (statements, found);
         }
+        if found.len() >= MOST_ERRORS {
+            let message = format!("there are {MOST_ERRORS} errors; from here on I read no more");
+            found.push(*cursor.error(message));
+            return (statements, found);
+        }
         let start = cursor.at();
-        let read = statement(&mut cursor).and_then(|what| line_end(&mut cursor).map(|()| what));
+        let mut reader = cursor;
+        let read = statement(&mut reader).and_then(|what| line_end(&mut reader).map(|()| what));
         match read {
-            Ok(what) => statements.push(Statement {
-                what,
-                place: cursor.place(start),
-            }),
+            Ok(what) => {
+                cursor = reader;
+                statements.push(Statement {
+                    what,
+                    place: cursor.place(start),
+                });
+            }
             Err(stop) => {
+                let at = stop.place().map_or(start, |place| place.start as usize);
                 found.push(*stop);
-                cursor.skip_line();
+                cursor.recover(at);
             }
         }
     }
@@ -175,12 +195,13 @@ pub fn statements(text: &str, source: u32) -> (Vec<Statement>, Vec<Diagnostic>) 
 /// A diagnostic at the place that cannot be read.
 pub fn formula(text: &str, source: u32) -> Result<Parsed, Diagnostic> {
     let mut cursor = Cursor::new(text, source);
+    fits(text, &cursor).map_err(|stop| *stop)?;
     cursor.skip_lines();
     let read = expression::formula(&mut cursor).and_then(|parsed| {
         cursor.skip_lines();
         match cursor.peek() {
             None => Ok(parsed),
-            Some(_) => Err(cursor.error("the formula ends here, but the text goes on")),
+            Some(_) => Err(cursor.goes_on("the formula ends here, but the text goes on")),
         }
     });
     read.map_err(|stop| *stop)
@@ -192,16 +213,46 @@ pub fn formula(text: &str, source: u32) -> Result<Parsed, Diagnostic> {
 /// A diagnostic at the place that cannot be read.
 pub fn reading(text: &str, source: u32) -> Result<Reading, Diagnostic> {
     let mut cursor = Cursor::new(text, source);
-    match literal::reading(&mut cursor) {
-        Ok(Some(reading)) => Ok(reading),
-        Ok(None) => match literal::lone_word(&mut cursor) {
-            Some((word, origin)) => Ok(Reading::word(word).with_origin(origin)),
-            None => Err(cursor
-                .error("this is not a reading")
-                .hint("a reading is a number with its unit, such as 2.05 cm, or a finding's word")),
-        },
-        Err(stop) => Err(*stop),
+    whole_reading(text, &mut cursor).map_err(|stop| *stop)
+}
+
+fn whole_reading(text: &str, cursor: &mut Cursor<'_>) -> Result<Reading, Stop> {
+    fits(text, cursor)?;
+    cursor.skip_lines();
+    let read = match literal::reading(cursor)? {
+        Some(reading) => Some(reading),
+        None => {
+            literal::lone_word(cursor).map(|(word, origin)| Reading::word(word).with_origin(origin))
+        }
+    };
+    let Some(reading) = read else {
+        let mut ahead = *cursor;
+        if literal::plain(&mut ahead)?.is_some() {
+            ahead.skip_space();
+            return Err(ahead.goes_on("the reading ends here, but the text goes on"));
+        }
+        let stop = cursor.error("this is not a reading");
+        return Err(Box::new(stop.hint(
+            "a reading is a number with its unit, such as 2.05 cm, or a finding's word",
+        )));
+    };
+    cursor.skip_lines();
+    match cursor.peek() {
+        None => Ok(reading),
+        Some(_) => Err(cursor.goes_on("the reading ends here, but the text goes on")),
     }
+}
+
+/// Places are counted in 32 bits, and a longer text is no sheet.
+fn fits(text: &str, cursor: &Cursor<'_>) -> Result<(), Stop> {
+    if text.len() <= LONGEST {
+        return Ok(());
+    }
+    let message = format!(
+        "this text has {} bytes; at most {LONGEST} are read",
+        text.len()
+    );
+    Err(cursor.error(message))
 }
 
 fn version_line(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
@@ -229,13 +280,7 @@ fn line_end(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
     if cursor.is_line_end() {
         return Ok(());
     }
-    if cursor.rest().starts_with('±') {
-        return Err(cursor.error("± can follow a reading, not a formula"));
-    }
-    let stop = cursor.error("the statement ends here, but the line goes on");
-    Err(Box::new(stop.hint(
-        "one statement stands on one line; an operator is missing if this belongs to it",
-    )))
+    Err(cursor.goes_on("the statement ends here, but the line goes on"))
 }
 
 fn statement(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
@@ -285,7 +330,10 @@ fn compare(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
 fn prefix(cursor: &mut Cursor<'_>) -> Result<Name, Stop> {
     let name = name(cursor, "the name of an exam")?;
     if name.text.contains('.') {
-        let message = format!("`{}` has a dot; an exam's name is one word", name.text);
+        let message = format!(
+            "`{}` has a dot; an exam's name is one word",
+            brief(&name.text)
+        );
         return Err(Box::new(Diagnostic::error(message, name.place)));
     }
     Ok(name)
@@ -301,8 +349,7 @@ pub(super) fn name(cursor: &mut Cursor<'_>, what: &str) -> Result<Name, Stop> {
         Some((text, _)) => {
             *cursor = before;
             cursor.skip_space();
-            let stop = cursor.error(format!("`{text}` is a word of the notation, not {what}"));
-            Err(stop)
+            Err(cursor.error(format!("`{text}` is a word of the notation, not {what}")))
         }
         None => Err(cursor.error(format!("{what} belongs here"))),
     }
@@ -330,6 +377,12 @@ fn definition(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
         }
     };
     let unit = match cursor.bracketed()? {
+        Some(("", place)) => {
+            let stop = Diagnostic::error("the brackets are empty", place);
+            return Err(Box::new(stop.hint(
+                "the brackets hold the unit it is shown in, such as [mL], or [1] for a bare number",
+            )));
+        }
         Some((text, place)) => Some(Unit::parse(text).map_err(|e| {
             let hint = "the brackets hold the unit it is shown in, such as [mL]";
             Box::new(Diagnostic::error(e.to_string(), place).hint(hint))
@@ -337,13 +390,12 @@ fn definition(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
         None => None,
     };
     if !cursor.take("=") {
-        let stop = cursor.error(format!("`=` belongs after `{}`", name.text));
-        return Err(Box::new(
-            stop.hint(format!("such as `{} = 2.05 cm`", name.text)),
-        ));
+        let name = brief(&name.text);
+        let stop = cursor.error(format!("`=` belongs after `{name}`"));
+        return Err(Box::new(stop.hint(format!("such as `{name} = 2.05 cm`"))));
     }
     if cursor.is_line_end() {
-        let stop = cursor.error(format!("nothing stands after `{} =`", name.text));
+        let stop = cursor.error(format!("nothing stands after `{} =`", brief(&name.text)));
         return Err(Box::new(stop.hint("write `?` for what is not known yet")));
     }
     let start = cursor.at();

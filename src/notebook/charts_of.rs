@@ -1,0 +1,459 @@
+//! Statements that draw.
+
+use maud::{PreEscaped, html};
+
+use super::output::Output;
+use super::render::{Rendered, Rendering};
+use crate::charts::{
+    Axis, BandPoint, Curve, Curves, Effect, EffectBars, Fit, Mark, Reference, Scatter, Series, Size,
+};
+use crate::formula::CellId;
+use crate::formula::notation::{Diagnostic, Display, Name, number};
+use crate::quantity::{Content, Origin, Reading, Unit};
+use crate::sheet::{Sheet, figure, figure_with_unit, join_unit};
+use crate::statistics::response::fit_line;
+
+/// Width and height of a chart in a notebook, in px.
+const SIZE: (u32, u32) = (720, 440);
+
+/// Points along a curve.
+const STEPS: usize = 121;
+
+/// Points along a fitted line.
+const LINE_STEPS: usize = 41;
+
+/// Level of the interval around a fitted line.
+const LEVEL: f64 = 0.95;
+
+/// Draws a statement.
+pub(super) fn draw(rendering: &Rendering<'_>, display: &Display) -> Rendered {
+    match display {
+        Display::Scatter {
+            y,
+            x,
+            over,
+            marking,
+            title,
+        } => scatter(rendering, (y, x, over), marking, title.as_deref()),
+        Display::Curve {
+            y,
+            x,
+            from,
+            to,
+            title,
+        } => curve(rendering, (y, x), (from, to), title.as_deref()),
+        Display::Effects { y, off, title } => effects(rendering, y, off, title.as_deref()),
+        Display::Show { .. } | Display::Explain(_) | Display::Cohort { .. } => {
+            Err(rendering.error("this statement draws nothing"))
+        }
+    }
+}
+
+/// An SVG drawing with its caption.
+struct Figure {
+    svg: String,
+    description: String,
+    caption: String,
+}
+
+fn output(rendering: &Rendering<'_>, figure: Figure) -> Output {
+    let html = html! {
+        figure.chart tabindex="0" {
+            (PreEscaped(&figure.svg))
+            figcaption { (figure.caption) }
+        }
+    };
+    let text = format!("{}\n{}", figure.description, figure.caption);
+    Output::new(&rendering.id, text, html.into_string()).with_svg(figure.svg)
+}
+
+fn axis(sheet: &Sheet, cell: CellId) -> Axis {
+    let unit = sheet.unit(cell).map_or("", |u| u.pretty());
+    Axis::new(sheet.label(cell), unit)
+}
+
+fn size(rendering: &Rendering<'_>) -> Result<Size, Vec<Diagnostic>> {
+    Size::new(SIZE.0, SIZE.1).map_err(|e| rendering.error(e.to_string()))
+}
+
+fn scatter(
+    rendering: &Rendering<'_>,
+    (y_name, x_name, over): (&Name, &Name, &Name),
+    marking: &[Reading],
+    title: Option<&str>,
+) -> Rendered {
+    let sheet = rendering.sheet;
+    let cohort = rendering.cohort(over)?;
+    let (x, y) = (rendering.cell(x_name)?, rendering.cell(y_name)?);
+    for name in [x_name, y_name] {
+        if cohort.column(&name.text).is_none() {
+            let message = format!("no row of `{}` could make `{}` known", over.text, name.text);
+            let error = Diagnostic::error(message, name.place);
+            return Err(vec![
+                error.hint("its inputs are not among the columns of the table"),
+            ]);
+        }
+    }
+    let pairs = cohort.pairs(&x_name.text, &y_name.text);
+    let groups = [Origin::Measured, Origin::Estimated, Origin::Assumed]
+        .into_iter()
+        .filter_map(|origin| {
+            let of_origin = pairs
+                .iter()
+                .filter(|(_, x, y)| x.origin.max(y.origin) == origin);
+            let points: Vec<(f64, f64)> = of_origin.map(|(_, x, y)| (x.value, y.value)).collect();
+            (!points.is_empty()).then(|| Series::new(origin.word(), points))
+        })
+        .collect();
+    let xs: Vec<f64> = pairs.iter().map(|(_, x, _)| x.value).collect();
+    let ys: Vec<f64> = pairs.iter().map(|(_, _, y)| y.value).collect();
+    let (fit, said) = fitted(sheet, (x, y), &xs, &ys);
+    let mut references = Vec::new();
+    for mark in marking {
+        let (at, text) = in_unit_of(rendering, y, mark)?;
+        references.push(Reference::horizontal(at, text));
+    }
+    let default_title = format!("{} against {}", sheet.label(y), lower(&sheet.label(x)));
+    let chart = Scatter {
+        title: title.map_or(default_title, str::to_owned),
+        key: rendering.id.clone(),
+        x: axis(sheet, x),
+        y: axis(sheet, y),
+        groups,
+        fit,
+        references,
+    };
+    let svg = chart
+        .svg(size(rendering)?)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let left_out = cohort.counts.used - pairs.len();
+    let caption = format!(
+        "{} rows drawn; {left_out} rows used lack one of the two, {} of {} rows read were set aside. {said}",
+        pairs.len(),
+        cohort.counts.set_aside,
+        cohort.counts.read,
+    );
+    let figure = Figure {
+        svg,
+        description: chart.description(),
+        caption: caption.trim_end().to_owned(),
+    };
+    Ok(output(rendering, figure))
+}
+
+/// The line through the points with its band, and what it says in words.
+fn fitted(
+    sheet: &Sheet,
+    (x, y): (CellId, CellId),
+    xs: &[f64],
+    ys: &[f64],
+) -> (Option<Fit>, String) {
+    let Ok(line) = fit_line(xs, ys, LEVEL) else {
+        return (None, String::new());
+    };
+    let at = |i: usize| {
+        let share = i as f64 / (LINE_STEPS - 1) as f64;
+        line.smallest_x + share * (line.largest_x - line.smallest_x)
+    };
+    let predictions: Vec<_> = (0..LINE_STEPS)
+        .filter_map(|i| line.at(at(i)).ok())
+        .collect();
+    let points: Vec<(f64, f64)> = predictions.iter().map(|p| (p.x, p.value)).collect();
+    let band = predictions
+        .iter()
+        .map(|p| BandPoint {
+            x: p.x,
+            low: p.mean_interval.lower,
+            high: p.mean_interval.upper,
+        })
+        .collect();
+    let unit = |cell| sheet.unit(cell).map_or("", Unit::pretty);
+    let slope = &line.slope;
+    let said = format!(
+        "The line is an association, not an effect: {} {} for each {} (95 % interval {} to {}); the band is that interval of the mean.",
+        figure(slope.value),
+        unit(y),
+        match unit(x) {
+            "" => "step of one".to_owned(),
+            unit => unit.to_owned(),
+        },
+        figure(slope.interval.lower),
+        figure(slope.interval.upper),
+    );
+    let fit = Fit {
+        line: Series::new("line of least squares", points),
+        band_name: "95 % interval of the mean".into(),
+        band,
+    };
+    (Some(fit), said)
+}
+
+fn curve(
+    rendering: &Rendering<'_>,
+    (y_names, x_name): (&[Name], &Name),
+    (from, to): (&Reading, &Reading),
+    title: Option<&str>,
+) -> Rendered {
+    let sheet = rendering.sheet;
+    let x = rendering.cell(x_name)?;
+    let ys = rendering.cells(y_names)?;
+    let (low, _) = in_unit_of(rendering, x, from)?;
+    let (high, _) = in_unit_of(rendering, x, to)?;
+    if low >= high {
+        return Err(rendering.error("the range is empty: its end is not beyond its start"));
+    }
+    let first = ys
+        .first()
+        .copied()
+        .ok_or_else(|| rendering.error("nothing to draw"))?;
+    let unit = sheet.unit(first);
+    if let Some(other) = ys.iter().position(|y| sheet.unit(*y) != unit) {
+        let message = format!(
+            "`{}` and `{}` have different units: draw them apart",
+            y_names[0].text, y_names[other].text
+        );
+        return Err(rendering.error(message));
+    }
+    let lines = sweep(rendering, x, &ys, low, high)?;
+    let curves = ys
+        .iter()
+        .zip(lines)
+        .map(|(y, points)| Curve {
+            line: Series::new(sheet.label(*y), points),
+            band: Vec::new(),
+            marks: present_mark(sheet, x, *y, low, high),
+        })
+        .collect();
+    let y_axis = match ys.len() {
+        1 => axis(sheet, first),
+        _ => Axis::new("Value", unit.map_or("", Unit::pretty)),
+    };
+    let default_title = format!("{} against {}", sheet.label(first), lower(&sheet.label(x)));
+    let chart = Curves {
+        title: title.map_or(default_title, str::to_owned),
+        key: rendering.id.clone(),
+        x: axis(sheet, x),
+        y: y_axis,
+        curves,
+        references: Vec::new(),
+    };
+    let svg = chart
+        .svg(size(rendering)?)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let caption = format!(
+        "Every other reading stays as it is; only {} is varied.",
+        lower(&sheet.label(x))
+    );
+    let figure = Figure {
+        svg,
+        description: chart.description(),
+        caption,
+    };
+    Ok(output(rendering, figure))
+}
+
+/// The cells along a range of one reading, computed by a copy of the sheet.
+fn sweep(
+    rendering: &Rendering<'_>,
+    x: CellId,
+    ys: &[CellId],
+    low: f64,
+    high: f64,
+) -> Result<Vec<Vec<(f64, f64)>>, Vec<Diagnostic>> {
+    let mut sheet = rendering.sheet.clone();
+    let unit = sheet.unit(x).unwrap_or(Unit::ONE);
+    let mut lines = vec![Vec::with_capacity(STEPS); ys.len()];
+    for step in 0..STEPS {
+        let at = low + (high - low) * step as f64 / (STEPS - 1) as f64;
+        let reading = Reading::of(at, unit).map_err(|e| rendering.error(e.to_string()))?;
+        sheet
+            .set(x, reading)
+            .map_err(|e| rendering.error(e.to_string()))?;
+        for (line, y) in lines.iter_mut().zip(ys) {
+            if let Some(value) = sheet.value(*y) {
+                line.push((at, value));
+            }
+        }
+    }
+    Ok(lines)
+}
+
+fn present_mark(sheet: &Sheet, x: CellId, y: CellId, low: f64, high: f64) -> Vec<Mark> {
+    match (sheet.value(x), sheet.value(y), sheet.unit(y)) {
+        (Some(at), Some(value), Some(unit)) if (low..=high).contains(&at) => vec![Mark {
+            x: at,
+            y: value,
+            label: format!("now {}", figure_with_unit(value, unit)),
+        }],
+        _ => Vec::new(),
+    }
+}
+
+fn effects(
+    rendering: &Rendering<'_>,
+    y_name: &Name,
+    off: &[(Name, Reading)],
+    title: Option<&str>,
+) -> Rendered {
+    let sheet = rendering.sheet;
+    let y = rendering.cell(y_name)?;
+    let (Some(now), Some(unit)) = (sheet.value(y), sheet.unit(y)) else {
+        let because = sheet.because(y).join("; ");
+        let message = format!("`{}` is not known: {because}", y_name.text);
+        return Err(vec![Diagnostic::error(message, y_name.place)]);
+    };
+    if now == 0.0 {
+        let message = format!("`{}` is zero: there is no share of it to show", y_name.text);
+        return Err(vec![Diagnostic::error(message, y_name.place)]);
+    }
+    let mut rows = Vec::new();
+    for (name, by) in off {
+        rows.push(effect(rendering, y, name, by)?);
+    }
+    rows.sort_by(|a, b| b.widest().total_cmp(&a.widest()));
+    let bars: Vec<Effect> = rows
+        .iter()
+        .map(|row| {
+            let share = |value: f64| (value / now - 1.0) * 100.0;
+            Effect::new(
+                format!("{} ± {}", row.label, row.by),
+                share(row.minus),
+                share(row.plus),
+            )
+        })
+        .collect();
+    let default_title = format!("What an error does to the {}", lower(&sheet.label(y)));
+    let chart = EffectBars {
+        title: title.map_or(default_title, str::to_owned),
+        key: rendering.id.clone(),
+        axis: Axis::new(format!("Error of the {}", lower(&sheet.label(y))), "%"),
+        minus_name: "reading too low".into(),
+        plus_name: "reading too high".into(),
+        effects: bars,
+    };
+    let svg = chart
+        .svg(size(rendering)?)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let said: Vec<String> = rows
+        .iter()
+        .map(|row| {
+            format!(
+                "{} off by {}: {} to {}",
+                row.label,
+                row.by,
+                figure_with_unit(row.minus, unit),
+                figure_with_unit(row.plus, unit)
+            )
+        })
+        .collect();
+    let caption = format!(
+        "Exact, one reading at a time, from {}. {}.",
+        figure_with_unit(now, unit),
+        said.join(". ")
+    );
+    let figure = Figure {
+        svg,
+        description: chart.description(),
+        caption,
+    };
+    Ok(output(rendering, figure))
+}
+
+struct EffectRow {
+    label: String,
+    by: String,
+    minus: f64,
+    plus: f64,
+}
+
+impl EffectRow {
+    fn widest(&self) -> f64 {
+        (self.plus - self.minus).abs()
+    }
+}
+
+/// The cell with one reading too low and too high by the stated amount.
+fn effect(
+    rendering: &Rendering<'_>,
+    y: CellId,
+    name: &Name,
+    by: &Reading,
+) -> Result<EffectRow, Vec<Diagnostic>> {
+    let sheet = rendering.sheet;
+    let x = rendering.cell(name)?;
+    let at_name = |message: String| vec![Diagnostic::error(message, name.place)];
+    let Some(at) = sheet.value(x) else {
+        return Err(at_name(format!("`{}` is not known", name.text)));
+    };
+    let unit = sheet.unit(x).unwrap_or(Unit::ONE);
+    let Content::Magnitude {
+        value,
+        unit: by_unit,
+    } = *by.content()
+    else {
+        return Err(at_name("the amount is not a number".into()));
+    };
+    let is_share = by_unit.dimension().is_none() && !unit.dimension().is_none();
+    let amount = match is_share {
+        true => by_unit.convert(value, Unit::ONE).map(|share| at * share),
+        false => by_unit.convert(value, unit),
+    };
+    let Some(amount) = amount else {
+        return Err(at_name(format!(
+            "`{}` is in {unit}, not in {by_unit}",
+            name.text
+        )));
+    };
+    let with = |at: f64| -> Result<f64, Vec<Diagnostic>> {
+        let mut sheet = sheet.clone();
+        let reading = Reading::of(at, unit).map_err(|e| at_name(e.to_string()))?;
+        sheet.set(x, reading).map_err(|e| at_name(e.to_string()))?;
+        sheet.value(y).ok_or_else(|| {
+            at_name(format!(
+                "nothing is known with `{}` off by that much",
+                name.text
+            ))
+        })
+    };
+    Ok(EffectRow {
+        label: sheet.label(x),
+        by: as_written(value, by_unit),
+        minus: with(at - amount)?,
+        plus: with(at + amount)?,
+    })
+}
+
+/// A number in the unit of a cell, and its words.
+fn in_unit_of(
+    rendering: &Rendering<'_>,
+    cell: CellId,
+    reading: &Reading,
+) -> Result<(f64, String), Vec<Diagnostic>> {
+    let unit = rendering.sheet.unit(cell).unwrap_or(Unit::ONE);
+    let Content::Magnitude { value, unit: given } = *reading.content() else {
+        return Err(rendering.error("a number with its unit belongs here"));
+    };
+    match given.convert(value, unit) {
+        Some(at) => Ok((at, as_written(value, given))),
+        None => {
+            let name = rendering.sheet.name(cell);
+            Err(rendering.error(format!("`{name}` is in {unit}, not in {given}")))
+        }
+    }
+}
+
+/// A number of the notation as it was written: `1 mm`, not `1.0 mm`.
+fn as_written(value: f64, unit: Unit) -> String {
+    join_unit(&number(value).replace('-', "−"), unit)
+}
+
+/// A label inside a sentence: without its capital, unless it starts with an abbreviation.
+fn lower(label: &str) -> String {
+    let mut chars = label.chars();
+    match (chars.next(), chars.clone().next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => {
+            first.to_lowercase().chain(chars).collect()
+        }
+        _ => label.to_owned(),
+    }
+}

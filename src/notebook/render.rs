@@ -1,0 +1,148 @@
+//! What a statement shows: the choice of table, explanation or chart, and its errors.
+
+use std::hash::{Hash, Hasher};
+
+use maud::html;
+
+use super::cohorts::Cohorts;
+use super::output::Output;
+use super::{charts_of, tables};
+use crate::cohort::Cohort;
+use crate::formula::CellId;
+use crate::formula::notation::{Diagnostic, Display, Name, Place, Sources};
+use crate::sheet::Sheet;
+
+/// What a statement is rendered from.
+pub(super) struct Rendering<'r> {
+    pub(super) sheet: &'r Sheet,
+    pub(super) cohorts: &'r Cohorts,
+    pub(super) sources: &'r Sources,
+    /// Where the statement stands.
+    pub(super) place: Place,
+    /// Identity of the output.
+    pub(super) id: String,
+}
+
+/// What a statement shows, or what is wrong with it.
+pub(super) fn render(rendering: &Rendering<'_>, display: &Display) -> Output {
+    let shown = match display {
+        Display::Show { names, over: None } => tables::cells(rendering, names),
+        Display::Show {
+            names,
+            over: Some(over),
+        } => tables::summary(rendering, names, over),
+        Display::Explain(name) => tables::explanation(rendering, name),
+        Display::Cohort { name, file } => tables::cohort(rendering, name, file),
+        Display::Scatter { .. } | Display::Curve { .. } | Display::Effects { .. } => {
+            charts_of::draw(rendering, display)
+        }
+    };
+    shown.unwrap_or_else(|found| {
+        let text = rendering.sources.render(&found);
+        diagnostics(rendering.id.clone(), &text, &found)
+    })
+}
+
+/// Diagnostics as an output; an error among them makes it one.
+pub(super) fn diagnostics(id: String, text: &str, found: &[Diagnostic]) -> Output {
+    let html = html! { pre.diagnostic { (text) } }.into_string();
+    let output = if found.iter().any(Diagnostic::is_error) {
+        Output::error(text, html)
+    } else {
+        Output::new("", text, html)
+    };
+    output.with_id(id)
+}
+
+/// Something shown, or all that is wrong.
+pub(super) type Rendered = Result<Output, Vec<Diagnostic>>;
+
+impl Rendering<'_> {
+    /// The cell of a name, or a diagnostic at the name.
+    pub(super) fn cell(&self, name: &Name) -> Result<CellId, Vec<Diagnostic>> {
+        self.sheet.cell(&name.text).ok_or_else(|| {
+            let message = format!("`{}` is not a cell of this notebook", name.text);
+            let error = Diagnostic::error(message, name.place);
+            let near = self.sheet.nearest_name(&name.text);
+            vec![error.hint_if(near.map(|near| format!("did you mean `{near}`?")))]
+        })
+    }
+
+    /// The cells of several names, or a diagnostic for each that is none.
+    pub(super) fn cells(&self, names: &[Name]) -> Result<Vec<CellId>, Vec<Diagnostic>> {
+        let mut cells = Vec::with_capacity(names.len());
+        let mut found = Vec::new();
+        for name in names {
+            match self.cell(name) {
+                Ok(cell) => cells.push(cell),
+                Err(mut errors) => found.append(&mut errors),
+            }
+        }
+        if found.is_empty() {
+            Ok(cells)
+        } else {
+            Err(found)
+        }
+    }
+
+    /// The cohort of a name, or a diagnostic at the name.
+    pub(super) fn cohort(&self, name: &Name) -> Result<&Cohort, Vec<Diagnostic>> {
+        let Some(cohort) = self.cohorts.get(&name.text) else {
+            let message = format!("there is no cohort `{}`", name.text);
+            let known = self.cohorts.names().join(", ");
+            let hint = if known.is_empty() {
+                format!("bring one in: `cohort {} from \"table.csv\"`", name.text)
+            } else {
+                format!("the cohorts are {known}")
+            };
+            return Err(vec![Diagnostic::error(message, name.place).hint(hint)]);
+        };
+        cohort
+            .result
+            .as_ref()
+            .map_err(|error| vec![Diagnostic::error(error.to_string(), name.place)])
+    }
+
+    /// An error about the whole statement.
+    pub(super) fn error(&self, message: impl Into<String>) -> Vec<Diagnostic> {
+        vec![Diagnostic::error(message, self.place)]
+    }
+
+    /// A number that changes when what the statement shows could.
+    pub(super) fn made_from(&self, display: &Display) -> u64 {
+        let mut hasher = std::hash::DefaultHasher::new();
+        format!("{display:?}").hash(&mut hasher);
+        let all = || self.sheet.cells().collect::<Vec<_>>();
+        let lean = |names: &[&Name]| {
+            let cells = names.iter().filter_map(|n| self.sheet.cell(&n.text));
+            cells
+                .flat_map(|c| self.sheet.leans_on(c))
+                .collect::<Vec<_>>()
+        };
+        let (cells, cohort) = match display {
+            Display::Show { names, over } if names.is_empty() => (all(), over.as_ref()),
+            Display::Show { names, over } => {
+                (lean(&names.iter().collect::<Vec<_>>()), over.as_ref())
+            }
+            Display::Explain(name) => (lean(&[name]), None),
+            Display::Cohort { name, .. } => (Vec::new(), Some(name)),
+            Display::Scatter { x, y, over, .. } => (lean(&[x, y]), Some(over)),
+            Display::Curve { x, y, .. } => {
+                let mut names: Vec<&Name> = y.iter().collect();
+                names.push(x);
+                (lean(&names), None)
+            }
+            Display::Effects { y, off, .. } => {
+                let mut names: Vec<&Name> = off.iter().map(|(name, _)| name).collect();
+                names.push(y);
+                (lean(&names), None)
+            }
+        };
+        self.sheet.fingerprint(&cells).hash(&mut hasher);
+        if let Some(name) = cohort {
+            let made_from = self.cohorts.get(&name.text).map(|c| c.made_from);
+            made_from.hash(&mut hasher);
+        }
+        hasher.finish()
+    }
+}

@@ -1,0 +1,403 @@
+//! Statements that show tables and explanations.
+
+use maud::{Markup, html};
+
+use super::mathml::{MathLayout, to_html};
+use super::output::Output;
+use super::render::{Rendered, Rendering};
+use crate::cohort::Cohort;
+use crate::formula::CellId;
+use crate::formula::notation::Name;
+use crate::quantity::Origin;
+use crate::sheet::{Advisory, Explanation, Sheet, State, figure, join_unit, word_of};
+use crate::statistics;
+
+/// `show …`: a row for each cell, then what is to know.
+pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
+    let sheet = rendering.sheet;
+    let cells = match names.is_empty() {
+        true => sheet.cells_worth_showing(),
+        false => rendering.cells(names)?,
+    };
+    let advisories = advisories_of(sheet, &cells);
+    let html = html! {
+        div.scroll tabindex="0" role="region" aria-label="Cells" {
+            table.cells {
+                thead {
+                    tr {
+                        th scope="col" { "Name" }
+                        th scope="col" { "Value" }
+                        th scope="col" { "Unit" }
+                        th scope="col" { "How known" }
+                        th scope="col" { "Remarks" }
+                    }
+                }
+                tbody { @for cell in &cells { (row(sheet, *cell)) } }
+            }
+        }
+        (advisory_list(&advisories))
+    };
+    let text = text_lines(sheet, &cells, &advisories);
+    Ok(Output::new(&rendering.id, text, html.into_string()))
+}
+
+fn row(sheet: &Sheet, cell: CellId) -> Markup {
+    let state = sheet.state(cell).unwrap_or(State::Missing);
+    let unit = sheet.unit(cell).map_or("", |u| u.pretty());
+    let (value, unit) = match (sheet.word(cell), sheet.value(cell)) {
+        (Some(word), _) => (word.replace('_', " "), ""),
+        (None, Some(value)) => (figure(value), unit),
+        (None, None) => (String::new(), unit),
+    };
+    html! {
+        tr {
+            th scope="row" { (sheet.label(cell)) " " code { (sheet.name(cell)) } }
+            td.number { @if state == State::Known { (value) } }
+            td { (unit) }
+            td { (how_known(sheet, cell, state)) }
+            td { (remarks(sheet, cell).join("; ")) }
+        }
+    }
+}
+
+fn how_known(sheet: &Sheet, cell: CellId, state: State) -> Markup {
+    let given = sheet.reading(cell).is_some() && state == State::Known;
+    let way = if given { "reading" } else { "computed" };
+    html! {
+        @match (state, sheet.origin(cell)) {
+            (State::Known, Some(Origin::Measured)) => { span.state.known { (way) } },
+            (State::Known, Some(origin)) => {
+                span.state.known { (way) } " "
+                span class={ "origin " (origin.word()) } { (origin.word()) }
+            },
+            (state, _) => { span class={ "state " (state.word()) } { (state.word()) } },
+        }
+    }
+}
+
+fn remarks(sheet: &Sheet, cell: CellId) -> Vec<String> {
+    let mut said = Vec::new();
+    said.extend(sheet.beat_words(cell));
+    let unit = sheet.unit(cell).unwrap_or(crate::quantity::Unit::ONE);
+    if let Some(u) = sheet
+        .reading(cell)
+        .and_then(|r| r.standard_uncertainty(unit))
+    {
+        said.push(format!(
+            "standard uncertainty {}",
+            join_unit(&figure(u), unit)
+        ));
+    }
+    said.extend(sheet.because(cell));
+    said
+}
+
+fn advisories_of(sheet: &Sheet, cells: &[CellId]) -> Vec<Advisory> {
+    let mut found: Vec<Advisory> = Vec::new();
+    for cell in cells {
+        for advisory in sheet.advisories(*cell) {
+            if !found.iter().any(|a| a.text == advisory.text) {
+                found.push(advisory);
+            }
+        }
+    }
+    found.sort_by_key(|a| std::cmp::Reverse(a.weight));
+    found
+}
+
+fn capital(word: &str) -> String {
+    let mut chars = word.chars();
+    chars.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(chars).collect()
+    })
+}
+
+fn advisory_list(advisories: &[Advisory]) -> Markup {
+    html! {
+        @if !advisories.is_empty() {
+            ul.advisories {
+                @for advisory in advisories {
+                    @let word = word_of(advisory.weight);
+                    li class=(word) {
+                        b { (capital(word)) } " " (advisory.text) " "
+                        small { "(" (advisory.source) ")" }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn text_lines(sheet: &Sheet, cells: &[CellId], advisories: &[Advisory]) -> String {
+    let mut lines: Vec<String> = cells
+        .iter()
+        .map(|cell| {
+            let mut said: Vec<String> = Vec::new();
+            if let Some(origin) = sheet.origin(*cell).filter(|o| *o != Origin::Measured) {
+                said.push(origin.word().into());
+            }
+            said.extend(remarks(sheet, *cell));
+            let said = match said.is_empty() {
+                true => String::new(),
+                false => format!(" ({})", said.join("; ")),
+            };
+            format!("{}: {}{said}", sheet.name(*cell), sheet.shown(*cell))
+        })
+        .collect();
+    lines.extend(
+        advisories
+            .iter()
+            .map(|a| format!("{}: {}", word_of(a.weight), a.text)),
+    );
+    lines.join("\n")
+}
+
+/// `explain NAME`.
+pub(super) fn explanation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
+    let cell = rendering.cell(name)?;
+    let explained = rendering
+        .sheet
+        .explain(cell)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let formulas: Vec<&String> = explained
+        .with_symbols
+        .iter()
+        .chain(&explained.with_numbers)
+        .collect();
+    let latex = formulas
+        .iter()
+        .map(|f| format!("$${f}$$"))
+        .collect::<Vec<_>>()
+        .join("\n");
+    let html = explanation_html(&explained).into_string();
+    let output = Output::new(&rendering.id, explained.to_string(), html);
+    Ok(match latex.is_empty() {
+        true => output,
+        false => output.with_latex(latex),
+    })
+}
+
+fn explanation_html(explained: &Explanation) -> Markup {
+    let math = |latex: &String| maud::PreEscaped(to_html(latex, MathLayout::Block));
+    html! {
+        dl.explain {
+            dt { (explained.label) }
+            dd {
+                strong { (explained.value) }
+                @if let Some(origin) = explained.origin.filter(|o| *o != "measured") {
+                    " " span class={ "origin " (origin) } { (origin) }
+                }
+                @for because in &explained.because { br; (because) }
+            }
+            @if let Some(symbols) = &explained.with_symbols {
+                dt { "Formula" }
+                dd { div.formula { (math(symbols)) } }
+            }
+            @if let Some(numbers) = &explained.with_numbers {
+                dt { "With numbers" }
+                dd { div.formula { (math(numbers)) } }
+            }
+            @if !explained.inputs.is_empty() {
+                dt { "From" }
+                dd {
+                    @for (at, input) in explained.inputs.iter().enumerate() {
+                        @if at > 0 { "; " }
+                        (input.label) " " span.value { (input.value) }
+                        @if let Some(origin) = input.origin.filter(|o| *o != "measured") {
+                            " " span class={ "origin " (origin) } { (origin) }
+                        }
+                    }
+                }
+            }
+            (list("Usual", &explained.usual))
+            (list("Takes for granted", &explained.assumptions))
+            @if let Some(model) = &explained.model_uncertainty {
+                dt { "Uncertainty of the formula itself" }
+                dd { (model) }
+            }
+            @if !explained.source.is_empty() {
+                dt { "Source" }
+                dd { (explained.source) }
+            }
+        }
+        (advisory_list(&explained.advisories))
+    }
+}
+
+fn list(heading: &str, lines: &[String]) -> Markup {
+    html! {
+        @if !lines.is_empty() {
+            dt { (heading) }
+            dd { @for (at, line) in lines.iter().enumerate() { @if at > 0 { br; } (line) } }
+        }
+    }
+}
+
+/// `cohort NAME from "FILE"`: the counts, and why rows were set aside.
+pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Rendered {
+    let cohort = rendering.cohort(name).map_err(|_| {
+        // The message belongs at the file, which is what cannot be read.
+        let result = rendering.cohorts.get(&name.text).map(|c| &c.result);
+        let message = match result {
+            Some(Err(error)) => error.to_string(),
+            _ => format!("the cohort `{}` could not be read", name.text),
+        };
+        vec![crate::formula::notation::Diagnostic::error(
+            message, file.place,
+        )]
+    })?;
+    let counts = cohort.counts;
+    let line = format!(
+        "{}: {} rows read, {} used, {} set aside",
+        name.text, counts.read, counts.used, counts.set_aside
+    );
+    let html = html! {
+        div.counts { (line) }
+        (set_aside(cohort))
+        (held(cohort))
+    };
+    let mut text = line.clone();
+    for aside in &cohort.set_aside {
+        text.push_str(&format!("\n  row {}: {}", aside.row, aside.reason));
+    }
+    Ok(Output::new(&rendering.id, text, html.into_string()))
+}
+
+/// Most rows listed one by one.
+const MOST_LISTED: usize = 50;
+
+fn set_aside(cohort: &Cohort) -> Markup {
+    html! {
+        @if !cohort.set_aside.is_empty() {
+            details {
+                summary { (cohort.set_aside.len()) " rows set aside, with the reason" }
+                div.scroll tabindex="0" role="region" aria-label="Rows set aside" {
+                    table {
+                        thead { tr { th scope="col" { "Row" } th scope="col" { "Reason" } } }
+                        tbody {
+                            @for aside in cohort.set_aside.iter().take(MOST_LISTED) {
+                                tr { th scope="row" { (aside.row) } td { (aside.reason) } }
+                            }
+                        }
+                    }
+                }
+                @if cohort.set_aside.len() > MOST_LISTED {
+                    p { "and " (cohort.set_aside.len() - MOST_LISTED) " more" }
+                }
+            }
+        }
+    }
+}
+
+fn held(cohort: &Cohort) -> Markup {
+    html! {
+        @if !cohort.advisories.is_empty() {
+            details {
+                summary { "What to know of these rows" }
+                ul.advisories {
+                    @for (advisory, rows) in &cohort.advisories {
+                        @let word = word_of(advisory.weight);
+                        li class=(word) {
+                            b { (capital(word)) } " in " (rows) " rows: " (advisory.text) " "
+                            small { "(" (advisory.source) ")" }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// `show NAMES over COHORT`: how each cell is spread over the rows.
+pub(super) fn summary(rendering: &Rendering<'_>, names: &[Name], over: &Name) -> Rendered {
+    let cohort = rendering.cohort(over)?;
+    let names: Vec<&str> = match names.is_empty() {
+        true => cohort.names(),
+        false => {
+            rendering.cells(names)?;
+            names.iter().map(|name| name.text.as_str()).collect()
+        }
+    };
+    let rows: Vec<SummaryRow> = names
+        .iter()
+        .map(|name| SummaryRow::of(rendering.sheet, cohort, name))
+        .collect();
+    let html = html! {
+        div.scroll tabindex="0" role="region" aria-label={ "Summary over " (over.text) } {
+            table {
+                thead {
+                    tr {
+                        th scope="col" { "Name" }
+                        @for heading in SummaryRow::HEADINGS { th scope="col" { (heading) } }
+                    }
+                }
+                tbody {
+                    @for row in &rows {
+                        tr {
+                            th scope="row" { (row.name) }
+                            @for figure in &row.figures { td.number { (figure) } }
+                        }
+                    }
+                }
+            }
+        }
+        p { "Over " (cohort.counts.used) " rows used of " (cohort.counts.read) " read." }
+    };
+    let text: Vec<String> = rows.iter().map(SummaryRow::text).collect();
+    Ok(Output::new(
+        &rendering.id,
+        text.join("\n"),
+        html.into_string(),
+    ))
+}
+
+struct SummaryRow {
+    name: String,
+    figures: [String; 7],
+}
+
+impl SummaryRow {
+    const HEADINGS: [&str; 7] = [
+        "Known",
+        "Missing",
+        "Median",
+        "Quartile 1",
+        "Quartile 3",
+        "Least",
+        "Greatest",
+    ];
+
+    fn of(sheet: &Sheet, cohort: &Cohort, name: &str) -> SummaryRow {
+        let column = cohort.column(name).unwrap_or(&[]);
+        let values: Vec<f64> = column.iter().flatten().map(|v| v.value).collect();
+        let missing = cohort.counts.used - values.len();
+        let at = statistics::quantiles(&values, &[0.5, 0.25, 0.75, 0.0, 1.0]);
+        let figure_at = |i: usize| at.as_ref().map_or_else(|_| String::new(), |q| figure(q[i]));
+        let unit = sheet.cell(name).and_then(|cell| sheet.unit(cell));
+        let name = match unit.map_or("", |u| u.pretty()) {
+            "" => name.to_owned(),
+            unit => format!("{name} ({unit})"),
+        };
+        SummaryRow {
+            name,
+            figures: [
+                values.len().to_string(),
+                missing.to_string(),
+                figure_at(0),
+                figure_at(1),
+                figure_at(2),
+                figure_at(3),
+                figure_at(4),
+            ],
+        }
+    }
+
+    fn text(&self) -> String {
+        let said: Vec<String> = Self::HEADINGS
+            .iter()
+            .zip(&self.figures)
+            .map(|(heading, figure)| format!("{} {figure}", heading.to_lowercase()))
+            .collect();
+        format!("{}: {}", self.name, said.join(", "))
+    }
+}

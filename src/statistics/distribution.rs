@@ -1,0 +1,219 @@
+//! Quantiles and tails of the reference distributions, in one place.
+//!
+//! The values come from `statrs`; quantiles get Newton steps on top, so that they agree with the
+//! cumulative distribution to near machine precision. The normal distribution uses `libm::erfc`, because the
+//! error function of `statrs` 0.19 keeps only eleven digits.
+
+use super::error::{Result, StatisticsError};
+use statrs::distribution::{
+    Beta, ChiSquared, Continuous, ContinuousCDF, FisherSnedecor, StudentsT,
+};
+
+/// Quantile of the standard normal distribution, `0 < p < 1`.
+///
+/// The start comes from `statrs`, the Newton steps from `libm::erfc`, which keeps all digits.
+pub(super) fn normal_quantile(p: f64) -> Result<f64> {
+    check_probability(p)?;
+    let tail = p.min(1.0 - p);
+    let mut z = std::f64::consts::SQRT_2 * statrs::function::erf::erfc_inv(2.0 * tail);
+    for _ in 0..3 {
+        let density = libm::exp(-0.5 * z * z) / (2.0 * std::f64::consts::PI).sqrt();
+        let step = (tail - normal_upper(z)) / density;
+        if step.is_finite() {
+            z -= step;
+        }
+    }
+    Ok(if p < 0.5 { -z } else { z })
+}
+
+/// Two-sided p value of a standard normal statistic.
+pub(super) fn normal_two_sided(z: f64) -> f64 {
+    2.0 * normal_upper(z.abs())
+}
+
+fn normal_upper(z: f64) -> f64 {
+    0.5 * libm::erfc(z * std::f64::consts::FRAC_1_SQRT_2)
+}
+
+/// Quantile of Student's t with `freedom` degrees of freedom.
+pub(super) fn t_quantile(p: f64, freedom: f64) -> Result<f64> {
+    check_probability(p)?;
+    let t =
+        StudentsT::new(0.0, 1.0, freedom).map_err(|_| parameter("degrees of freedom", freedom))?;
+    found(polish(&t, p, t.inverse_cdf(p)), freedom)
+}
+
+/// Two-sided p value of a t statistic.
+pub(super) fn t_two_sided(statistic: f64, freedom: f64) -> Result<f64> {
+    let t =
+        StudentsT::new(0.0, 1.0, freedom).map_err(|_| parameter("degrees of freedom", freedom))?;
+    Ok((2.0 * t.sf(statistic.abs())).min(1.0))
+}
+
+/// Quantile of Fisher's F.
+pub(super) fn f_quantile(p: f64, numerator: f64, denominator: f64) -> Result<f64> {
+    check_probability(p)?;
+    let f = FisherSnedecor::new(numerator, denominator)
+        .map_err(|_| parameter("degrees of freedom", numerator))?;
+    // The quantile through the beta distribution: x = d1 F / (d1 F + d2).
+    let x = beta_quantile(p, numerator / 2.0, denominator / 2.0)?;
+    let start = denominator * x / (numerator * (1.0 - x));
+    found(polish(&f, p, start), numerator.min(denominator))
+}
+
+/// Quantile of the beta distribution.
+pub(super) fn beta_quantile(p: f64, a: f64, b: f64) -> Result<f64> {
+    check_probability(p)?;
+    let beta = Beta::new(a, b).map_err(|_| parameter("beta parameter", a.min(b)))?;
+    found(polish(&beta, p, beta.inverse_cdf(p)), a.min(b))
+}
+
+/// Quantile of chi-square.
+pub(super) fn chi_square_quantile(p: f64, freedom: f64) -> Result<f64> {
+    check_probability(p)?;
+    let chi = ChiSquared::new(freedom).map_err(|_| parameter("degrees of freedom", freedom))?;
+    found(polish(&chi, p, chi.inverse_cdf(p)), freedom)
+}
+
+/// Upper tail of chi-square.
+pub(super) fn chi_square_upper(statistic: f64, freedom: f64) -> Result<f64> {
+    let chi = ChiSquared::new(freedom).map_err(|_| parameter("degrees of freedom", freedom))?;
+    Ok(chi.sf(statistic))
+}
+
+/// Chance of at most `count` events in `size` trials of chance `p` each, `0 < p < 1`: `I(1 - p; size - count, count + 1)`.
+pub(super) fn binomial_cumulative(count: usize, size: usize, p: f64) -> f64 {
+    if count >= size {
+        return 1.0;
+    }
+    statrs::function::beta::beta_reg((size - count) as f64, count as f64 + 1.0, 1.0 - p)
+}
+
+/// A quantile, unless it left the range of numbers, as with next to no degrees of freedom.
+fn found(quantile: f64, shape: f64) -> Result<f64> {
+    if quantile.is_finite() {
+        Ok(quantile)
+    } else {
+        Err(StatisticsError::OutOfRange {
+            what: "degrees of freedom",
+            value: shape,
+            allowed: "large enough for a quantile: add observations",
+        })
+    }
+}
+
+fn check_probability(p: f64) -> Result<()> {
+    if p > 0.0 && p < 1.0 {
+        Ok(())
+    } else {
+        Err(StatisticsError::OutOfRange {
+            what: "probability",
+            value: p,
+            allowed: "strictly between 0 and 1",
+        })
+    }
+}
+
+fn parameter(what: &'static str, value: f64) -> StatisticsError {
+    StatisticsError::OutOfRange {
+        what,
+        value,
+        allowed: "finite and above zero",
+    }
+}
+
+/// At most four Newton steps from `start`, in the tail that keeps its digits; a step that leads nowhere is not taken.
+fn polish<D: ContinuousCDF<f64, f64> + Continuous<f64, f64>>(
+    distribution: &D,
+    p: f64,
+    start: f64,
+) -> f64 {
+    let mut x = start;
+    for _ in 0..4 {
+        let density = distribution.pdf(x);
+        let miss = if p > 0.5 {
+            (1.0 - p) - distribution.sf(x)
+        } else {
+            distribution.cdf(x) - p
+        };
+        let step = miss / density;
+        let next = x - step;
+        let usable = step.is_finite()
+            && next > distribution_floor(distribution)
+            && next < distribution_ceiling(distribution);
+        if !usable || next == x {
+            break;
+        }
+        x = next;
+    }
+    x
+}
+
+fn distribution_floor<D: ContinuousCDF<f64, f64>>(distribution: &D) -> f64 {
+    statrs::statistics::Min::min(distribution)
+}
+
+fn distribution_ceiling<D: ContinuousCDF<f64, f64>>(distribution: &D) -> f64 {
+    statrs::statistics::Max::max(distribution)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::oracle::{close, numbers};
+    use super::*;
+
+    #[test]
+    fn quantiles_agree_with_scipy() {
+        // scipy.stats.norm.ppf([0.975, 0.995, 0.6, 1e-6])
+        let judge = numbers("distribution.norm_ppf");
+        for (p, expected) in [0.975, 0.995, 0.6, 1e-6].iter().zip(&judge) {
+            close(normal_quantile(*p).unwrap(), *expected, 1e-12);
+        }
+        // scipy.stats.t.ppf(0.975, [1, 2, 5, 16, 100])
+        for (df, expected) in [1.0, 2.0, 5.0, 16.0, 100.0]
+            .iter()
+            .zip(&numbers("distribution.t_ppf"))
+        {
+            close(t_quantile(0.975, *df).unwrap(), *expected, 1e-11);
+        }
+        // scipy.stats.f.ppf(0.975, [5, 15, 3], [15, 5, 200])
+        for ((a, b), expected) in [(5.0, 15.0), (15.0, 5.0), (3.0, 200.0)]
+            .iter()
+            .zip(&numbers("distribution.f_ppf"))
+        {
+            close(f_quantile(0.975, *a, *b).unwrap(), *expected, 1e-11);
+        }
+        // scipy.stats.chi2.ppf([0.025, 0.975, 0.025, 0.975], [1, 1, 40, 40])
+        let asked = [(0.025, 1.0), (0.975, 1.0), (0.025, 40.0), (0.975, 40.0)];
+        for ((p, df), expected) in asked.iter().zip(&numbers("distribution.chi2_ppf")) {
+            close(chi_square_quantile(*p, *df).unwrap(), *expected, 1e-11);
+        }
+        // scipy.stats.beta.ppf([0.025, 0.975, 0.025], [20, 21, 1], [2, 1, 300])
+        let asked = [(0.025, 20.0, 2.0), (0.975, 21.0, 1.0), (0.025, 1.0, 300.0)];
+        for ((p, a, b), expected) in asked.iter().zip(&numbers("distribution.beta_ppf")) {
+            close(beta_quantile(*p, *a, *b).unwrap(), *expected, 1e-11);
+        }
+    }
+
+    #[test]
+    fn tails_agree_with_scipy() {
+        // scipy.stats.chi2.sf([3.0, 30.0], 9), 2 * scipy.stats.t.sf(2.5, 14), 2 * scipy.stats.norm.sf(1.7)
+        let judge = numbers("distribution.tails");
+        close(chi_square_upper(3.0, 9.0).unwrap(), judge[0], 1e-11);
+        close(chi_square_upper(30.0, 9.0).unwrap(), judge[1], 1e-11);
+        close(t_two_sided(2.5, 14.0).unwrap(), judge[2], 1e-11);
+        close(normal_two_sided(-1.7), judge[3], 1e-11);
+        // scipy.stats.binom.cdf([0, 7, 12], 12, 0.37)
+        let judge = numbers("distribution.binomial");
+        for (count, expected) in [0, 7, 12].into_iter().zip(&judge) {
+            close(binomial_cumulative(count, 12, 0.37), *expected, 1e-12);
+        }
+    }
+
+    #[test]
+    fn a_probability_outside_its_range_is_refused() {
+        assert!(normal_quantile(1.0).is_err());
+        assert!(t_quantile(0.975, 0.0).is_err());
+        assert!(beta_quantile(f64::NAN, 1.0, 1.0).is_err());
+    }
+}
