@@ -5,6 +5,7 @@ mod formula_catalogue;
 mod formula_notation;
 mod formula_typeset;
 mod project;
+mod sheet_cases;
 mod sheet_exams;
 mod sheet_laws;
 mod sheet_model;
