@@ -6,6 +6,7 @@ mod formula_notation;
 mod formula_typeset;
 mod project;
 mod sheet_cases;
+mod sheet_compile;
 mod sheet_exams;
 mod sheet_laws;
 mod sheet_model;
