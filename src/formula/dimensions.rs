@@ -55,6 +55,9 @@ pub struct Resolved {
     pub kind: Kind,
 }
 
+/// The way out of a unit that does not fit a formula of one's own.
+pub(crate) const BRACKETS_HINT: &str = "write a unit of that dimension in the brackets";
+
 /// A place where a formula makes no sense.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Misfit {
@@ -742,10 +745,10 @@ impl Reader<'_> {
         }
         if x.kind.meet(y.kind).is_none() {
             let message = format!(
-                "`{}` {verb} a {} and a {}",
+                "`{}` {verb} {} and {}",
                 self.text(self.at),
-                x.kind.label(),
-                y.kind.label()
+                with_article(x.kind.label()),
+                with_article(y.kind.label())
             );
             self.refuse(
                 message,
@@ -903,10 +906,7 @@ impl Reader<'_> {
                 self.unit_of(root, &term),
                 unit.code()
             );
-            self.refuse(
-                message,
-                Some("write a unit of that dimension in the brackets"),
-            );
+            self.refuse(message, Some(BRACKETS_HINT));
             return None;
         }
         if let Some(message) = kind_refuses(kind, unit) {
@@ -1023,5 +1023,12 @@ fn joined(x: Term, y: Term, place: Place) -> Term {
         kind: x.kind.meet(y.kind).unwrap_or(Kind::Plain),
         written,
         ..x
+    }
+}
+/// "a stroke volume index", "an outflow diameter".
+fn with_article(label: &str) -> String {
+    match label.starts_with(['a', 'e', 'i', 'o', 'u']) {
+        true => format!("an {label}"),
+        false => format!("a {label}"),
     }
 }

@@ -33,7 +33,7 @@ pub mod typed;
 mod typeset;
 
 pub use derivative::{Gradient, gradient, used_inputs};
-pub(crate) use dimensions::kind_refuses;
+pub(crate) use dimensions::{BRACKETS_HINT, kind_refuses};
 pub use dimensions::{Misfit, OperandFacts, Resolved, Target, resolve};
 pub use handle::CellId;
 pub use judge::{Because, Given, Trouble, Verdict, branches_taken, judge};

@@ -94,8 +94,6 @@ pub const ENTRIES: &[Entry] = &[
         }],
         ..Entry::BARE
     },
-    // `measured` comes last: it is a word of the finding and also a word for an origin, and in this
-    // order the formula means the same under either reading.
     Entry {
         name: "fluid_per_weight",
         label: "Fluid per body weight",

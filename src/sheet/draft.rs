@@ -24,6 +24,22 @@ pub(super) struct Draft {
     pub(super) is_input: bool,
 }
 
+impl Draft {
+    /// Whether the catalogue says what the cell is, so that its unit is not the sheet's to choose.
+    pub(super) fn is_of_catalogue(&self) -> bool {
+        let bare = self.about.name.rsplit('.').next().unwrap_or_default();
+        self.unit.is_some() && hemodynamics::entry(bare).is_some()
+    }
+}
+
+/// How the change of a cell can be told: the first part of its name.
+pub(super) const WAYS: [&str; 2] = ["change", "difference"];
+
+/// Whether a name is the first part of the names of changes.
+pub(super) fn is_way(name: &str) -> bool {
+    WAYS.contains(&name)
+}
+
 /// A piece of advice to be built.
 #[derive(Clone, Debug)]
 pub(super) struct RuleDraft {
@@ -118,7 +134,7 @@ impl Drafts {
             self.add_change(&name, &draft, before, after, prefix);
         }
         for advice in hemodynamics::change::advice() {
-            for way in ["change", "difference"] {
+            for way in WAYS {
                 let cell = prefixed(prefix, &format!("{way}.{}", advice.cell));
                 if let Some(mut when) = catalogue_formula(advice.when)
                     && self.by_name.contains_key(&cell)

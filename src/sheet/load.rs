@@ -3,13 +3,13 @@
 use std::collections::HashMap;
 
 use super::cell::{About, THIS_SHEET};
-use super::draft::{Draft, Drafts, given_twice, prefixed};
+use super::draft::{Draft, Drafts, WAYS, given_twice, is_way, prefixed};
 use super::error::EditError;
 use super::sheet::{Asked, Edit, Sheet};
 use crate::formula::notation::{
     self, Diagnostic, Name, OWN_READING, Parsed, Place, Sources, Statement, What,
 };
-use crate::formula::{CellId, Facet, Target};
+use crate::formula::{BRACKETS_HINT, CellId, Facet, Target};
 use crate::hemodynamics;
 use crate::quantity::{Kind, Origin, Reading, Unit};
 
@@ -62,15 +62,26 @@ impl Sheet {
         let mut sources = Sources::default();
         let source = sources.add(name, text);
         let (mut statements, mut found) = notation::statements(text, source);
+        let mut further: Vec<Name> = Vec::new();
         for (cell, reading) in instead {
             let line = format!("{cell} = {reading}");
             let source = sources.add(format!("{cell}={reading}"), line.as_str());
             let (mut more, errors) = notation::statements(&line, source);
             found.extend(errors);
+            let others = statements.len();
             statements.retain(|s| defined_name(s).is_none_or(|n| n.text != *cell));
+            if others == statements.len() {
+                further.extend(more.iter().filter_map(defined_name).cloned());
+            }
             statements.append(&mut more);
         }
-        match Sheet::build(&statements, &mut found) {
+        let sheet = Sheet::build(&statements, &mut found).filter(|sheet| {
+            let useless = further.iter().filter_map(|name| sheet.useless(name));
+            let former = found.len();
+            found.extend(useless);
+            found.len() == former
+        });
+        match sheet {
             Some(sheet) => Ok(Loaded {
                 sheet,
                 warnings: found,
@@ -114,8 +125,25 @@ impl Sheet {
         loader.compare(statements);
         loader.take_lines(changes);
         let sheet = loader.cells(statements);
+        found.sort_by_key(|d| d.place().map_or((1, 0, 0), |p| (0, p.source, p.start)));
         let is_sound = !found.iter().any(Diagnostic::is_error);
         sheet.filter(|_| is_sound)
+    }
+
+    /// What is wrong with a reading from elsewhere that takes the place of no line, if it makes
+    /// a cell that nothing uses: it was meant for another.
+    fn useless(&self, name: &Name) -> Option<Diagnostic> {
+        let index = *self.names.get(&name.text)?;
+        let about = self.about[index as usize].as_deref()?;
+        let is_known = !about.source.is_empty();
+        if is_known || !self.dependents[index as usize].is_empty() {
+            return None;
+        }
+        let error = EditError::NoSuchCell {
+            name: name.text.clone(),
+            near: self.nearest_name(&name.text),
+        };
+        Some(Diagnostic::error(error.to_string(), name.place))
     }
 
     /// The name of a cell that is nearly this one, if there is one.
@@ -152,6 +180,9 @@ pub fn defined_name(statement: &Statement) -> Option<&Name> {
     }
 }
 
+/// The way out where a formula does not fit a cell of the catalogue.
+const OWN_NAME_HINT: &str = "a formula of your own needs a name of its own";
+
 struct Loader<'a> {
     drafts: Drafts,
     prefixes: Vec<(String, Place)>,
@@ -169,6 +200,13 @@ impl Loader<'_> {
                 let message = format!("there is no catalogue `{}`", catalogue.text);
                 let error = Diagnostic::error(message, catalogue.place);
                 self.found.push(error.hint("write `use hemodynamics`"));
+                continue;
+            }
+            if let Some(exam) = prefix.as_ref().filter(|p| is_way(&p.text)) {
+                let message = format!("an exam cannot be called `{}`", exam.text);
+                let hint = "names of changes start with that word; call it `before`, say";
+                self.found
+                    .push(Diagnostic::error(message, exam.place).hint(hint));
                 continue;
             }
             let prefix = prefix.as_ref().map_or("", |p| p.text.as_str());
@@ -331,8 +369,7 @@ impl Loader<'_> {
                 if own.dimension() != unit.dimension() {
                     let message = format!("`{}` is in {own}, not in {unit}", name.text);
                     let error = Diagnostic::error(message, name.place);
-                    self.found
-                        .push(error.hint("a formula of your own needs a name of its own"));
+                    self.found.push(error.hint(OWN_NAME_HINT));
                     return;
                 }
                 draft.unit = Some(unit);
@@ -536,7 +573,13 @@ impl Loader<'_> {
                             Some(_) => misfit.message,
                             None => format!("`{}`: {}", draft.about.name, misfit.message),
                         };
-                        diagnostic(message, place).hint_if(misfit.hint)
+                        let hint = match misfit.hint {
+                            Some(hint) if hint == BRACKETS_HINT && draft.is_of_catalogue() => {
+                                Some(OWN_NAME_HINT.to_owned())
+                            }
+                            hint => hint,
+                        };
+                        diagnostic(message, place).hint_if(hint)
                     })
                     .collect(),
                 other => vec![self.blame(draft, &other)],
@@ -649,8 +692,8 @@ fn change_prefixes(statements: &[Statement]) -> Vec<String> {
     for statement in statements {
         if let What::Compare { prefix, .. } = &statement.what {
             let prefix = prefix.as_ref().map_or("", |p| p.text.as_str());
-            starts.push(prefixed(prefix, "change."));
-            starts.push(prefixed(prefix, "difference."));
+            let ways = WAYS.map(|way| prefixed(prefix, &format!("{way}.")));
+            starts.extend(ways);
         }
     }
     starts

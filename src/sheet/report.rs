@@ -142,7 +142,11 @@ impl Sheet {
             .filter(|cell| self.reading(*cell).is_none() && self.is_derived(*cell))
             .filter(has_input);
         for cell in missing {
-            let reason = self.because(cell).join("; ");
+            // Of a cell that is itself withheld the name stands before the reason already.
+            let own = format!("{} is ", self.name(cell));
+            let because = self.because(cell);
+            let told = because.iter().map(|b| b.strip_prefix(&own).unwrap_or(b));
+            let reason = told.collect::<Vec<&str>>().join("; ");
             match by_reason.iter_mut().find(|(r, _)| *r == reason) {
                 Some((_, names)) => names.push(self.name(cell)),
                 None => by_reason.push((reason, vec![self.name(cell)])),

@@ -192,7 +192,7 @@ impl Sheet {
         let mut words: Vec<String> = told.map(|c| self.cause_words(c)).collect();
         words.dedup();
         if causes.len() > MOST_CAUSES {
-            words.push("and more".into());
+            words.push("there are more reasons like these".into());
         }
         words
     }
