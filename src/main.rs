@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
 use clap::{Arg, ArgAction, ArgMatches, Command};
-use semilunar::cohort::{Summary, apply_to_file};
+use semilunar::cohort::{Summary, apply_to_file, set_aside_path};
 use semilunar::formula::notation;
 use semilunar::notebook;
 use semilunar::sheet::{Loaded, Sheet, word_of};
@@ -139,13 +139,14 @@ fn arguments() -> Command {
                     Arg::new("copy")
                         .long("copy")
                         .value_name("NOTEBOOK")
+                        .conflicts_with("readings")
                         .help("Write the notebook with its outputs here"),
                 )
                 .arg(
                     Arg::new("in-place")
                         .long("in-place")
                         .action(ArgAction::SetTrue)
-                        .conflicts_with("copy")
+                        .conflicts_with_all(["copy", "readings"])
                         .help("Write the outputs into the notebook itself"),
                 ),
         )
@@ -175,9 +176,7 @@ fn explain(matches: &ArgMatches) -> Done {
     let name = text(matches, "name");
     let sheet = &loaded.sheet;
     let Some(cell) = sheet.cell(&name) else {
-        let near = sheet.nearest_name(&name);
-        let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
-        return Err(Stop(UNUSABLE, format!("no cell is named `{name}`{hint}")));
+        return Err(no_cell(sheet, &name));
     };
     let explained = sheet
         .explain(cell)
@@ -189,6 +188,7 @@ fn apply(matches: &ArgMatches) -> Done {
     let loaded = load(matches)?;
     warn(&loaded);
     let (table, out) = (path(matches, "table"), path(matches, "out"));
+    refuse_overwriting(&path(matches, "sheet"), &[&out, &set_aside_path(&out)])?;
     let mut progress = Progress::new("rows");
     let summary = apply_to_file(&loaded.sheet, &table, &out, &mut |rows| progress.at(rows))
         .map_err(|e| Stop(code_of(&e), e.to_string()))?;
@@ -234,24 +234,8 @@ fn run(matches: &ArgMatches) -> Done {
         .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let run = notebook::run(&text, &name, &base, &readings(matches)?)
         .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
-    let mut written = Vec::new();
-    if matches.get_flag("in-place") {
-        write(&file, &run.document.write())?;
-        written.push(file.clone());
-    }
-    for (option, contents) in [("copy", run.document.write()), ("out", run.page.clone())] {
-        if let Some(target) = matches.get_one::<String>(option) {
-            let target = PathBuf::from(target);
-            write(&target, &contents)?;
-            written.push(target);
-        }
-    }
-    if written.is_empty() {
-        let target = file.with_extension("html");
-        write(&target, &run.page)?;
-        written.push(target);
-    }
-    for target in written {
+    for (target, contents) in targets(matches, &file, &run)? {
+        write(&target, &contents)?;
         print(&format!("wrote {}", target.display()))?;
     }
     if run.has_errors {
@@ -259,6 +243,49 @@ fn run(matches: &ArgMatches) -> Done {
         return Err(Stop(CELL_ERROR, words.into()));
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The files that a run writes, with their contents; checked before the first is written.
+fn targets(
+    matches: &ArgMatches,
+    file: &Path,
+    run: &notebook::Run,
+) -> Result<Vec<(PathBuf, String)>, Stop> {
+    let given = |option| matches.get_one::<String>(option).map(PathBuf::from);
+    let in_place = matches.get_flag("in-place").then(|| file.to_owned());
+    let notebook = given("copy").or(in_place);
+    let page = match (given("out"), &notebook) {
+        (None, None) => Some(file.with_extension("html")),
+        (out, _) => out,
+    };
+    if let Some(page) = &page {
+        refuse_overwriting(file, &[page])?;
+        if notebook.as_ref() == Some(page) {
+            let words = format!(
+                "{}: the page and the notebook need two files",
+                page.display()
+            );
+            return Err(Stop(UNUSABLE, words));
+        }
+    }
+    let notebook = notebook.map(|target| (target, run.document.write()));
+    let page = page.map(|target| (target, run.page.clone()));
+    Ok(notebook.into_iter().chain(page).collect())
+}
+
+fn refuse_overwriting(input: &Path, targets: &[&Path]) -> Result<(), Stop> {
+    let whole = |path: &Path| path.canonicalize().ok();
+    let is_input = |target: &&&Path| whole(target).is_some() && whole(target) == whole(input);
+    match targets.iter().find(is_input) {
+        None => Ok(()),
+        Some(target) => {
+            let words = format!(
+                "{} is read here: give the results another name",
+                target.display()
+            );
+            Err(Stop(UNUSABLE, words))
+        }
+    }
 }
 
 fn load(matches: &ArgMatches) -> Result<Loaded, Stop> {
@@ -269,7 +296,28 @@ fn load(matches: &ArgMatches) -> Result<Loaded, Stop> {
         Ok(true) => readings(matches)?,
         _ => Vec::new(),
     };
+    refuse_unknown(&name, &text, &readings)?;
     Sheet::read_named(&name, &text, &readings).map_err(|e| Stop(UNUSABLE, e.to_string()))
+}
+
+/// A reading put in takes the place of a cell's own: of one that is there, not of a new one.
+fn refuse_unknown(file: &str, text: &str, readings: &[(String, String)]) -> Result<(), Stop> {
+    // What is wrong with the sheet itself is said when it is read with the readings.
+    let Ok(own) = Sheet::read_named(file, text, &[]) else {
+        return Ok(());
+    };
+    for (name, _) in readings {
+        if own.sheet.cell(name).is_none() {
+            return Err(no_cell(&own.sheet, name));
+        }
+    }
+    Ok(())
+}
+
+fn no_cell(sheet: &Sheet, name: &str) -> Stop {
+    let near = sheet.nearest_name(name);
+    let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
+    Stop(UNUSABLE, format!("no cell is named `{name}`{hint}"))
 }
 
 fn readings(matches: &ArgMatches) -> Result<Vec<(String, String)>, Stop> {

@@ -7,7 +7,7 @@ use super::output::Output;
 use super::render::{Rendered, Rendering};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
-use crate::formula::notation::Name;
+use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Explanation, Sheet, State, figure, join_unit, word_of};
 use crate::statistics;
@@ -16,7 +16,7 @@ use crate::statistics;
 pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
     let sheet = rendering.sheet;
     let cells = match names.is_empty() {
-        true => sheet.cells_worth_showing(),
+        true => all_cells(rendering)?,
         false => rendering.cells(names)?,
     };
     let advisories = advisories_of(sheet, &cells);
@@ -39,6 +39,15 @@ pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
     };
     let text = text_lines(sheet, &cells, &advisories);
     Ok(Output::new(&rendering.id, text, html.into_string()))
+}
+
+/// All cells worth showing, or the errors that keep one of them from being right.
+fn all_cells(rendering: &Rendering<'_>) -> Result<Vec<CellId>, Vec<Diagnostic>> {
+    let cells = rendering.sheet.cells_worth_showing();
+    for cell in &cells {
+        rendering.refuse_lost(*cell, rendering.place)?;
+    }
+    Ok(cells)
 }
 
 fn row(sheet: &Sheet, cell: CellId) -> Markup {
@@ -235,17 +244,8 @@ fn list(heading: &str, lines: &[String]) -> Markup {
 
 /// `cohort NAME from "FILE"`: the counts, and why rows were set aside.
 pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Rendered {
-    let cohort = rendering.cohort(name).map_err(|_| {
-        // The message belongs at the file, which is what cannot be read.
-        let result = rendering.cohorts.get(&name.text).map(|c| &c.result);
-        let message = match result {
-            Some(Err(error)) => error.to_string(),
-            _ => format!("the cohort `{}` could not be read", name.text),
-        };
-        vec![crate::formula::notation::Diagnostic::error(
-            message, file.place,
-        )]
-    })?;
+    // An error of the table belongs at the file, which is what cannot be read.
+    let cohort = rendering.cohort_at(name, file.place)?;
     let counts = cohort.counts;
     let line = format!(
         "{}: {} rows read, {} used, {} set aside",
