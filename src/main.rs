@@ -324,8 +324,11 @@ fn readings(matches: &ArgMatches) -> Result<Vec<(String, String)>, Stop> {
     let given = matches.get_many::<String>("readings").unwrap_or_default();
     given
         .map(|text| match text.split_once('=') {
-            Some((name, reading)) => Ok((name.trim().to_owned(), reading.trim().to_owned())),
-            None => {
+            // A line break would bring in further lines.
+            Some((name, reading)) if !text.contains(['\n', '\r']) => {
+                Ok((name.trim().to_owned(), reading.trim().to_owned()))
+            }
+            _ => {
                 let words =
                     format!("`{text}` is no reading: write NAME=READING, such as 'lvot_vti=18 cm'");
                 Err(Stop(UNUSABLE, words))

@@ -84,7 +84,10 @@ fn scatter(
 ) -> Rendered {
     let sheet = rendering.sheet;
     let cohort = rendering.cohort(over)?;
-    let (x, y) = (rendering.cell(x_name)?, rendering.cell(y_name)?);
+    let (x, y) = (
+        rendering.number_cell(x_name)?,
+        rendering.number_cell(y_name)?,
+    );
     for name in [x_name, y_name] {
         if cohort.column(&name.text).is_none() {
             let message = format!("no row of `{}` could make `{}` known", over.text, name.text);
@@ -170,9 +173,8 @@ fn fitted(
     let unit = |cell| sheet.unit(cell).map_or("", Unit::pretty);
     let slope = &line.slope;
     let said = format!(
-        "The line is an association, not an effect: {} {} for each {} (95 % interval {} to {}); the band is that interval of the mean.",
-        figure(slope.value),
-        unit(y),
+        "The line is an association, not an effect: {} for each {} (95 % interval {} to {}); the band is that interval of the mean.",
+        join_unit(&figure(slope.value), sheet.unit(y).unwrap_or(Unit::ONE)),
         match unit(x) {
             "" => "step of one".to_owned(),
             unit => unit.to_owned(),
@@ -195,8 +197,11 @@ fn curve(
     title: Option<&str>,
 ) -> Rendered {
     let sheet = rendering.sheet;
-    let x = rendering.cell(x_name)?;
+    let x = rendering.number_cell(x_name)?;
     let ys = rendering.cells(y_names)?;
+    for name in y_names {
+        rendering.number_cell(name)?;
+    }
     let (low, _) = in_unit_of(rendering, x, from)?;
     let (high, _) = in_unit_of(rendering, x, to)?;
     if low >= high {
@@ -336,7 +341,7 @@ fn effects(
     title: Option<&str>,
 ) -> Rendered {
     let sheet = rendering.sheet;
-    let y = rendering.cell(y_name)?;
+    let y = rendering.number_cell(y_name)?;
     let (Some(now), Some(unit)) = (sheet.value(y), sheet.unit(y)) else {
         let because = sheet.because(y).join("; ");
         let message = format!("`{}` is not known: {because}", y_name.text);
@@ -420,7 +425,7 @@ fn effect(
     by: &Reading,
 ) -> Result<EffectRow, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
-    let x = rendering.cell(name)?;
+    let x = rendering.number_cell(name)?;
     let at_name = |message: String| vec![Diagnostic::error(message, name.place)];
     let Some(at) = sheet.value(x) else {
         return Err(at_name(format!("`{}` is not known", name.text)));

@@ -1,6 +1,7 @@
 //! What a statement shows: the choice of table, explanation or chart, and its errors.
 
 use std::hash::{Hash, Hasher};
+use std::sync::Arc;
 
 use maud::html;
 
@@ -46,6 +47,11 @@ pub(super) fn render(rendering: &Rendering<'_>, display: &Display) -> Output {
     })
 }
 
+/// The words of a finding; none for a cell with numbers.
+pub(super) fn words_of_finding(sheet: &Sheet, cell: CellId) -> &[Arc<str>] {
+    sheet.about(cell).map_or(&[], |about| &about.words)
+}
+
 /// Diagnostics as an output; an error among them makes it one.
 pub(super) fn diagnostics(id: String, text: &str, found: &[Diagnostic]) -> Output {
     let html = html! { pre.diagnostic { (text) } }.into_string();
@@ -73,6 +79,19 @@ impl Rendering<'_> {
         };
         self.refuse_lost(cell, name.place)?;
         Ok(cell)
+    }
+
+    /// The cell of a name that has numbers, or a diagnostic at the name.
+    pub(super) fn number_cell(&self, name: &Name) -> Result<CellId, Vec<Diagnostic>> {
+        let cell = self.cell(name)?;
+        match words_of_finding(self.sheet, cell) {
+            [] => Ok(cell),
+            words => {
+                let message = format!("`{}` is a finding: it has words, not numbers", name.text);
+                let hint = format!("its words are {}", words.join(", "));
+                Err(vec![Diagnostic::error(message, name.place).hint(hint)])
+            }
+        }
     }
 
     /// An error if a cell rests on a definition that is lost: what the sheet has in its place is
@@ -161,7 +180,10 @@ impl Rendering<'_> {
                 .collect::<Vec<_>>()
         };
         let (cells, cohort) = match display {
-            Display::Show { names, over } if names.is_empty() => (all(), over.as_ref()),
+            Display::Show { names, over } if names.is_empty() => {
+                self.lost.names.hash(&mut hasher);
+                (all(), over.as_ref())
+            }
             Display::Show { names, over } => {
                 (lean(&names.iter().collect::<Vec<_>>()), over.as_ref())
             }
