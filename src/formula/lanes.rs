@@ -242,7 +242,7 @@ fn state_is(status: Status, test: StateTest) -> Lane {
 /// Joins states and looks whether a number that should be finite is not.
 #[inline(always)]
 pub(super) fn checked(value: f64, states: u8) -> u8 {
-    let bad = !(value.abs() < f64::INFINITY) && states & Status::MISSING_BIT == 0;
+    let bad = !value.is_finite() && states & Status::MISSING_BIT == 0;
     states | (u8::from(bad) * Status::FAULTY_BIT)
 }
 
@@ -251,7 +251,7 @@ pub(super) fn checked(value: f64, states: u8) -> u8 {
 /// the missing one.
 #[inline(always)]
 fn is_unsettled(value: f64, joined: u8) -> bool {
-    joined & Status::MISSING_BIT != 0 && !(value.abs() < f64::INFINITY)
+    joined & Status::MISSING_BIT != 0 && !value.is_finite()
 }
 
 /// Registers for one lane of a small formula: no bounds to check, no memory to ask for.
@@ -591,8 +591,8 @@ fn straight<const W: usize>(
     let result = Filled { inputs, made }.at(tape.result);
     let mut joined = [0; W];
     for input in inputs {
-        for i in 0..W {
-            joined[i] |= input.states[i];
+        for (joined, state) in joined.iter_mut().zip(&input.states) {
+            *joined |= state;
         }
     }
     let mut unsettled = false;
