@@ -209,10 +209,11 @@ impl Reader<'_> {
         let own = match self.formula.ops()[at as usize] {
             Op::Cell(k) => Some(self.operands[k as usize].unit),
             Op::Number { unit, .. } => Some(unit),
+            Op::Reading => self.target.unit,
             _ => None,
         };
         match own {
-            Some(unit) if unit != Unit::ONE => unit.code().to_owned(),
+            Some(unit) => named(unit).to_owned(),
             _ if term.dimension.is_none() => "a bare number".to_owned(),
             _ => term.dimension.coherent_unit(),
         }
@@ -426,10 +427,11 @@ impl Reader<'_> {
 
     fn product(&mut self, x: Term, y: Term) -> Read {
         let Some(dimension) = x.dimension.times(y.dimension) else {
-            return self.refuse(
-                "the unit of this product has exponents beyond counting".into(),
-                None,
+            let message = format!(
+                "the unit of `{}` has exponents beyond counting",
+                self.text(self.at)
             );
+            return self.refuse(message, None);
         };
         let place = match (x.place, y.place) {
             (place, Place::Literal(1.0)) | (Place::Literal(1.0), place) => place,
@@ -455,10 +457,11 @@ impl Reader<'_> {
 
     fn quotient(&mut self, x: Term, y: Term) -> Read {
         let Some(dimension) = x.dimension.over(y.dimension) else {
-            return self.refuse(
-                "the unit of this quotient has exponents beyond counting".into(),
-                None,
+            let message = format!(
+                "the unit of `{}` has exponents beyond counting",
+                self.text(self.at)
             );
+            return self.refuse(message, None);
         };
         let place = match (x.place, y.place) {
             (place, Place::Literal(1.0)) => place,
@@ -514,7 +517,7 @@ impl Reader<'_> {
         let y = self.scaled(y, 1.0);
         match y.place {
             Place::Literal(n) if n.fract() == 0.0 && n.abs() <= MOST_WHOLE => {
-                self.whole_power(a, x, n as i32)
+                self.whole_power(x, n as i32)
             }
             _ if x.dimension.is_none() => {
                 let x = self.scaled(x, 1.0);
@@ -532,11 +535,11 @@ impl Reader<'_> {
         }
     }
 
-    fn whole_power(&mut self, a: At, x: Term, n: i32) -> Read {
+    fn whole_power(&mut self, x: Term, n: i32) -> Read {
         let Some(dimension) = x.dimension.power(n) else {
             let message = format!(
-                "`{}` to the power {n} has exponents beyond counting",
-                self.text(a)
+                "the unit of `{}` has exponents beyond counting",
+                self.text(self.at)
             );
             return self.refuse(message, None);
         };
@@ -747,8 +750,8 @@ impl Reader<'_> {
             let message = format!(
                 "`{}` {verb} {} and {}",
                 self.text(self.at),
-                with_article(x.kind.label()),
-                with_article(y.kind.label())
+                with_article(x.kind),
+                with_article(y.kind)
             );
             self.refuse(
                 message,
@@ -756,25 +759,25 @@ impl Reader<'_> {
             );
             return None;
         }
-        for (kind, other, at) in [(x.kind, y, b.0), (y.kind, x, a.0)] {
-            if kind.is_per_area()
-                && other.kind == Kind::Plain
-                && other.written == Written::Otherwise
-            {
-                let message = format!(
-                    "`{}` is {}, but a {} is written per area",
-                    self.text(at),
-                    self.unit_of(at, &other),
-                    kind.label()
-                );
-                self.refuse(
-                    message,
-                    Some("write its unit in full, such as mL/m2 or L/min/m2"),
-                );
-                return None;
-            }
-        }
+        self.written_as(x.kind, b.0, y)?;
+        self.written_as(y.kind, a.0, x)?;
         Some((x, y))
+    }
+
+    /// Refuses a plain length where a quantity per area is wanted: only its unit can tell.
+    fn written_as(&mut self, kind: Kind, at: At, term: Term) -> Option<()> {
+        let is_plain = term.kind == Kind::Plain && term.written == Written::Otherwise;
+        if !(kind.is_per_area() && is_plain) {
+            return Some(());
+        }
+        let message = format!(
+            "`{}` is {}, but {} is written per area",
+            self.text(at),
+            self.unit_of(at, &term),
+            with_article(kind)
+        );
+        let hint = "write its unit in full, such as mL/m2 or L/min/m2";
+        self.refuse(message, Some(hint)).map(|_| ())
     }
 
     /// Brings two terms of one dimension to one size of unit.
@@ -887,10 +890,10 @@ impl Reader<'_> {
         }
         let Some(kind) = self.target.kind.meet(term.kind) else {
             let message = format!(
-                "`{}` is a {}, but this cell is a {}",
+                "`{}` is {}, but this cell is {}",
                 self.text(root),
-                term.kind.label(),
-                self.target.kind.label()
+                with_article(term.kind),
+                with_article(self.target.kind)
             );
             self.refuse(message, None);
             return None;
@@ -901,14 +904,16 @@ impl Reader<'_> {
         };
         if unit.dimension() != term.dimension {
             let message = format!(
-                "`{}` is {}, which cannot be shown in {}",
+                "`{}` is {}, which cannot be shown {} {}",
                 self.text(root),
                 self.unit_of(root, &term),
-                unit.code()
+                if unit == Unit::ONE { "as" } else { "in" },
+                named(unit)
             );
             self.refuse(message, Some(BRACKETS_HINT));
             return None;
         }
+        self.written_as(kind, root, term)?;
         if let Some(message) = kind_refuses(kind, unit) {
             self.refuse(message, None);
             return None;
@@ -945,20 +950,38 @@ pub(crate) fn kind_refuses(kind: Kind, unit: Unit) -> Option<String> {
     let lengths = unit.dimension().exponents()[0] != 0;
     if kind.is_per_area() && !unit.is_per_area() {
         return Some(format!(
-            "a {} is shown per area, such as in mL/m2 or L/min/m2, not in {}",
-            kind.label(),
-            unit.code()
+            "{} is shown per area, such as in mL/m2 or L/min/m2, not in {}",
+            with_article(kind),
+            named(unit)
         ));
     }
     let is_other_kind = kind != Kind::Plain && !kind.is_per_area();
     if is_other_kind && lengths && unit.is_per_area() {
         return Some(format!(
-            "a {} is not a quantity per area; {} does not show it",
-            kind.label(),
+            "{} is not a quantity per area; {} does not show it",
+            with_article(kind),
             unit.code()
         ));
     }
     None
+}
+
+/// A unit in a message.
+fn named(unit: Unit) -> &'static str {
+    match unit {
+        Unit::ONE => "a bare number",
+        unit => unit.code(),
+    }
+}
+
+/// "an outflow area".
+fn with_article(kind: Kind) -> String {
+    let label = kind.label();
+    let article = match label.starts_with(['a', 'e', 'i', 'o', 'u']) {
+        true => "an",
+        false => "a",
+    };
+    format!("{article} {label}")
 }
 
 fn state_test(word: &str) -> Option<StateTest> {
@@ -1023,12 +1046,5 @@ fn joined(x: Term, y: Term, place: Place) -> Term {
         kind: x.kind.meet(y.kind).unwrap_or(Kind::Plain),
         written,
         ..x
-    }
-}
-/// "a stroke volume index", "an outflow diameter".
-fn with_article(label: &str) -> String {
-    match label.starts_with(['a', 'e', 'i', 'o', 'u']) {
-        true => format!("an {label}"),
-        false => format!("a {label}"),
     }
 }

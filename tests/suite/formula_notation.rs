@@ -2,24 +2,29 @@
 //! read, and no text panics.
 //!
 //! The files in tests/cases/notation hold cases: a line `=== KIND` (`sheet`, `formula` or
-//! `reading`), the text, a line `---`, and what is said of it. In the text `\u{…}`, `\r`, `\t` and
+//! `reading`), the text, a line `---`, and what is said of it. A case of the kind `units` gives
+//! operands first (`NAME: UNIT KIND`, `NAME is WORD WORD`, `to UNIT KIND`), then a formula of them. In the text `\u{…}`, `\r`, `\t` and
 //! `\\` stand for characters that an editor would hide. `SEMILUNAR_BLESS=1 cargo test` writes what
 //! is said now into the files; read the difference before you keep it.
 
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use proptest::prelude::*;
 use semilunar::formula::notation::{
-    Diagnostic, Sources, formula, reading, statements, write_formula, write_reading,
+    Diagnostic, Sources, What, formula, reading, statements, write_formula, write_reading,
 };
+use semilunar::formula::{OperandFacts, Target, resolve};
+use semilunar::quantity::{Kind, Unit};
 
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Form {
     Sheet,
     Formula,
     Reading,
+    Units,
 }
 
 struct Case {
@@ -52,6 +57,7 @@ fn read(text: &str) -> (String, Vec<Case>) {
                     "sheet" => Form::Sheet,
                     "formula" => Form::Formula,
                     "reading" => Form::Reading,
+                    "units" => Form::Units,
                     other => panic!("`{other}` is no kind of case"),
                 },
                 written: written.trim_end_matches('\n').to_owned(),
@@ -111,6 +117,67 @@ fn said_of(form: Form, text: &str) -> String {
             Ok(reading) => format!("read: {}", write_reading(&reading)),
             Err(found) => sources.render(&[found]),
         },
+        Form::Units => said_of_units(text),
+    }
+}
+
+const KINDS: [Kind; 9] = [
+    Kind::Plain,
+    Kind::BodyHeight,
+    Kind::OutflowDiameter,
+    Kind::VelocityTimeIntegral,
+    Kind::MinuteDistance,
+    Kind::OutflowArea,
+    Kind::BodySurfaceArea,
+    Kind::StrokeVolumeIndex,
+    Kind::CardiacIndex,
+];
+
+/// A unit and, after it, the label of a kind.
+fn unit_and_kind(text: &str) -> (Unit, Kind) {
+    let (code, label) = text.trim().split_once(' ').unwrap_or((text.trim(), ""));
+    let kind = KINDS.into_iter().find(|k| k.label() == label.trim());
+    assert!(label.is_empty() || kind.is_some(), "`{label}` is no kind");
+    (Unit::parse(code).unwrap(), kind.unwrap_or_default())
+}
+
+/// What the reader of dimensions says of a formula of the operands that a case gives.
+fn said_of_units(case: &str) -> String {
+    let (operands, text) = case.rsplit_once('\n').unwrap_or(("", case));
+    let mut target = Target::default();
+    let mut given: Vec<(&str, OperandFacts)> = Vec::new();
+    for line in operands.lines() {
+        if let Some(shown) = line.strip_prefix("to ") {
+            let (unit, kind) = unit_and_kind(shown);
+            target.unit = Some(unit);
+            target.kind = kind;
+        } else if let Some((name, words)) = line.split_once(" is ") {
+            let words = words.split(' ').map(Arc::from).collect();
+            let plain = OperandFacts::plain(Unit::ONE);
+            given.push((name, OperandFacts { words, ..plain }));
+        } else {
+            let (name, what) = line.split_once(':').unwrap();
+            let (unit, kind) = unit_and_kind(what);
+            let plain = OperandFacts::plain(unit);
+            given.push((name, OperandFacts { kind, ..plain }));
+        }
+    }
+    let parsed = formula(text, 0).unwrap();
+    let names: Vec<&str> = parsed.names.iter().map(String::as_str).collect();
+    let one = |name: &&str| given.iter().find(|(n, _)| n == name).unwrap().1.clone();
+    let facts: Vec<OperandFacts> = names.iter().map(one).collect();
+    match resolve(&parsed.formula, &facts, &names, target) {
+        Ok(found) => format!("gives {}, {}", found.unit, found.kind.label()),
+        Err(misfits) => {
+            let mut said = String::new();
+            for misfit in misfits {
+                writeln!(said, "{}", misfit.message).unwrap();
+                if let Some(hint) = misfit.hint {
+                    writeln!(said, "  help: {hint}").unwrap();
+                }
+            }
+            said
+        }
     }
 }
 
@@ -325,4 +392,18 @@ fn a_text_that_is_too_long_for_a_sheet_is_refused() {
     assert_eq!(statements(&text, 0).1[0].message(), message);
     assert_eq!(formula(&text, 0).unwrap_err().message(), message);
     assert_eq!(reading(&text, 0).unwrap_err().message(), message);
+}
+
+#[test]
+fn a_cell_that_is_not_known_yet_keeps_its_unit() {
+    let (read, found) = statements("weight = ? kg\nheight [cm] = ? m\nx = ?", 0);
+    assert_eq!(found, []);
+    let units: Vec<Option<&str>> = read
+        .iter()
+        .map(|statement| match &statement.what {
+            What::Reading { unit, .. } => unit.map(|u| u.code()),
+            other => panic!("{other:?}"),
+        })
+        .collect();
+    assert_eq!(units, [Some("kg"), Some("cm"), None]);
 }

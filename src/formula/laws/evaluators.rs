@@ -8,8 +8,10 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use super::bound::{Bound, bound};
 use super::sample::{Choices, Sample, choices};
 use crate::formula::{
-    Given, Lane, Lanes, Resolved, Scratch, Single, Verdict, evaluate, evaluate_one, judge,
+    Given, Lane, Lanes, OperandFacts, Resolved, Scratch, Single, Status, Target, Verdict, evaluate,
+    evaluate_one, judge, notation, resolve,
 };
+use crate::quantity::Unit;
 
 /// A runner with a fixed seed, so that the share of cases that say something is a fact.
 pub(super) fn runner(cases: u32) -> TestRunner {
@@ -179,5 +181,68 @@ proptest! {
                 prop_assert!(same(single, *lane), "{}: {single:?}, {lane:?}", sample.text);
             }
         }
+    }
+}
+
+/// The result of a formula of bare numbers, by every evaluator.
+fn status(text: &str, inputs: &[Lane]) -> Status {
+    let parsed = notation::formula(text, 0).unwrap();
+    let names: Vec<&str> = parsed.names.iter().map(String::as_str).collect();
+    let facts = vec![OperandFacts::plain(Unit::ONE); names.len()];
+    let resolved = resolve(&parsed.formula, &facts, &names, Target::default()).unwrap();
+    let one = evaluate_one(&resolved.tape, inputs);
+    assert!(same(single(&resolved, inputs), one), "{text}");
+    assert!(
+        same(in_blocks::<7>(&resolved, &[inputs.to_vec()])[0], one),
+        "{text}"
+    );
+    one.status
+}
+
+#[test]
+fn a_fault_outweighs_what_is_missing_and_a_branch_not_taken_never_faults() {
+    let (one, none) = (Lane::measured(1.0), Lane::MISSING);
+    let faulty = Lane {
+        value: f64::NAN,
+        status: Status::FAULTY,
+    };
+    // Inputs in the order in which the formula names them.
+    for (text, inputs, expected) in [
+        ("x + ln(y - 1)", [none, one], Status::FAULTY),
+        ("ln(y - 2) * x", [one, none], Status::FAULTY),
+        // What stands for the missing number makes no fault of its own.
+        ("y + 1 / (x - 1)", [one, none], Status::MISSING),
+        ("y + 1 / (x - 1)", [one, one], Status::FAULTY),
+        ("x + y", [faulty, none], Status::FAULTY),
+        ("x else y", [faulty, one], Status::FAULTY),
+        ("x else y", [none, one], Status::MEASURED),
+        ("x else y", [one, faulty], Status::MEASURED),
+        ("min(1 / (x - 1), y)", [one, one], Status::FAULTY),
+        ("1 / (1 / (x - 1)) + y", [one, one], Status::FAULTY),
+        (
+            "if x > 0 then y else 1 / (x - 1)",
+            [one, one],
+            Status::MEASURED,
+        ),
+        (
+            "if x > 0 then y else sqrt(-y)",
+            [one, none],
+            Status::MISSING,
+        ),
+        ("if x > 2 then y else sqrt(-y)", [one, one], Status::FAULTY),
+        (
+            "if 1 / (x - 1) > 0 or y > 0 then 1 else 2",
+            [one, one],
+            Status::MEASURED,
+        ),
+        (
+            "if 1 / (x - 1) > 0 and y > 0 then 1 else 2",
+            [one, one],
+            Status::FAULTY,
+        ),
+        ("clamp(1, x + 1, y)", [one, one], Status::FAULTY),
+        ("1e300 * x * 1e300 + y", [one, one], Status::FAULTY),
+    ] {
+        assert_eq!(status(text, &inputs), expected, "{text} of {inputs:?}");
     }
 }

@@ -33,6 +33,15 @@ pub(super) fn unit(cursor: &mut Cursor<'_>) -> Result<Option<Unit>, Stop> {
     }
 }
 
+/// The unit of a value that is not known yet, `? kg`, if one stands here.
+pub(super) fn unit_of_unknown(cursor: &Cursor<'_>) -> Option<Unit> {
+    let mut ahead = *cursor;
+    match ahead.take("?") {
+        true => unit(&mut ahead).ok().flatten(),
+        false => None,
+    }
+}
+
 /// Takes a reading if the text from here to the end of the line is one. `Ok(None)` leaves the
 /// cursor where it was: what stands there is a formula, or a word.
 pub(super) fn reading(cursor: &mut Cursor<'_>) -> Result<Option<Reading>, Stop> {

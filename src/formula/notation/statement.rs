@@ -399,6 +399,8 @@ fn definition(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
         return Err(Box::new(stop.hint("write `?` for what is not known yet")));
     }
     let start = cursor.at();
+    // A cell that is not known yet still has the unit that its line gives.
+    let unit = unit.or_else(|| literal::unit_of_unknown(cursor));
     if let Some(reading) = literal::reading(cursor)? {
         return Ok(What::Reading {
             name,
