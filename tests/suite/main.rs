@@ -16,3 +16,5 @@ mod sheet_pair;
 mod sheet_reference;
 mod sheet_scenarios;
 mod sheet_support;
+#[cfg(feature = "cohort")]
+mod table_cases;
