@@ -365,8 +365,8 @@ impl SummaryRow {
         "Known",
         "Missing",
         "Median",
-        "Quartile 1",
-        "Quartile 3",
+        "Lower quartile",
+        "Upper quartile",
         "Least",
         "Greatest",
     ];
