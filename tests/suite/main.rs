@@ -12,5 +12,6 @@ mod sheet_laws;
 mod sheet_model;
 mod sheet_pair;
 mod sheet_reference;
+mod sheet_report;
 mod sheet_scenarios;
 mod sheet_support;
