@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
 use clap::{Arg, ArgAction, ArgMatches, Command};
-use semilunar::cohort::{Summary, apply_to_file};
+use semilunar::cohort::{Summary, apply_to_file, set_aside_path};
 use semilunar::formula::notation;
 use semilunar::notebook;
 use semilunar::sheet::{Loaded, Sheet, word_of};
@@ -142,6 +142,7 @@ fn arguments() -> Command {
                     Arg::new("in-place")
                         .long("in-place")
                         .action(ArgAction::SetTrue)
+                        .conflicts_with("readings")
                         .help("Write the outputs into the notebook itself, not into a copy"),
                 ),
         )
@@ -171,9 +172,7 @@ fn explain(matches: &ArgMatches) -> Done {
     let name = text(matches, "name");
     let sheet = &loaded.sheet;
     let Some(cell) = sheet.cell(&name) else {
-        let near = sheet.nearest_name(&name);
-        let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
-        return Err(Stop(UNUSABLE, format!("no cell is named `{name}`{hint}")));
+        return Err(no_cell(sheet, &name));
     };
     let explained = sheet
         .explain(cell)
@@ -185,6 +184,7 @@ fn apply(matches: &ArgMatches) -> Done {
     let loaded = load(matches)?;
     warn(&loaded);
     let (table, out) = (path(matches, "table"), path(matches, "out"));
+    refuse_overwriting(&path(matches, "sheet"), &[&out, &set_aside_path(&out)])?;
     let mut progress = Progress::new("rows");
     let summary = apply_to_file(&loaded.sheet, &table, &out, &mut |rows| progress.at(rows))
         .map_err(|e| Stop(code_of(&e), e.to_string()))?;
@@ -230,15 +230,7 @@ fn run(matches: &ArgMatches) -> Done {
         .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let run = notebook::run(&text, &name, &base, &readings(matches)?)
         .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
-    let page = match matches.get_one::<String>("out") {
-        Some(page) => PathBuf::from(page),
-        None => file.with_extension("html"),
-    };
-    let copy = match matches.get_flag("in-place") {
-        true => file.clone(),
-        false => copy_path(&file, &page),
-    };
-    for (target, contents) in [(copy, run.document.write()), (page, run.page)] {
+    for (target, contents) in targets(matches, &file, &run)? {
         write(&target, &contents)?;
         print(&format!("wrote {}", target.display()))?;
     }
@@ -262,6 +254,49 @@ fn copy_path(notebook: &Path, page: &Path) -> PathBuf {
     }
 }
 
+/// The files that a run writes, with their contents; checked before the first is written.
+fn targets(
+    matches: &ArgMatches,
+    file: &Path,
+    run: &notebook::Run,
+) -> Result<Vec<(PathBuf, String)>, Stop> {
+    let page = match matches.get_one::<String>("out") {
+        Some(page) => PathBuf::from(page),
+        None => file.with_extension("html"),
+    };
+    refuse_overwriting(file, &[&page])?;
+    let notebook = match matches.get_flag("in-place") {
+        true => file.to_owned(),
+        false => copy_path(file, &page),
+    };
+    if notebook == page {
+        let words = format!(
+            "{}: the page and the notebook need two files",
+            page.display()
+        );
+        return Err(Stop(UNUSABLE, words));
+    }
+    Ok(vec![
+        (notebook, run.document.write()),
+        (page, run.page.clone()),
+    ])
+}
+
+fn refuse_overwriting(input: &Path, targets: &[&Path]) -> Result<(), Stop> {
+    let whole = |path: &Path| path.canonicalize().ok();
+    let is_input = |target: &&&Path| whole(target).is_some() && whole(target) == whole(input);
+    match targets.iter().find(is_input) {
+        None => Ok(()),
+        Some(target) => {
+            let words = format!(
+                "{} is read here: give the results another name",
+                target.display()
+            );
+            Err(Stop(UNUSABLE, words))
+        }
+    }
+}
+
 fn load(matches: &ArgMatches) -> Result<Loaded, Stop> {
     let file = path(matches, "sheet");
     let text = read(&file)?;
@@ -270,15 +305,39 @@ fn load(matches: &ArgMatches) -> Result<Loaded, Stop> {
         Ok(true) => readings(matches)?,
         _ => Vec::new(),
     };
+    refuse_unknown(&name, &text, &readings)?;
     Sheet::read_named(&name, &text, &readings).map_err(|e| Stop(UNUSABLE, e.to_string()))
+}
+
+/// A reading put in takes the place of a cell's own: of one that is there, not of a new one.
+fn refuse_unknown(file: &str, text: &str, readings: &[(String, String)]) -> Result<(), Stop> {
+    // What is wrong with the sheet itself is said when it is read with the readings.
+    let Ok(own) = Sheet::read_named(file, text, &[]) else {
+        return Ok(());
+    };
+    for (name, _) in readings {
+        if own.sheet.cell(name).is_none() {
+            return Err(no_cell(&own.sheet, name));
+        }
+    }
+    Ok(())
+}
+
+fn no_cell(sheet: &Sheet, name: &str) -> Stop {
+    let near = sheet.nearest_name(name);
+    let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
+    Stop(UNUSABLE, format!("no cell is named `{name}`{hint}"))
 }
 
 fn readings(matches: &ArgMatches) -> Result<Vec<(String, String)>, Stop> {
     let given = matches.get_many::<String>("readings").unwrap_or_default();
     given
         .map(|text| match text.split_once('=') {
-            Some((name, reading)) => Ok((name.trim().to_owned(), reading.trim().to_owned())),
-            None => {
+            // A line break would bring in further lines.
+            Some((name, reading)) if !text.contains(['\n', '\r']) => {
+                Ok((name.trim().to_owned(), reading.trim().to_owned()))
+            }
+            _ => {
                 let words =
                     format!("`{text}` is no reading: write NAME=READING, such as 'lvot_vti=18 cm'");
                 Err(Stop(UNUSABLE, words))

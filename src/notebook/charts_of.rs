@@ -9,7 +9,7 @@ use crate::charts::{
 };
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, number};
-use crate::quantity::{Content, Origin, Reading, Unit};
+use crate::quantity::{Beats, Content, Origin, Reading, ReadingError, Unit};
 use crate::sheet::{Sheet, figure, figure_with_unit, join_unit};
 use crate::statistics::response::fit_line;
 
@@ -84,7 +84,10 @@ fn scatter(
 ) -> Rendered {
     let sheet = rendering.sheet;
     let cohort = rendering.cohort(over)?;
-    let (x, y) = (rendering.cell(x_name)?, rendering.cell(y_name)?);
+    let (x, y) = (
+        rendering.number_cell(x_name)?,
+        rendering.number_cell(y_name)?,
+    );
     for name in [x_name, y_name] {
         if cohort.column(&name.text).is_none() {
             let message = format!("no row of `{}` could make `{}` known", over.text, name.text);
@@ -170,9 +173,8 @@ fn fitted(
     let unit = |cell| sheet.unit(cell).map_or("", Unit::pretty);
     let slope = &line.slope;
     let said = format!(
-        "The line is an association, not an effect: {} {} for each {} (95 % interval {} to {}); the band is that interval of the mean.",
-        figure(slope.value),
-        unit(y),
+        "The line is an association, not an effect: {} for each {} (95 % interval {} to {}); the band is that interval of the mean.",
+        join_unit(&figure(slope.value), sheet.unit(y).unwrap_or(Unit::ONE)),
         match unit(x) {
             "" => "step of one".to_owned(),
             unit => unit.to_owned(),
@@ -195,8 +197,11 @@ fn curve(
     title: Option<&str>,
 ) -> Rendered {
     let sheet = rendering.sheet;
-    let x = rendering.cell(x_name)?;
+    let x = rendering.number_cell(x_name)?;
     let ys = rendering.cells(y_names)?;
+    for name in y_names {
+        rendering.number_cell(name)?;
+    }
     let (low, _) = in_unit_of(rendering, x, from)?;
     let (high, _) = in_unit_of(rendering, x, to)?;
     if low >= high {
@@ -215,6 +220,11 @@ fn curve(
         return Err(rendering.error(message));
     }
     let lines = sweep(rendering, x, &ys, low, high)?;
+    if lines.iter().all(Vec::is_empty) {
+        let message = format!("nothing is known along this range of `{}`", x_name.text);
+        return Err(rendering.error(message));
+    }
+    let gaps: usize = lines.iter().map(|line| STEPS - line.len()).sum();
     let curves = ys
         .iter()
         .zip(lines)
@@ -240,10 +250,16 @@ fn curve(
     let svg = chart
         .svg(size(rendering)?)
         .map_err(|e| rendering.error(e.to_string()))?;
-    let caption = format!(
+    let mut caption = format!(
         "Every other reading stays as it is; only {} is varied.",
         lower(&sheet.label(x))
     );
+    if gaps > 0 {
+        let of = STEPS * ys.len();
+        caption.push_str(&format!(
+            " At {gaps} of {of} points the value is not known; the line passes over them."
+        ));
+    }
     let figure = Figure {
         svg,
         description: chart.description(),
@@ -265,7 +281,8 @@ fn sweep(
     let mut lines = vec![Vec::with_capacity(STEPS); ys.len()];
     for step in 0..STEPS {
         let at = low + (high - low) * step as f64 / (STEPS - 1) as f64;
-        let reading = Reading::of(at, unit).map_err(|e| rendering.error(e.to_string()))?;
+        let reading =
+            varied(rendering.sheet, x, at, unit).map_err(|e| rendering.error(e.to_string()))?;
         sheet
             .set(x, reading)
             .map_err(|e| rendering.error(e.to_string()))?;
@@ -276,6 +293,34 @@ fn sweep(
         }
     }
     Ok(lines)
+}
+
+/// The reading of a cell with another number: beats and origin stay, since formulas ask for them.
+fn varied(sheet: &Sheet, cell: CellId, at: f64, unit: Unit) -> Result<Reading, ReadingError> {
+    let Some(present) = reading_behind(sheet, cell) else {
+        return Reading::of(at, unit);
+    };
+    let beats = present.beats();
+    let reading = match beats {
+        Beats::Largest(values) => Reading::of_beats(Beats::Largest(vec![at; values.len()]), unit)?,
+        Beats::Mean(_) | Beats::Averaged(_) => {
+            Reading::of(at, unit)?.with_beat_count(beats.count())?
+        }
+        Beats::Unstated => Reading::of(at, unit)?,
+    };
+    Ok(reading.with_origin(present.origin()))
+}
+
+/// The reading of a cell, or of the one that its exam shares with the others.
+fn reading_behind(sheet: &Sheet, cell: CellId) -> Option<&Reading> {
+    if let Some(reading) = sheet.reading(cell) {
+        return Some(reading);
+    }
+    let (_, own) = sheet.about(cell)?.name.rsplit_once('.')?;
+    match sheet.inputs(cell)[..] {
+        [shared] if sheet.about(shared)?.name == own => sheet.reading(shared),
+        _ => None,
+    }
 }
 
 fn present_mark(sheet: &Sheet, x: CellId, y: CellId, low: f64, high: f64) -> Vec<Mark> {
@@ -296,7 +341,7 @@ fn effects(
     title: Option<&str>,
 ) -> Rendered {
     let sheet = rendering.sheet;
-    let y = rendering.cell(y_name)?;
+    let y = rendering.number_cell(y_name)?;
     let (Some(now), Some(unit)) = (sheet.value(y), sheet.unit(y)) else {
         let because = sheet.because(y).join("; ");
         let message = format!("`{}` is not known: {because}", y_name.text);
@@ -380,7 +425,7 @@ fn effect(
     by: &Reading,
 ) -> Result<EffectRow, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
-    let x = rendering.cell(name)?;
+    let x = rendering.number_cell(name)?;
     let at_name = |message: String| vec![Diagnostic::error(message, name.place)];
     let Some(at) = sheet.value(x) else {
         return Err(at_name(format!("`{}` is not known", name.text)));
@@ -398,6 +443,9 @@ fn effect(
         true => by_unit.convert(value, Unit::ONE).map(|share| at * share),
         false => by_unit.convert(value, unit),
     };
+    if amount.is_some_and(|amount| amount <= 0.0) {
+        return Err(at_name("the amount must be above zero".into()));
+    }
     let Some(amount) = amount else {
         return Err(at_name(format!(
             "`{}` is in {unit}, not in {by_unit}",
@@ -406,7 +454,7 @@ fn effect(
     };
     let with = |at: f64| -> Result<f64, Vec<Diagnostic>> {
         let mut sheet = sheet.clone();
-        let reading = Reading::of(at, unit).map_err(|e| at_name(e.to_string()))?;
+        let reading = varied(rendering.sheet, x, at, unit).map_err(|e| at_name(e.to_string()))?;
         sheet.set(x, reading).map_err(|e| at_name(e.to_string()))?;
         sheet.value(y).ok_or_else(|| {
             at_name(format!(

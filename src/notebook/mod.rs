@@ -3,6 +3,7 @@
 //! [`Document`] reads and writes notebook files, [`Session`] carries out their cells, [`run`]
 //! does both and makes a page.
 
+mod assembly;
 mod charts_of;
 mod cohorts;
 pub mod document;
