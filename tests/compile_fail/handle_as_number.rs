@@ -5,5 +5,5 @@ use semilunar::sheet::Sheet;
 pub fn number(sheet: &mut Sheet) -> f64 {
     let vti = sheet.input::<Length>("cm").unwrap();
     let doubled: f64 = 2.0 * vti;
-    doubled + f64::from(vti)
+    doubled
 }

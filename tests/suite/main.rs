@@ -5,6 +5,7 @@ mod formula_catalogue;
 mod formula_notation;
 mod formula_typeset;
 mod project;
+#[cfg(feature = "notebook")]
 mod session;
 mod sheet_cases;
 mod sheet_compile;
