@@ -23,6 +23,8 @@ pub struct Explanation {
     pub because: Vec<String>,
     /// The origin of a known value.
     pub origin: Option<&'static str>,
+    /// Whether a reading stands in for the formula of a derived cell.
+    pub is_given: bool,
     /// The formula in the notation.
     pub formula: Option<String>,
     /// `symbol = formula` in LaTeX.
@@ -76,7 +78,7 @@ impl Sheet {
         let index = self.index_of(cell)?;
         let about = self.about[index].as_deref();
         let state = self.state(cell).unwrap_or(State::Missing);
-        let is_reading = self.is_given(index) && self.is_derived(cell);
+        let way = self.way_to(cell, index);
         Ok(Explanation {
             name: self.name(cell),
             label: about.map_or_else(|| self.name(cell), |a| a.label.clone()),
@@ -84,18 +86,31 @@ impl Sheet {
             state,
             because: self.because(cell),
             origin: self.origin(cell).map(|o| o.word()),
-            formula: self.formula_text(cell),
-            with_symbols: self.with_symbols(cell),
-            with_numbers: if is_reading {
-                None
-            } else {
-                self.with_numbers(cell)
+            is_given: way == Way::Given,
+            formula: match way {
+                Way::Reading => None,
+                Way::Shared(shared) => Some(self.name(shared)),
+                Way::Given | Way::Formula => self.formula_text(cell),
             },
-            inputs: self
-                .inputs(cell)
-                .into_iter()
-                .map(|i| self.input_line(i))
-                .collect(),
+            with_symbols: match way {
+                Way::Reading => None,
+                Way::Shared(shared) => {
+                    Some(format!("{} = {}", self.symbol(cell), self.symbol(shared)))
+                }
+                Way::Given | Way::Formula => self.with_symbols(cell),
+            },
+            with_numbers: match way {
+                Way::Reading | Way::Given => None,
+                Way::Shared(_) | Way::Formula => self.with_numbers(cell),
+            },
+            inputs: match way {
+                Way::Reading => Vec::new(),
+                Way::Shared(shared) => vec![self.input_line(shared)],
+                Way::Given | Way::Formula => {
+                    let inputs = self.inputs(cell).into_iter();
+                    inputs.map(|i| self.input_line(i)).collect()
+                }
+            },
             usual: self.usual_words(cell),
             assumptions: about.map_or_else(Vec::new, |a| a.assumptions.clone()),
             source: about.map_or_else(String::new, |a| a.source.clone()),
@@ -106,6 +121,22 @@ impl Sheet {
             }),
             advisories: self.advisories(cell),
         })
+    }
+
+    /// How a cell came by what it is. An input of an exam has a formula only to fall back on the
+    /// cell that all exams share; where nothing stood in its way, there is no more to say.
+    fn way_to(&self, cell: CellId, index: usize) -> Way {
+        let is_given = self.is_given(index);
+        let is_known = self.state(cell) == Some(State::Known);
+        match self.shared.get(&cell.index) {
+            None if is_given && self.is_derived(cell) => Way::Given,
+            None => Way::Formula,
+            Some(_) if is_given && is_known => Way::Reading,
+            Some(shared) if self.hot[index].same(&self.hot[*shared as usize]) => {
+                Way::Shared(self.id_of(*shared))
+            }
+            Some(_) => Way::Formula,
+        }
     }
 
     fn input_line(&self, cell: CellId) -> InputLine {
@@ -153,7 +184,11 @@ impl Sheet {
         };
         let latex = self.typeset_with(cell, &number, &own, true)?;
         let result = latex_figure(value, unit);
-        Some(format!("{} = {latex} = {result}", self.symbol(cell)))
+        // A formula that passes on what it was given would say the same twice.
+        Some(match latex == result {
+            true => format!("{} = {result}", self.symbol(cell)),
+            false => format!("{} = {latex} = {result}", self.symbol(cell)),
+        })
     }
 
     fn typeset_with(
@@ -208,6 +243,19 @@ impl Sheet {
     }
 }
 
+/// How a cell came by what it is.
+#[derive(Clone, Copy, PartialEq)]
+enum Way {
+    /// By its formula, or as an input.
+    Formula,
+    /// By a reading, in place of the formula of a derived cell.
+    Given,
+    /// By an exam's own reading, though the shared cell could have stood in.
+    Reading,
+    /// By the cell that all exams share.
+    Shared(CellId),
+}
+
 fn reading_symbol() -> String {
     r"\text{reading}".into()
 }
@@ -230,6 +278,9 @@ impl std::fmt::Display for Explanation {
         writeln!(f, "{} ({})", self.label, self.name)?;
         let origin = self.origin.map_or(String::new(), |o| format!(", {o}"));
         writeln!(f, "  {}{origin}", self.value)?;
+        if self.is_given {
+            writeln!(f, "  a reading, which takes precedence over the formula")?;
+        }
         for because in &self.because {
             writeln!(f, "  because {because}")?;
         }

@@ -2,8 +2,8 @@
 
 use crate::quantity::Unit;
 
-/// A number for a person: about four significant digits, never more than the reading itself
-/// had, with a real minus sign.
+/// A number for a person: three significant digits or whole units, two below one, at most one
+/// trailing zero, and a real minus sign. The reading may have had fewer digits or more.
 ///
 /// ```
 /// use semilunar::sheet::figure;

@@ -14,6 +14,7 @@ mod sheet_laws;
 mod sheet_model;
 mod sheet_pair;
 mod sheet_reference;
+mod sheet_report;
 mod sheet_scenarios;
 mod sheet_support;
 #[cfg(feature = "cohort")]

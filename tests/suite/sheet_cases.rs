@@ -6,6 +6,8 @@
 //! - `show NAME, …`: these cells, each with its state, its reasons and its origin; `show *` for all
 //!   that a person is shown without asking;
 //! - `advise NAME`: what there is to know of this cell, from it and upstream;
+//! - `explain NAME`: all that can be said of it, and its symbols in LaTeX;
+//! - `json NAME`: the cell in JSON;
 //! - `full NAME`: its value to all digits, with its UCUM unit;
 //! - `instead NAME = READING`: as on the command line;
 //! - `set NAME = READING`: an edit after loading, one for each line, with what it changed;
@@ -32,6 +34,8 @@ struct Case {
 struct Directions {
     show: Vec<String>,
     advise: Vec<String>,
+    explain: Vec<String>,
+    json: Vec<String>,
     full: Vec<String>,
     instead: Vec<(String, String)>,
     set: Vec<(String, String)>,
@@ -86,6 +90,8 @@ fn read(case: &Case) -> (Directions, String) {
         match word {
             "show" => directions.show.extend(list),
             "advise" => directions.advise.extend(list),
+            "explain" => directions.explain.extend(list),
+            "json" => directions.json.extend(list),
             "full" => directions.full.extend(list),
             "instead" => directions.instead.push(pair(rest)),
             "set" => directions.set.push(pair(rest)),
@@ -167,6 +173,18 @@ fn show(out: &mut String, sheet: &Sheet, directions: &Directions) {
         let value = sheet.value(cell).map_or("unknown".into(), number);
         let unit = sheet.unit(cell).unwrap().code();
         writeln!(out, "{name} = {value} {unit}").unwrap();
+    }
+    for name in &directions.explain {
+        let cell = sheet.cell(name).expect("a cell");
+        let explanation = sheet.explain(cell).unwrap();
+        writeln!(out, "{explanation}").unwrap();
+        if let Some(symbols) = &explanation.with_symbols {
+            writeln!(out, "LaTeX: {symbols}").unwrap();
+        }
+    }
+    for name in &directions.json {
+        let cell = &sheet.to_json()["cells"][name];
+        writeln!(out, "{}", serde_json::to_string_pretty(cell).unwrap()).unwrap();
     }
     for name in &directions.advise {
         writeln!(out, "of {name}:").unwrap();
