@@ -28,6 +28,12 @@ impl Lane {
         status: Status::MISSING,
     };
 
+    /// Stands for a reading that could not be obtained: missing, and nothing else may stand in.
+    pub const UNOBTAINABLE: Lane = Lane {
+        value: 1.0,
+        status: Status(Status::MISSING_BIT | Status::UNOBTAINABLE_BIT),
+    };
+
     /// A number without faults.
     pub const fn measured(value: f64) -> Lane {
         Lane {

@@ -16,6 +16,8 @@ impl Status {
     pub(crate) const ASSUMED: u8 = 2;
     pub(crate) const MISSING_BIT: u8 = 4;
     pub(crate) const FAULTY_BIT: u8 = 8;
+    /// Of a row's own reading only: it could not be obtained. No result carries it on.
+    pub(crate) const UNOBTAINABLE_BIT: u8 = 16;
     /// Not known.
     pub const MISSING: Status = Status(Self::MISSING_BIT);
     /// Not a finite number, somewhere on the way.
@@ -39,6 +41,11 @@ impl Status {
     /// Whether something needed is missing, and nothing is faulty.
     pub fn is_missing(self) -> bool {
         self.0 & Self::MISSING_BIT != 0 && !self.is_faulty()
+    }
+
+    /// Whether a row said that its reading could not be obtained.
+    pub(crate) fn is_unobtainable(self) -> bool {
+        self.0 & Self::UNOBTAINABLE_BIT != 0
     }
 
     /// The origin of a known value.

@@ -625,8 +625,12 @@ impl Loader<'_> {
 
     fn unknown(&self, name: &str, place: Place) -> Diagnostic {
         let message = format!("`{name}` is not a cell of this sheet");
+        // `96/min` divides by a cell named min, which nobody meant.
+        let is_unit = || ["min", "s", "h", "kg", "m2", "L", "mL"].contains(&name);
         let hint = if let Some(why) = self.absent.get(name) {
             Some(why.clone())
+        } else if is_unit() {
+            Some(format!("a unit stands apart from its number: `96 /{name}`"))
         } else if self.prefixes.is_empty() && hemodynamics::entry(name).is_some() {
             Some("add the line `use hemodynamics`".to_owned())
         } else {

@@ -14,7 +14,7 @@ use crate::formula::{
     Because, CellId, Facet, Formula, Given, Lane, Lanes, Scratch, Status, Tape, Trouble, Verdict,
     evaluate, judge,
 };
-use crate::quantity::Reading;
+use crate::quantity::{Content, Reading};
 
 /// What a row supplies: a cell's value, or something said about its reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -133,11 +133,12 @@ impl Program {
     }
 }
 
-/// A reading takes the place of a computed value.
+/// A reading takes the place of a computed value, and so does the word that there is none to be
+/// had.
 fn overlay<const W: usize>(row: &Lanes<W>, out: &mut Lanes<W>) {
     for i in 0..W {
         let lane = row.lane(i);
-        if lane.status.is_known() {
+        if lane.status.is_known() || lane.status.is_unobtainable() {
             out.set(i, lane);
         }
     }
@@ -218,8 +219,11 @@ impl Sheet {
 
     /// The lane that a reading would give a cell.
     pub fn lane_of_reading(&self, cell: CellId, reading: &Reading) -> Lane {
-        self.lane_from(cell.index(), reading)
-            .unwrap_or(Lane::MISSING)
+        let nothing = match reading.content() {
+            Content::Unobtainable => Lane::UNOBTAINABLE,
+            _ => Lane::MISSING,
+        };
+        self.lane_from(cell.index(), reading).unwrap_or(nothing)
     }
 
     /// What a reading would answer to a question beyond its value; `None` where it says nothing.
@@ -276,6 +280,10 @@ impl Sheet {
             let cell = program.slots[slot].cell;
             let speaker = self.speaks_of.get(&cell).copied().unwrap_or(cell);
             let status = block.lanes[slot].lane(row).status;
+            if status.is_unobtainable() {
+                causes.push(Cause::Unobtainable(speaker));
+                continue;
+            }
             let (Some(computed), Some(formula)) = (
                 &program.slots[slot].computed,
                 self.formula_at(cell as usize),

@@ -303,6 +303,10 @@ impl<'a> Cursor<'a> {
         let before = self.at;
         self.skip_space();
         let start = self.at;
+        if start == before && self.rest().starts_with('/') {
+            // `1/a` divides; a unit that starts with a slash stands apart: `96 /min`.
+            return None;
+        }
         let mut brackets = 0usize;
         // A space before the first character, so that a unit starts with no digit or exponent:
         // `2^3` is a power.
