@@ -31,7 +31,7 @@
 //! // An edit recomputes what depends on it, and says so.
 //! let edit = sheet.set_text("heart_rate", "70 bpm").unwrap();
 //! assert!(edit.changed.contains(&output) && !edit.changed.contains(&stroke_volume));
-//! assert_eq!(sheet.shown(output), "4.4 L/min");
+//! assert_eq!(sheet.shown(output), "4.40 L/min");
 //!
 //! // And a cell can explain itself.
 //! let explained = sheet.explain(stroke_volume)?;

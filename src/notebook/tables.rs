@@ -11,7 +11,9 @@ use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::Origin;
-use crate::sheet::{Advisory, Explanation, Sheet, State, figure, join_unit, word_of};
+use crate::sheet::{
+    Advisory, Explanation, Sheet, State, figure, figure_as_given, join_unit, word_of,
+};
 use crate::statistics;
 
 /// `show …`: a row for each cell, then what is to know.
@@ -59,7 +61,7 @@ fn row(sheet: &Sheet, cell: CellId) -> Markup {
     let unit = sheet.unit(cell).map_or("", |u| u.pretty());
     let (value, unit) = match (sheet.word(cell), sheet.value(cell)) {
         (Some(word), _) => (word.replace('_', " "), ""),
-        (None, Some(value)) => (figure(value), unit),
+        (None, Some(value)) => (sheet.figure_of(cell, value), unit),
         (None, None) => (String::new(), unit),
     };
     html! {
@@ -98,7 +100,7 @@ fn remarks(sheet: &Sheet, cell: CellId) -> Vec<String> {
     {
         said.push(format!(
             "standard uncertainty {}",
-            join_unit(&figure(u), unit)
+            join_unit(&figure_as_given(u), unit)
         ));
     }
     said.extend(sheet.because(cell));

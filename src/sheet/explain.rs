@@ -2,7 +2,7 @@
 
 use super::advice::{Advisory, word_of};
 use super::error::EditError;
-use super::figure::{figure, figure_with_unit};
+use super::figure::{figure, figure_as_given, figure_with_unit, join_unit};
 use super::sheet::Sheet;
 use super::view::State;
 use crate::formula::{CellId, Shown, typeset};
@@ -65,8 +65,16 @@ impl Sheet {
     pub fn shown(&self, cell: CellId) -> String {
         match (self.word(cell), self.value(cell), self.unit(cell)) {
             (Some(word), ..) => word.replace('_', " "),
-            (None, Some(value), Some(unit)) => figure_with_unit(value, unit),
+            (None, Some(value), Some(unit)) => join_unit(&self.figure_of(cell, value), unit),
             _ => self.state(cell).map_or("", State::word).to_owned(),
+        }
+    }
+
+    /// A cell's value in figures: as it was given, or as many digits as a result bears.
+    pub fn figure_of(&self, cell: CellId, value: f64) -> String {
+        match self.is_given(cell.index()) {
+            true => figure_as_given(value),
+            false => figure(value),
         }
     }
 
@@ -174,16 +182,19 @@ impl Sheet {
     fn with_numbers(&self, cell: CellId) -> Option<String> {
         let value = self.value(cell)?;
         let unit = self.unit(cell)?;
-        let own = self
-            .value(cell)
-            .map_or_else(String::new, |v| latex_figure(v, unit));
+        let own = self.value(cell).map_or_else(String::new, |v| {
+            latex_figure(&self.figure_of(cell, v), unit)
+        });
         let number = |operand: CellId| match (self.word(operand), self.value(operand)) {
             (Some(word), _) => format!(r"\text{{{}}}", word.replace('_', " ")),
-            (None, Some(value)) => latex_figure(value, self.unit(operand).unwrap_or(Unit::ONE)),
+            (None, Some(value)) => latex_figure(
+                &self.figure_of(operand, value),
+                self.unit(operand).unwrap_or(Unit::ONE),
+            ),
             (None, None) => self.symbol(operand),
         };
         let latex = self.typeset_with(cell, &number, &own, true)?;
-        let result = latex_figure(value, unit);
+        let result = latex_figure(&self.figure_of(cell, value), unit);
         // A formula that passes on what it was given would say the same twice.
         Some(match latex == result {
             true => format!("{} = {result}", self.symbol(cell)),
@@ -260,8 +271,8 @@ fn reading_symbol() -> String {
     r"\text{reading}".into()
 }
 
-fn latex_figure(value: f64, unit: Unit) -> String {
-    let number = figure(value).replace('−', "-");
+fn latex_figure(figure: &str, unit: Unit) -> String {
+    let number = figure.replace('−', "-");
     let number = match number.split_once('e') {
         Some((mantissa, exponent)) => format!(r"{mantissa}\times 10^{{{exponent}}}"),
         None => number,

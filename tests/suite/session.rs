@@ -121,7 +121,7 @@ fn warnings_stand_beside_what_is_shown() {
         outputs[0].text
     );
     assert!(outputs[0].text.contains("did you mean `lvot_diameter`?"));
-    assert_eq!(outputs[1].text, "lvot_diamter: 2.0 cm");
+    assert_eq!(outputs[1].text, "lvot_diamter: 2 cm");
     assert!(!session.has_errors());
 }
 
