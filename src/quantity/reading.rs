@@ -116,6 +116,21 @@ impl Reading {
         }
     }
 
+    /// Takes another measured magnitude where nothing more is said of it: the frequent case, for
+    /// which no reading is made anew. Says whether it could.
+    #[inline]
+    pub(crate) fn take_magnitude(&mut self, number: f64, of: Unit) -> bool {
+        let is_plain = self.spread.is_none() && matches!(self.beats, Beats::Unstated);
+        match &mut self.content {
+            Content::Magnitude { value, unit } if is_plain => {
+                (*value, *unit) = (number, of);
+                self.origin = Origin::Measured;
+                true
+            }
+            _ => false,
+        }
+    }
+
     /// The same reading with another origin.
     #[must_use]
     pub fn with_origin(mut self, origin: Origin) -> Reading {

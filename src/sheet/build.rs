@@ -14,7 +14,7 @@ impl Sheet {
     /// Adds an input without a name.
     pub fn add_input(&mut self, unit: Unit, kind: Kind) -> CellId {
         let index = self.push_cell(unit, kind);
-        self.fill_input(index as usize);
+        self.compute_now(index as usize);
         self.id_of(index)
     }
 

@@ -36,7 +36,6 @@ impl Hot {
     }
 
     /// Whether nothing that anyone could see is different.
-    #[inline]
     pub(super) fn same(&self, other: &Hot) -> bool {
         self.status == other.status
             && self.reason == other.reason

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::cell::{Form, HAS_FACETS, HAS_FORMULA, HAS_READING, HIDDEN, Hot};
+use super::cell::{Form, HAS_FACETS, HAS_FORMULA, HAS_READING, HIDDEN};
 use super::error::EditError;
 use super::sheet::{Edit, Sheet};
 use crate::formula::{CellId, Lane, Status, kind_refuses};
@@ -45,6 +45,42 @@ impl Sheet {
         self.put_reading(index, reading, given);
         self.settle();
         Ok(&self.edit)
+    }
+
+    /// Puts a measured number into a cell and recomputes what depends on it: as [`Sheet::set`]
+    /// with a reading of which nothing more is said, for callers who edit many times a second.
+    ///
+    /// # Errors
+    /// As [`Sheet::set`], and [`EditError::NotFinite`].
+    pub fn measure(&mut self, cell: CellId, value: f64, unit: Unit) -> Result<&Edit, EditError> {
+        let index = self.index_of(cell)?;
+        if !value.is_finite() {
+            return Err(self.not_finite(cell, value));
+        }
+        let given = Lane::measured(self.fitted_magnitude(index, value, unit)?);
+        self.edit.clear();
+        let is_taken = match &mut self.readings[index] {
+            Some(reading) => reading.take_magnitude(value, unit),
+            None => false,
+        };
+        if !is_taken {
+            let reading = Reading::of(value, unit).map_err(|_| self.not_finite(cell, value))?;
+            self.put_reading(index, reading, Some(given));
+        } else if self.hot[index].flags & (HAS_FACETS | HAS_FORMULA) != 0 {
+            self.take_up(index, Some(given));
+        } else {
+            // An input that had a number has another: nothing about it but the number is new.
+            self.edit.restated.push(cell);
+            self.settle_cell(index, given);
+        }
+        self.settle();
+        Ok(&self.edit)
+    }
+
+    #[cold]
+    fn not_finite(&self, cell: CellId, value: f64) -> EditError {
+        let cell = self.display_name(cell.index).to_owned();
+        EditError::NotFinite { cell, value }
     }
 
     /// What the last edit did.
@@ -94,15 +130,19 @@ impl Sheet {
     }
 
     /// A magnitude in the cell's unit, which must be possible.
-    #[inline]
+    #[inline(always)]
     fn fitted_magnitude(&self, index: usize, value: f64, given: Unit) -> Result<f64, EditError> {
+        if self.about[index].is_none() && given == self.forms[index].unit {
+            // No words, no bounds, nothing to convert.
+            return Ok(value);
+        }
         let value = self.fitted_unit(index, value, given)?;
         self.check_domain(index, value)?;
         Ok(value)
     }
 
     /// A magnitude in the cell's unit.
-    #[inline]
+    #[inline(always)]
     fn fitted_unit(&self, index: usize, magnitude: f64, given: Unit) -> Result<f64, EditError> {
         let Form { unit, kind, .. } = self.forms[index];
         let cell = || self.display_name(index as u32).to_owned();
@@ -169,11 +209,17 @@ impl Sheet {
 
     /// Stores a reading that fits, and marks what it touches; `given` is what it gives the cell.
     fn put_reading(&mut self, index: usize, reading: Reading, given: Option<Lane>) {
-        self.edit.restated.push(self.id_of(index as u32));
         match &mut self.readings[index] {
             Some(slot) => **slot = reading,
             slot => *slot = Some(Box::new(reading)),
         }
+        self.take_up(index, given);
+    }
+
+    /// Marks what a reading that was stored touches; `given` is what it gives the cell.
+    #[inline]
+    fn take_up(&mut self, index: usize, given: Option<Lane>) {
+        self.edit.restated.push(self.id_of(index as u32));
         let has = given.is_some() || self.is_refused(index);
         let flags = &mut self.hot[index].flags;
         *flags = *flags & !HAS_READING | if has { HAS_READING } else { 0 };
@@ -184,8 +230,7 @@ impl Sheet {
         if flags & HAS_FORMULA != 0 {
             self.mark(index as u32);
         } else {
-            let next = self.with_reason(index, given.unwrap_or(Lane::MISSING));
-            self.settle_cell(index, next);
+            self.settle_cell(index, given.unwrap_or(Lane::MISSING));
         }
     }
 
@@ -195,13 +240,12 @@ impl Sheet {
     }
 
     /// Stores a cell's new state; where it is another, marks what depends on it.
-    #[inline]
-    fn settle_cell(&mut self, index: usize, next: Hot) {
-        if self.hot[index].same(&next) {
+    #[inline(always)]
+    fn settle_cell(&mut self, index: usize, lane: Lane) {
+        if !self.store(index, lane) {
             return;
         }
-        self.hot[index] = next;
-        if next.flags & HIDDEN == 0 {
+        if self.hot[index].flags & HIDDEN == 0 {
             self.edit.changed.push(self.id_of(index as u32));
         }
         for user in self.dependents[index].iter() {
@@ -212,11 +256,11 @@ impl Sheet {
     pub(super) fn settle(&mut self) {
         while let Some(rank) = self.dirty.take_least() {
             let index = self.order[rank as usize];
-            let next = self.evaluate(index as usize);
-            if next.flags & HIDDEN == 0 {
+            let lane = self.evaluate(index as usize);
+            if self.hot[index as usize].flags & HIDDEN == 0 {
                 self.edit.recomputed.push(self.id_of(index));
             }
-            self.settle_cell(index as usize, next);
+            self.settle_cell(index as usize, lane);
         }
     }
 }

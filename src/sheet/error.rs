@@ -33,6 +33,14 @@ pub enum EditError {
         /// The text.
         name: String,
     },
+    /// The number is infinite or not a number.
+    #[error("`{cell}` cannot be {value}: a reading is a finite number")]
+    NotFinite {
+        /// The cell.
+        cell: String,
+        /// The number.
+        value: f64,
+    },
     /// The reading's unit does not fit the cell.
     #[error("`{cell}` is in {unit}; a reading in {given} does not fit")]
     UnitMismatch {

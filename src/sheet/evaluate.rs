@@ -1,6 +1,6 @@
 //! Evaluating one cell: its reading, or its formula over the states of its operands.
 
-use super::cell::{GUARDED, HAS_FORMULA, HAS_READING, Hot, NONE, SharedTape, Way};
+use super::cell::{GUARDED, HAS_FORMULA, HAS_READING, NONE, SharedTape, Way};
 use super::sheet::Sheet;
 use crate::formula::{Lane, Status, run_alone};
 use crate::quantity::{Content, Reading};
@@ -40,45 +40,54 @@ impl Sheet {
         content == Some(&Content::Unobtainable) && self.shared.contains_key(&(index as u32))
     }
 
-    /// Sets a cell without a formula to its reading.
-    pub(super) fn fill_input(&mut self, index: usize) {
-        let next = self.evaluate(index);
-        self.hot[index] = next;
-    }
-
+    /// Computes a cell that is new, before anything depends on it.
     pub(super) fn compute_now(&mut self, index: usize) {
-        let next = self.evaluate(index);
-        self.hot[index] = next;
+        let lane = self.evaluate(index);
+        self.store(index, lane);
     }
 
-    #[inline]
-    pub(super) fn evaluate(&mut self, index: usize) -> Hot {
+    /// What a cell's reading, or its formula over the present states of its operands, gives.
+    #[inline(always)]
+    pub(super) fn evaluate(&mut self, index: usize) -> Lane {
         let flags = self.hot[index].flags;
-        let lane = if flags & HAS_FORMULA != 0 && flags & (HAS_READING | GUARDED) != HAS_READING {
+        if flags & HAS_FORMULA != 0 && flags & (HAS_READING | GUARDED) != HAS_READING {
             self.run(index)
         } else {
             self.reading_lane(index).unwrap_or(Lane::MISSING)
-        };
-        self.with_reason(index, lane)
-    }
-
-    /// A cell's new state, with the reason where it is not known.
-    #[inline]
-    pub(super) fn with_reason(&mut self, index: usize, lane: Lane) -> Hot {
-        let reason = if lane.status.is_known() {
-            0
-        } else {
-            self.find_reason(index, lane.status)
-        };
-        Hot {
-            value: lane.value,
-            reason,
-            status: lane.status,
-            flags: self.hot[index].flags,
         }
     }
 
-    #[inline]
+    /// Stores a cell's state, with the reason where it is not known; whether it is another.
+    #[inline(always)]
+    pub(super) fn store(&mut self, index: usize, lane: Lane) -> bool {
+        if !lane.status.is_known() {
+            return self.store_unknown(index, lane);
+        }
+        // Field by field: a copy of the whole would wait for the stores it was put together from.
+        let hot = &mut self.hot[index];
+        if hot.status == lane.status && hot.value.to_bits() == lane.value.to_bits() {
+            return false;
+        }
+        hot.value = lane.value;
+        hot.status = lane.status;
+        hot.reason = 0;
+        true
+    }
+
+    #[cold]
+    fn store_unknown(&mut self, index: usize, lane: Lane) -> bool {
+        let reason = self.find_reason(index, lane.status);
+        let hot = &mut self.hot[index];
+        if hot.status == lane.status && hot.reason == reason {
+            return false;
+        }
+        hot.value = lane.value;
+        hot.status = lane.status;
+        hot.reason = reason;
+        true
+    }
+
+    #[inline(always)]
     fn run(&mut self, index: usize) -> Lane {
         let plan = self.plans[index];
         let start = plan.operands as usize;

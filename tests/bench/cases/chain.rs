@@ -1,9 +1,10 @@
 //! A chain: each cell adds one to the one before. The head changes; the tail is read.
 
 use incremental::IncrState;
+use semilunar::quantity::Unit;
 use semilunar::sheet::Sheet;
 
-use super::{bare, formula, inputs};
+use super::{formula, inputs};
 use crate::contest::{Case, Runner};
 use crate::peers::arena::Arena;
 
@@ -30,7 +31,7 @@ fn sheet() -> Runner {
     Runner::new("sheet", move |edits| {
         let mut sum = 0.0;
         for _ in 0..edits {
-            sheet.set(head, bare(k as f64)).unwrap();
+            sheet.measure(head, k as f64, Unit::ONE).unwrap();
             k += 1;
             sum += sheet.value(tail).unwrap();
         }

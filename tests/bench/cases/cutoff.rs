@@ -2,9 +2,10 @@
 //! change of size must; one of them is read after each edit.
 
 use incremental::IncrState;
+use semilunar::quantity::Unit;
 use semilunar::sheet::Sheet;
 
-use super::{bare, formula, inputs};
+use super::{formula, inputs};
 use crate::contest::{Case, Runner};
 use crate::peers::arena::Arena;
 
@@ -60,7 +61,7 @@ fn sheet(values: Values) -> Runner {
     Runner::new("sheet", move |edits| {
         let mut sum = 0.0;
         for _ in 0..edits {
-            sheet.set(input, bare(values(k))).unwrap();
+            sheet.measure(input, values(k), Unit::ONE).unwrap();
             k += 1;
             sum += sheet.value(above[READ]).unwrap();
         }

@@ -4,7 +4,7 @@
 use std::f64::consts::FRAC_PI_4;
 
 use incremental::IncrState;
-use semilunar::quantity::{Reading, Unit};
+use semilunar::quantity::Unit;
 use semilunar::sheet::Sheet;
 
 use crate::contest::{Case, Runner};
@@ -107,12 +107,12 @@ fn sheet(name: &'static str, formulas: &str) -> Runner {
     Runner::new(name, move |edits| {
         let mut sum = 0.0;
         for _ in 0..edits {
-            let (cell, reading) = match change(k) {
-                Change::Diameter(value) => (diameter, Reading::of(value, cm)),
-                Change::HeartRate(value) => (rate, Reading::of(value, per_minute)),
-            };
+            match change(k) {
+                Change::Diameter(value) => sheet.measure(diameter, value, cm),
+                Change::HeartRate(value) => sheet.measure(rate, value, per_minute),
+            }
+            .unwrap();
             k += 1;
-            sheet.set(cell, reading.unwrap()).unwrap();
             sum += sheet.value(index).unwrap() + sheet.value(resistance).unwrap();
         }
         sum

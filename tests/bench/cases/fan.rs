@@ -2,9 +2,10 @@
 //! changes; the 100 cells over it are read.
 
 use incremental::IncrState;
+use semilunar::quantity::Unit;
 use semilunar::sheet::Sheet;
 
-use super::{bare, formula, inputs};
+use super::{formula, inputs};
 use crate::contest::{Case, Runner};
 use crate::peers::arena::Arena;
 
@@ -68,7 +69,7 @@ fn sheet() -> Runner {
         edits(
             sheet,
             move |sheet, i, value| {
-                sheet.set(below[i], bare(value)).unwrap();
+                sheet.measure(below[i], value, Unit::ONE).unwrap();
             },
             move |sheet, i| sheet.value(above[i]).unwrap(),
         ),
