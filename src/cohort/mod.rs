@@ -38,3 +38,6 @@ pub use pseudonym::{Key, SHORTEST_KEY};
 pub use remarks::remarks;
 pub use row::{NOTHING, RowReadings, is_nothing};
 pub use table::{RawRow, TableReader, TableWriter, write_whole};
+
+#[cfg(test)]
+mod tests;
