@@ -78,4 +78,28 @@ pub enum CohortError {
         /// The file.
         path: PathBuf,
     },
+    /// A binding file that does not make sense.
+    #[error("{path}: {message}", path = path.display())]
+    Binding {
+        /// The binding file.
+        path: PathBuf,
+        /// Where, what and the way out.
+        message: String,
+    },
+    /// A key that could be guessed.
+    #[error("{path}: a key of {bytes} bytes can be guessed; write at least 16 random bytes", path = path.display())]
+    ShortKey {
+        /// The key's file.
+        path: PathBuf,
+        /// Its bytes.
+        bytes: usize,
+    },
+    /// Identifiers without a key.
+    #[error(
+        "the binding names identifiers ({headings}) and there is no key: give a key file, or say that identifiers are kept"
+    )]
+    NoKey {
+        /// The headings.
+        headings: String,
+    },
 }

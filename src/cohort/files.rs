@@ -4,7 +4,9 @@ use std::path::{Path, PathBuf};
 
 use super::apply::{Counts, Runner, Sink, UsedRow};
 use super::binding::{Binding, result_heading};
+use super::binding_file::BindingFile;
 use super::error::CohortError;
+use super::pseudonym::Key;
 use super::remarks::remarks;
 use super::table::{RawRow, TableReader, TableWriter};
 use crate::formula::CellId;
@@ -38,6 +40,17 @@ pub fn set_aside_path(out: &Path) -> PathBuf {
     }
 }
 
+/// How a sheet is applied, beyond what headings say.
+#[derive(Clone, Debug, Default)]
+pub struct Options {
+    /// What columns supply, where their headings do not say it.
+    pub binding: Option<BindingFile>,
+    /// The key of pseudonyms.
+    pub key: Option<Key>,
+    /// Identifiers leave as they are.
+    pub keep_identifiers: bool,
+}
+
 /// Applies a sheet to the table in `table` and writes the results to `out`. `progress` is told
 /// the number of rows read from time to time.
 ///
@@ -49,11 +62,31 @@ pub fn apply_to_file(
     out: &Path,
     progress: &mut dyn FnMut(usize),
 ) -> Result<Summary, CohortError> {
+    apply_to_file_with(sheet, table, out, &Options::default(), progress)
+}
+
+/// As [`apply_to_file`], with a binding file. Columns that it names as identifiers leave as
+/// pseudonyms, in the file of rows set aside too. An identifier that no file names is not
+/// guessed at: it passes through.
+///
+/// # Errors
+/// As [`apply_to_file`]; identifiers without a key, unless they are kept explicitly.
+pub fn apply_to_file_with(
+    sheet: &Sheet,
+    table: &Path,
+    out: &Path,
+    options: &Options,
+    progress: &mut dyn FnMut(usize),
+) -> Result<Summary, CohortError> {
     refuse_same_file(table, out)?;
     let mut reader = TableReader::open(table)?;
-    let binding = Binding::by_headings(sheet, reader.headings())?;
+    let binding = match &options.binding {
+        Some(file) => Binding::by_file(sheet, reader.headings(), file)?,
+        None => Binding::by_headings(sheet, reader.headings())?,
+    };
+    let hidden = Hidden::of(&binding, options)?;
     let derived = sheet.reachable(&binding.cells());
-    let mut sink = FileSink::create(sheet, &binding, &derived, out)?;
+    let mut sink = FileSink::create(sheet, &binding, hidden, &derived, out)?;
     let mut runner = Runner::new(sheet, &binding, derived, &[]);
     while let Some(row) = reader.next_row()? {
         match row {
@@ -86,12 +119,61 @@ fn refuse_same_file(table: &Path, out: &Path) -> Result<(), CohortError> {
     Ok(())
 }
 
+/// The columns that leave as pseudonyms.
+struct Hidden {
+    columns: Vec<usize>,
+    key: Option<Key>,
+    width: usize,
+}
+
+impl Hidden {
+    fn of(binding: &Binding, options: &Options) -> Result<Hidden, CohortError> {
+        let width = binding.headings.len();
+        if binding.identifiers.is_empty() || options.keep_identifiers {
+            return Ok(Hidden {
+                columns: Vec::new(),
+                key: None,
+                width,
+            });
+        }
+        let Some(key) = options.key.clone() else {
+            let headings = binding.identifiers.iter();
+            let headings: Vec<&str> = headings.map(|c| &*binding.headings[*c]).collect();
+            return Err(CohortError::NoKey {
+                headings: headings.join(", "),
+            });
+        };
+        Ok(Hidden {
+            columns: binding.identifiers.clone(),
+            key: Some(key),
+            width,
+        })
+    }
+
+    /// The fields as they may leave.
+    fn fields(&self, fields: &[String]) -> Vec<String> {
+        let Some(key) = &self.key else {
+            return fields.to_vec();
+        };
+        // In a ragged row an identifier may stand under any heading.
+        if fields.len() != self.width {
+            return vec![String::new(); self.width];
+        }
+        let mut shown = fields.to_vec();
+        for column in &self.columns {
+            shown[*column] = key.pseudonym(&fields[*column]);
+        }
+        shown
+    }
+}
+
 struct FileSink<'s> {
     sheet: &'s Sheet,
     derived: Vec<CellId>,
     headings: Vec<String>,
     texts: Vec<Advisory>,
     held: Vec<usize>,
+    hidden: Hidden,
     used: TableWriter,
     aside: TableWriter,
 }
@@ -100,6 +182,7 @@ impl<'s> FileSink<'s> {
     fn create(
         sheet: &'s Sheet,
         binding: &Binding,
+        hidden: Hidden,
         derived: &[CellId],
         out: &Path,
     ) -> Result<Self, CohortError> {
@@ -131,6 +214,7 @@ impl<'s> FileSink<'s> {
             headings: results,
             held: vec![0; texts.len()],
             texts,
+            hidden,
             used,
             aside,
         })
@@ -166,7 +250,12 @@ impl Sink for FileSink<'_> {
             _ => String::new(),
         });
         let remark = remarks(self.sheet, row, &self.derived, &self.texts);
-        let fields = row.fields.iter().cloned().chain(values).chain([remark]);
+        let fields = self
+            .hidden
+            .fields(row.fields)
+            .into_iter()
+            .chain(values)
+            .chain([remark]);
         self.used.write(fields)
     }
 
@@ -177,6 +266,7 @@ impl Sink for FileSink<'_> {
         reason: &str,
     ) -> Result<(), CohortError> {
         let own = [row.to_string(), reason.to_owned()];
-        self.aside.write(own.iter().chain(fields))
+        self.aside
+            .write(own.into_iter().chain(self.hidden.fields(fields)))
     }
 }
