@@ -11,18 +11,18 @@ use std::process::Command;
 use serde_json::Value;
 
 /// The folder of the project.
-fn root() -> &'static Path {
+pub fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
 /// The text of a file of the project.
-fn text(path: &str) -> String {
+pub fn text(path: &str) -> String {
     let path = root().join(path);
     std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
 }
 
 /// All files under a folder of the project, sorted; build folders and hidden ones excepted.
-fn files(folder: &str) -> Vec<PathBuf> {
+pub fn files(folder: &str) -> Vec<PathBuf> {
     let mut found = Vec::new();
     let mut waiting = vec![root().join(folder)];
     while let Some(folder) = waiting.pop() {
