@@ -82,6 +82,7 @@ fn the_readme_says_in_one_command_each_how_to_run_and_to_test() {
 }
 
 /// The command of the README with the built program in the place of `cargo run`.
+#[cfg(feature = "command")]
 #[test]
 fn the_command_of_run_it_works() {
     let block = block_under("Run it");
