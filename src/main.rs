@@ -31,6 +31,13 @@ Exit codes:
 For education, audit and research. Not a medical device: a licensed clinician and local
 protocols decide.";
 
+/// What stands below the help of each command.
+const AFTER_EACH: &str = "\
+Examples and exit codes: semilunar --help
+
+For education, audit and research. Not a medical device: a licensed clinician and local
+protocols decide.";
+
 /// The input cannot be used.
 const UNUSABLE: u8 = 2;
 /// A file cannot be read or written.
@@ -136,7 +143,7 @@ fn arguments() -> Command {
                 .arg(readings())
                 .arg(out().help(
                     "The page; without this, beside the notebook. A copy of the notebook with its \
-                     outputs goes beside the page",
+                     outputs goes beside the page, `.with_outputs.ipynb` at its end",
                 ))
                 .arg(
                     Arg::new("in-place")
@@ -147,6 +154,7 @@ fn arguments() -> Command {
                 ),
         )
         .subcommand(Command::new("notation").about("Print the notation on one page"))
+        .mut_subcommands(|command| command.after_help(AFTER_EACH))
 }
 
 fn out() -> Arg {
@@ -241,19 +249,6 @@ fn run(matches: &ArgMatches) -> Done {
     Ok(ExitCode::SUCCESS)
 }
 
-/// The copy goes beside the page, and never over the notebook itself.
-fn copy_path(notebook: &Path, page: &Path) -> PathBuf {
-    let copy = page.with_extension("ipynb");
-    let is_same = match (copy.canonicalize(), notebook.canonicalize()) {
-        (Ok(a), Ok(b)) => a == b,
-        _ => copy == notebook,
-    };
-    match is_same {
-        true => page.with_extension("with_outputs.ipynb"),
-        false => copy,
-    }
-}
-
 /// The files that a run writes, with their contents; checked before the first is written.
 fn targets(
     matches: &ArgMatches,
@@ -265,21 +260,21 @@ fn targets(
         None => file.with_extension("html"),
     };
     refuse_overwriting(file, &[&page])?;
+    // A name that nobody gives to a notebook of their own, so that none is written over.
     let notebook = match matches.get_flag("in-place") {
         true => file.to_owned(),
-        false => copy_path(file, &page),
+        false => page.with_extension("with_outputs.ipynb"),
     };
-    if notebook == page {
-        let words = format!(
-            "{}: the page and the notebook need two files",
-            page.display()
-        );
-        return Err(Stop(UNUSABLE, words));
+    if !matches.get_flag("in-place") {
+        refuse_overwriting(file, &[&notebook])?;
     }
-    Ok(vec![
-        (notebook, run.document.write()),
-        (page, run.page.clone()),
-    ])
+    let mut targets = Vec::new();
+    // The outputs of other readings do not belong to the notebook; the page says which they are.
+    if readings(matches)?.is_empty() {
+        targets.push((notebook, run.document.write()));
+    }
+    targets.push((page, run.page.clone()));
+    Ok(targets)
 }
 
 fn refuse_overwriting(input: &Path, targets: &[&Path]) -> Result<(), Stop> {

@@ -136,13 +136,13 @@ pub enum Op {
     Or(At, At),
     /// It does not hold.
     Not(At),
-    /// Operand `.0` is stated to be the word `.1` of [`Formula::texts`].
+    /// Operand `.0` is stated to be the word `.1` of the texts of its formula.
     Is(u32, u32),
     /// Both findings are stated and their words are not the same.
     Differs(u32, u32),
     /// How many beats stand behind operand `.0`.
     BeatCount(u32),
-    /// Missing, with the reason `.0` of [`Formula::texts`].
+    /// Missing, with the reason `.0` of the texts of its formula.
     Withheld(u32),
     /// The same value with an origin no better than this.
     Marked(Origin, At),

@@ -1,9 +1,13 @@
 //! What the library does, seen from outside.
 #![allow(clippy::unwrap_used)]
 
+#[cfg(feature = "command")]
+mod command;
 mod formula_catalogue;
 mod formula_notation;
 mod formula_typeset;
+#[cfg(feature = "notebook")]
+mod notebooks;
 mod project;
 #[cfg(feature = "notebook")]
 mod session;

@@ -11,18 +11,18 @@ use std::process::Command;
 use serde_json::Value;
 
 /// The folder of the project.
-fn root() -> &'static Path {
+pub fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
 /// The text of a file of the project.
-fn text(path: &str) -> String {
+pub fn text(path: &str) -> String {
     let path = root().join(path);
     std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
 }
 
 /// All files under a folder of the project, sorted; build folders and hidden ones excepted.
-fn files(folder: &str) -> Vec<PathBuf> {
+pub fn files(folder: &str) -> Vec<PathBuf> {
     let mut found = Vec::new();
     let mut waiting = vec![root().join(folder)];
     while let Some(folder) = waiting.pop() {
@@ -82,6 +82,7 @@ fn the_readme_says_in_one_command_each_how_to_run_and_to_test() {
 }
 
 /// The command of the README with the built program in the place of `cargo run`.
+#[cfg(feature = "command")]
 #[test]
 fn the_command_of_run_it_works() {
     let block = block_under("Run it");

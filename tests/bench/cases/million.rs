@@ -20,7 +20,9 @@ const INPUTS: usize = 1_000;
 pub const ALONE: &str = "million";
 
 /// What builds a million cells, by name. It gives the sum of all values.
-const BUILDERS: [(&str, fn(&Meter) -> f64); 4] = [
+type Builder = (&'static str, fn(&Meter) -> f64);
+
+const BUILDERS: [Builder; 4] = [
     ("sheet, add_formula", with_formulas),
     ("sheet, typed face", with_types),
     ("arena by hand", with_arena),
