@@ -6,7 +6,10 @@ use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
 use clap::{Arg, ArgAction, ArgMatches, Command};
-use semilunar::cohort::{Summary, apply_to_file, set_aside_path};
+use semilunar::cohort::invented::{Plan, generate};
+use semilunar::cohort::{
+    BindingFile, Key, Options, Summary, apply_to_file_with, set_aside_path, write_whole,
+};
 use semilunar::formula::notation;
 use semilunar::notebook;
 use semilunar::sheet::{Loaded, Sheet, word_of};
@@ -54,6 +57,7 @@ fn main() -> ExitCode {
         Some(("show", m)) => show(m),
         Some(("explain", m)) => explain(m),
         Some(("apply", m)) => apply(m),
+        Some(("invent", m)) => invent(m),
         Some(("run", m)) => run(m),
         Some(("notation", _)) => print(notation::PAGE),
         _ => Ok(ExitCode::SUCCESS),
@@ -129,7 +133,36 @@ fn arguments() -> Command {
                 )
                 .arg(out().required(true).help(
                     "The file of results; rows set aside go beside it, `.set_aside` before the ending",
-                )),
+                ))
+                .arg(Arg::new("binding").long("binding").value_name("FILE").help(
+                    "What columns supply, where their headings do not say it, and which hold identifiers",
+                ))
+                .arg(Arg::new("key").long("key").value_name("FILE").help(
+                    "The key of pseudonyms, at least 16 random bytes: keep it apart from the results",
+                ))
+                .arg(
+                    Arg::new("keep-identifiers")
+                        .long("keep-identifiers")
+                        .action(ArgAction::SetTrue)
+                        .conflicts_with("key")
+                        .help("Identifiers leave as they are"),
+                ),
+        )
+        .subcommand(
+            Command::new("invent")
+                .about("Invent a cohort to practice on: no patient in it is real")
+                .arg(
+                    Arg::new("plan")
+                        .long("plan")
+                        .value_name("PLAN")
+                        .value_parser(["fluid_challenges", "first_cohort"])
+                        .default_value("fluid_challenges")
+                        .help("Which bundled plan to start from"),
+                )
+                .arg(number("seed", "Any number: the same gives the same bytes"))
+                .arg(number("patients", "Patients, 1 to 9999"))
+                .arg(number("challenges", "Fluid challenges, 1 to 12 for each patient"))
+                .arg(out().required(true).help("The table, as comma-separated values")),
         )
         .subcommand(
             Command::new("run")
@@ -159,6 +192,14 @@ fn arguments() -> Command {
 
 fn out() -> Arg {
     Arg::new("out").long("out").short('o').value_name("FILE")
+}
+
+fn number(name: &'static str, help: &'static str) -> Arg {
+    Arg::new(name)
+        .long(name)
+        .value_name("N")
+        .value_parser(clap::value_parser!(u64))
+        .help(help)
 }
 
 type Done = Result<ExitCode, Stop>;
@@ -192,12 +233,50 @@ fn apply(matches: &ArgMatches) -> Done {
     let loaded = load(matches)?;
     warn(&loaded);
     let (table, out) = (path(matches, "table"), path(matches, "out"));
-    refuse_overwriting(&path(matches, "sheet"), &[&out, &set_aside_path(&out)])?;
+    let given = |name: &str| matches.get_one::<String>(name).map(PathBuf::from);
+    let (binding, key) = (given("binding"), given("key"));
+    let sources = [Some(path(matches, "sheet")), binding.clone(), key.clone()];
+    for source in sources.iter().flatten() {
+        refuse_overwriting(source, &[&out, &set_aside_path(&out)])?;
+    }
+    let stop = |e: semilunar::cohort::CohortError| Stop(code_of(&e), e.to_string());
+    let binding = binding.map(|file| BindingFile::read(&file)).transpose();
+    let options = Options {
+        binding: binding.map_err(stop)?,
+        key: key.map(|file| Key::read(&file)).transpose().map_err(stop)?,
+        keep_identifiers: matches.get_flag("keep-identifiers"),
+    };
     let mut progress = Progress::new("rows");
-    let summary = apply_to_file(&loaded.sheet, &table, &out, &mut |rows| progress.at(rows))
-        .map_err(|e| Stop(code_of(&e), e.to_string()))?;
+    let mut told = |rows| progress.at(rows);
+    let summary =
+        apply_to_file_with(&loaded.sheet, &table, &out, &options, &mut told).map_err(stop)?;
     progress.end();
     print(&summary_text(&summary, &out))
+}
+
+fn invent(matches: &ArgMatches) -> Done {
+    let mut plan = match text(matches, "plan").as_str() {
+        "first_cohort" => Plan::first_cohort(),
+        _ => Plan::fluid_challenges(),
+    };
+    let given = |name: &str| matches.get_one::<u64>(name).copied();
+    let count = |name: &str| given(name).map(|n| usize::try_from(n).unwrap_or(usize::MAX));
+    plan.seed = given("seed").unwrap_or(plan.seed);
+    plan.patients = count("patients").unwrap_or(plan.patients);
+    plan.challenges = count("challenges").unwrap_or(plan.challenges);
+    // There is no option for repeats; a small unit has fewer of them.
+    plan.repeats = plan.repeats.min(plan.patients);
+    let out = path(matches, "out");
+    let file_error = |e: std::io::Error| Stop(FILE, format!("{}: {e}", out.display()));
+    let cohort = generate(&plan).map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+    let mut table = Vec::new();
+    cohort.write_csv(&mut table).map_err(file_error)?;
+    write_whole(&out, &table).map_err(file_error)?;
+    print(&format!(
+        "wrote {} invented rows to {}",
+        cohort.rows.len(),
+        out.display()
+    ))
 }
 
 fn code_of(error: &semilunar::cohort::CohortError) -> u8 {

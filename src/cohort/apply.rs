@@ -244,7 +244,7 @@ impl<'s> Runner<'s> {
     /// Why a row that was read is still not used.
     fn refusal(&self, row: &UsedRow<'_>) -> Option<String> {
         let named = self.binding.required.iter().copied();
-        for required in self.sheet.required().into_iter().chain(named) {
+        for required in self.sheet.required().chain(named) {
             if !row.lane(required).is_some_and(|l| l.status.is_known()) {
                 let because = row.because(required).join("; ");
                 let name = self.sheet.name(required);

@@ -85,6 +85,7 @@ pub fn apply_to_file_with(
         None => Binding::by_headings(sheet, reader.headings())?,
     };
     let hidden = Hidden::of(&binding, options)?;
+    let hides = hidden.key.is_some();
     let derived = sheet.reachable(&binding.cells());
     let mut sink = FileSink::create(sheet, &binding, hidden, &derived, out)?;
     let mut runner = Runner::new(sheet, &binding, derived, &[]);
@@ -92,7 +93,9 @@ pub fn apply_to_file_with(
         match row {
             RawRow::Fields(fields) => runner.row(fields, &mut sink)?,
             RawRow::NotText(fields) => {
-                runner.refused(&fields, "a field is not UTF-8 text", &mut sink)?;
+                // An identifier that is no text has no pseudonym that is its own.
+                let shown: &[String] = if hides { &[] } else { &fields };
+                runner.refused(shown, "a field is not UTF-8 text", &mut sink)?;
             }
         }
         progress(runner.counts().read);

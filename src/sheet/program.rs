@@ -237,10 +237,19 @@ impl Sheet {
     }
 
     fn facet_of(&self, index: u32) -> Facet {
-        self.companions
-            .iter()
-            .find(|(_, companion)| **companion == index)
-            .map_or(Facet::Value, |((_, facet), _)| *facet)
+        let Some(speaker) = self.speaks_of.get(&index).copied() else {
+            return Facet::Value;
+        };
+        let of_companion = |facet: &Facet| self.companions.get(&(speaker, *facet)) == Some(&index);
+        [
+            Facet::Beats,
+            Facet::Largest,
+            Facet::Unobtainable,
+            Facet::Given,
+        ]
+        .into_iter()
+        .find(of_companion)
+        .unwrap_or(Facet::Value)
     }
 
     /// Why a cell is not known in one row of a block, in words.
