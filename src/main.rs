@@ -347,13 +347,10 @@ fn targets(
     if !matches.get_flag("in-place") {
         refuse_overwriting(file, &[&notebook])?;
     }
-    let mut targets = Vec::new();
-    // The outputs of other readings do not belong to the notebook; the page says which they are.
-    if readings(matches)?.is_empty() {
-        targets.push((notebook, run.document.write()));
-    }
-    targets.push((page, run.page.clone()));
-    Ok(targets)
+    Ok(vec![
+        (notebook, run.document.write()),
+        (page, run.page.clone()),
+    ])
 }
 
 fn refuse_overwriting(input: &Path, targets: &[&Path]) -> Result<(), Stop> {

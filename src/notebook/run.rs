@@ -65,6 +65,9 @@ pub fn run(
     for (index, id) in code {
         document.set_outputs(index, &session.outputs(&id))?;
     }
+    if !instead.is_empty() {
+        document.note_readings(instead);
+    }
     Ok(Run {
         has_errors: session.has_errors(),
         document,

@@ -91,7 +91,7 @@ fn an_error_in_a_cell_is_code_1_and_everything_is_written() {
 
 /// The page shows the source with the notebook's own reading, so it must say what was put in.
 #[test]
-fn readings_put_in_are_said_on_the_page_and_stay_out_of_the_notebook() {
+fn readings_put_in_are_said_on_the_page_and_in_the_copy_and_stay_out_of_the_notebook() {
     let desk = desk(&GOOD);
     let given = desk.run(&["run", "lesson.ipynb", "lvot_vti=10 cm"]);
     assert_eq!(given.code, 0, "{}", given.err);
@@ -99,7 +99,8 @@ fn readings_put_in_are_said_on_the_page_and_stay_out_of_the_notebook() {
     assert!(page.contains("31.4"));
     assert!(page.contains("Readings put in the place of the notebook's"));
     assert!(page.contains("lvot_vti = 10 cm"));
-    assert!(!desk.path("lesson.with_outputs.ipynb").exists());
+    let copy = desk.text("lesson.with_outputs.ipynb");
+    assert!(copy.contains("31.4") && copy.contains(r#""lvot_vti": "10 cm""#));
     let given = desk.run(&["run", "lesson.ipynb", "--in-place", "lvot_vti=10 cm"]);
     assert_eq!(given.code, 2);
     assert_eq!(desk.text("lesson.ipynb"), notebook(&GOOD));

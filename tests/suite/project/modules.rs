@@ -31,7 +31,6 @@ const KNOWN_TO: &[(&str, &str)] = &[
     ("rand_chacha", "statistics"),
     ("maud", "notebook"),
     ("base64", "notebook"),
-    ("sha2", "notebook"),
     ("pulldown_cmark", "notebook"),
     ("pulldown_latex", "notebook"),
     ("clap", "main"),
