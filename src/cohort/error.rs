@@ -22,6 +22,12 @@ pub enum CohortError {
         /// What is wrong, with the line.
         message: String,
     },
+    /// The file is of a kind that is not read or written here.
+    #[error("{path}: only comma-separated values are read and written: export the table as .csv", path = path.display())]
+    Kind {
+        /// The file.
+        path: PathBuf,
+    },
     /// There is no heading.
     #[error("{path} has no heading line", path = path.display())]
     NoHeading {
