@@ -13,3 +13,4 @@ pub mod quantity;
 pub mod sheet;
 #[cfg(feature = "statistics")]
 pub mod statistics;
+pub mod uncertainty;

@@ -30,6 +30,7 @@ mod tape;
 pub mod typed;
 mod typeset;
 
+pub(crate) use derivative::sized_slopes;
 pub use derivative::{Gradient, gradient, used_inputs};
 pub(crate) use dimensions::kind_refuses;
 pub use dimensions::{Misfit, OperandFacts, Resolved, Target, resolve};
