@@ -34,6 +34,22 @@ impl Default for Settings {
 }
 
 impl Settings {
+    /// What the sheet's own lines say.
+    pub fn of(sheet: &Sheet) -> Settings {
+        let said = sheet.said_together();
+        let correlations = said.correlations.iter();
+        Settings {
+            coverage: said.coverage.unwrap_or(0.95),
+            correlations: correlations
+                .map(|(first, second, value)| Correlation {
+                    first: *first,
+                    second: *second,
+                    value: *value,
+                })
+                .collect(),
+        }
+    }
+
     /// The correlation of two readings.
     pub fn between(&self, a: CellId, b: CellId) -> f64 {
         if a == b {

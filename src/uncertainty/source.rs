@@ -43,7 +43,8 @@ impl Adjoint {
     }
 
     fn settled(self) -> f64 {
-        match self.slope.abs() <= CANCELLED * self.size {
+        // An infinite slope must not look cancelled.
+        match self.size.is_finite() && self.slope.abs() <= CANCELLED * self.size {
             true => 0.0,
             false => self.slope,
         }

@@ -1,2 +1,3 @@
 //! What the library does, seen from outside.
 #![allow(clippy::unwrap_used)]
+mod uncertainty;
