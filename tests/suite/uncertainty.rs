@@ -390,3 +390,47 @@ fn lines_of_the_sheet_set_correlation_and_coverage_and_reach_the_json() {
         assert!(Sheet::read(&lines).is_err(), "{bad}");
     }
 }
+
+/// tests/oracles/uncertainty.py: uncertainties 3.2.3 and GTC 1.5.1 agree on each of these.
+#[test]
+fn random_formulas_have_the_uncertainty_that_two_libraries_give() {
+    let cases: serde_json::Value =
+        serde_json::from_str(include_str!("../oracles/uncertainty.json")).unwrap();
+    let cases = cases.as_array().unwrap();
+    assert!(cases.len() >= 100);
+    for case in cases {
+        let number = |key: &str, i: usize| case[key][i].as_f64().unwrap();
+        let readings: Vec<String> = ["a", "b", "c", "d"]
+            .iter()
+            .enumerate()
+            .map(|(i, name)| {
+                format!(
+                    "{name} = {} (u = {})",
+                    number("values", i),
+                    number("uncertainties", i)
+                )
+            })
+            .collect();
+        let formula = case["formula"].as_str().unwrap();
+        let sheet = read(&format!("{}\nresult = {formula}", readings.join("\n")));
+        let found = linear(&sheet, "result");
+        near(found.value, case["value"].as_f64().unwrap(), 1e-12);
+        near(found.standard, case["standard"].as_f64().unwrap(), 1e-11);
+    }
+}
+
+#[test]
+fn linear_and_exact_meet_as_uncertainties_shrink() {
+    let gap = |u: f64| {
+        let text = EXAM.replace("u = 0.1 cm", &format!("u = {} cm", 0.1 * u));
+        let text = text.replace("u = 1 cm", &format!("u = {u} cm"));
+        // Exact for independent normal readings: E[D⁴] = D⁴ + 6 D² u² + 3 u⁴.
+        let (d, v) = (0.1 * u, u);
+        let (square, fourth) = (4.0 + d * d, 16.0 + 24.0 * d * d + 3.0 * d.powi(4));
+        let variance = fourth * (400.0 + v * v) - square * square * 400.0;
+        let exact = std::f64::consts::FRAC_PI_4 * variance.sqrt();
+        (linear(&read(&text), "stroke_volume").standard / exact - 1.0).abs()
+    };
+    assert!(gap(1.0) < 3e-3 && gap(0.1) < 3e-5 && gap(0.01) < 3e-7);
+    assert!(gap(1.0) > 1e-3);
+}
