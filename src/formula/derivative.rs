@@ -40,6 +40,38 @@ pub fn gradient(tape: &Tape, inputs: &[Lane]) -> Gradient {
     }
 }
 
+/// Slopes of a formula, each with the sum of the sizes of what it was added up from: a slope far
+/// below its size is rounding left over where contributions cancel.
+pub(crate) struct SizedSlopes {
+    pub(crate) slopes: Vec<f64>,
+    pub(crate) sizes: Vec<f64>,
+}
+
+/// The partials of [`gradient`] with their sizes.
+pub(crate) fn sized_slopes(tape: &Tape, inputs: &[Lane]) -> SizedSlopes {
+    let mut forward = Forward {
+        lanes: inputs.to_vec(),
+    };
+    run(&tape.steps, &mut forward);
+    let lanes = forward.lanes;
+    let mut slopes = vec![0.0; lanes.len()];
+    let mut sizes = vec![0.0; lanes.len()];
+    (slopes[tape.result()], sizes[tape.result()]) = (1.0, 1.0);
+    for (i, step) in tape.steps.iter().enumerate().rev() {
+        let out = tape.inputs() + i;
+        let (slope, size) = (slopes[out], sizes[out]);
+        if size != 0.0 {
+            each_partial(*step, &lanes, lanes[out].value, |a, partial| {
+                slopes[usize::from(a)] += slope * partial;
+                sizes[usize::from(a)] += size * partial.abs();
+            });
+        }
+    }
+    slopes.truncate(tape.inputs());
+    sizes.truncate(tape.inputs());
+    SizedSlopes { slopes, sizes }
+}
+
 /// All registers, kept for the way back.
 struct Forward {
     lanes: Vec<Lane>,

@@ -32,6 +32,7 @@ mod tape;
 pub mod typed;
 mod typeset;
 
+pub(crate) use derivative::sized_slopes;
 pub use derivative::{Gradient, gradient, used_inputs};
 pub(crate) use dimensions::{BRACKETS_HINT, kind_refuses};
 pub use dimensions::{Misfit, OperandFacts, Resolved, Target, resolve};

@@ -11,10 +11,9 @@ use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::Origin;
-use crate::sheet::{
-    Advisory, Explanation, Sheet, State, figure, figure_as_given, join_unit, word_of,
-};
+use crate::sheet::{Advisory, Explanation, Sheet, State, figure, word_of};
 use crate::statistics;
+use crate::uncertainty::trust_words;
 
 /// `show …`: a row for each cell, then what is to know.
 pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
@@ -93,16 +92,7 @@ fn how_known(sheet: &Sheet, cell: CellId, state: State) -> Markup {
 fn remarks(sheet: &Sheet, cell: CellId) -> Vec<String> {
     let mut said = Vec::new();
     said.extend(sheet.beat_words(cell));
-    let unit = sheet.unit(cell).unwrap_or(crate::quantity::Unit::ONE);
-    if let Some(u) = sheet
-        .reading(cell)
-        .and_then(|r| r.standard_uncertainty(unit))
-    {
-        said.push(format!(
-            "standard uncertainty {}",
-            join_unit(&figure_as_given(u), unit)
-        ));
-    }
+    said.extend(trust_words(sheet, cell));
     said.extend(sheet.because(cell));
     said
 }

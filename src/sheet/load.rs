@@ -176,7 +176,12 @@ pub fn defined_name(statement: &Statement) -> Option<&Name> {
         What::Reading { name, .. } | What::Word { name, .. } | What::Formula { name, .. } => {
             Some(name)
         }
-        What::Use { .. } | What::Compare { .. } | What::Require(_) | What::Display(_) => None,
+        What::Use { .. }
+        | What::Compare { .. }
+        | What::Require(_)
+        | What::Correlate { .. }
+        | What::Coverage(_)
+        | What::Display(_) => None,
     }
 }
 
@@ -292,7 +297,12 @@ impl Loader<'_> {
                 unit, word, origin, ..
             } => self.word(name, *unit, word, *origin),
             What::Formula { unit, parsed, .. } => self.formula(name, *unit, parsed.clone()),
-            What::Use { .. } | What::Compare { .. } | What::Require(_) | What::Display(_) => {}
+            What::Use { .. }
+            | What::Compare { .. }
+            | What::Require(_)
+            | What::Correlate { .. }
+            | What::Coverage(_)
+            | What::Display(_) => {}
         }
     }
 
@@ -487,6 +497,7 @@ impl Loader<'_> {
         }
         self.rules(&mut sheet, &ids);
         require(&mut sheet, statements);
+        self.said_together(&mut sheet, statements);
         sheet.listing = self
             .drafts
             .list
@@ -621,6 +632,47 @@ impl Loader<'_> {
                 self.found.push(error);
             }
         }
+    }
+
+    /// Correlations and coverage.
+    fn said_together(&mut self, sheet: &mut Sheet, statements: &[Statement]) {
+        for statement in statements {
+            match &statement.what {
+                What::Coverage(_) if sheet.said.coverage.is_some() => {
+                    let message = "the coverage is stated twice";
+                    self.found.push(Diagnostic::error(message, statement.place));
+                }
+                What::Coverage(level) => sheet.said.coverage = Some(*level),
+                What::Correlate {
+                    first,
+                    second,
+                    value,
+                } => self.correlate(sheet, (first, second, *value), statement.place),
+                _ => {}
+            }
+        }
+    }
+
+    fn correlate(&mut self, sheet: &mut Sheet, said: (&Name, &Name, f64), place: Place) {
+        let mut cells = Vec::with_capacity(2);
+        for name in [said.0, said.1] {
+            match sheet.cell(&name.text) {
+                Some(cell) => cells.push(cell),
+                None => self.found.push(self.unknown(&name.text, name.place)),
+            }
+        }
+        let &[first, second] = cells.as_slice() else {
+            return;
+        };
+        let is_same = |c: &(CellId, CellId, f64)| {
+            (c.0, c.1) == (first, second) || (c.1, c.0) == (first, second)
+        };
+        if first == second || sheet.said.correlations.iter().any(is_same) {
+            let message = "a correlation is stated once, between two different readings";
+            self.found.push(Diagnostic::error(message, place));
+            return;
+        }
+        sheet.said.correlations.push((first, second, said.2));
     }
 
     fn unknown(&self, name: &str, place: Place) -> Diagnostic {

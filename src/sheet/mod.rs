@@ -40,6 +40,7 @@ mod report;
 mod restructure;
 #[allow(clippy::module_inception)]
 mod sheet;
+mod slopes;
 pub mod typed;
 mod view;
 
@@ -52,4 +53,5 @@ pub use load::{Loaded, SheetError, defined_name, exam_cell};
 pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};
 pub use sheet::{Asked, Edit, Sheet};
+pub(crate) use slopes::Local;
 pub use view::State;

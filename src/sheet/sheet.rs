@@ -31,6 +31,15 @@ impl Edit {
     }
 }
 
+/// What is said of the readings together: coverage and correlations.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct SaidTogether {
+    /// Coverage of intervals, as a share.
+    pub(crate) coverage: Option<f64>,
+    /// Two readings and the correlation of their errors.
+    pub(crate) correlations: Vec<(CellId, CellId, f64)>,
+}
+
 /// How an operand of a formula is found: a cell, and what is asked of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Asked {
@@ -85,6 +94,8 @@ pub struct Sheet {
     pub(super) required: Vec<u32>,
     /// Named cells in the order in which people are shown them.
     pub(super) listing: Vec<u32>,
+    /// What is said of the readings together.
+    pub(super) said: SaidTogether,
     pub(super) edit: Edit,
     pub(super) straight: Box<Single<false>>,
     pub(super) tracked: Box<Single<true>>,
@@ -118,6 +129,7 @@ impl Default for Sheet {
             rules: HashMap::new(),
             required: Vec::new(),
             listing: Vec::new(),
+            said: SaidTogether::default(),
             edit: Edit::default(),
             straight: Box::new(Single::new()),
             tracked: Box::new(Single::new()),
@@ -129,6 +141,11 @@ impl Sheet {
     /// A sheet without cells.
     pub fn new() -> Sheet {
         Sheet::default()
+    }
+
+    /// What is said of the readings together.
+    pub(crate) fn said_together(&self) -> &SaidTogether {
+        &self.said
     }
 
     /// The handle of a cell's position.

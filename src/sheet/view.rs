@@ -262,6 +262,8 @@ impl Sheet {
     pub fn fingerprint(&self, cells: &[CellId]) -> u64 {
         use std::hash::{Hash, Hasher};
         let mut hasher = std::hash::DefaultHasher::new();
+        // Coverage and correlations can touch the uncertainty of every cell.
+        format!("{:?}", self.said).hash(&mut hasher);
         for cell in cells {
             self.name(*cell).hash(&mut hasher);
             self.value(*cell).map(f64::to_bits).hash(&mut hasher);

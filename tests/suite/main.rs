@@ -23,3 +23,4 @@ mod sheet_scenarios;
 mod sheet_support;
 #[cfg(feature = "cohort")]
 mod table_cases;
+mod uncertainty;

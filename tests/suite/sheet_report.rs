@@ -37,6 +37,11 @@ fn the_keys_are_those_of_format_1_in_order() {
             "origin",
             "derived",
             "advisories",
+            "lower_bound",
+            "unstated",
+            "coverage",
+            "degrees_of_freedom",
+            "uncertainty_because",
         ];
         assert_eq!(keys(cell), expected, "{name}");
         for advisory in cell["advisories"].as_array().unwrap() {

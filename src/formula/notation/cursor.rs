@@ -30,6 +30,8 @@ pub(super) const RESERVED: &[&str] = &[
     "by",
     "to",
     "titled",
+    "correlate",
+    "coverage",
     "marking",
     "assumed",
     "estimated",

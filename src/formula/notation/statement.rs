@@ -4,7 +4,7 @@ use super::cursor::{Cursor, RESERVED, Stop, brief};
 use super::diagnostic::{Diagnostic, Place};
 use super::expression::{self, Parsed};
 use super::literal;
-use crate::quantity::{Origin, Reading, Unit};
+use crate::quantity::{Content, Origin, Reading, Unit};
 
 /// A name and where it stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -76,6 +76,17 @@ pub enum What {
     },
     /// `require NAME, …`: a row without these is set aside.
     Require(Vec<Name>),
+    /// `correlate NAME, NAME by 0.5`: the correlation between the errors of two readings.
+    Correlate {
+        /// One reading.
+        first: Name,
+        /// The other.
+        second: Name,
+        /// The correlation coefficient, −1 to 1.
+        value: f64,
+    },
+    /// `coverage 95 %`: the coverage of the intervals that are shown, as a share.
+    Coverage(f64),
     /// A statement that shows something; of a notebook, not of a sheet.
     Display(Display),
 }
@@ -293,6 +304,12 @@ fn statement(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
     if cursor.take_word("require") {
         return names(cursor).map(What::Require);
     }
+    if cursor.take_word("correlate") {
+        return correlate(cursor);
+    }
+    if cursor.take_word("coverage") {
+        return coverage(cursor);
+    }
     if let Some(display) = super::display::display(cursor)? {
         return Ok(What::Display(display));
     }
@@ -323,6 +340,54 @@ fn compare(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
         before,
         after,
         prefix,
+    })
+}
+
+fn correlate(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
+    const HINT: &str = "such as `correlate lvot_vti, lvot_diameter by 0.5`";
+    let first = name(cursor, "the name of a reading")?;
+    if !cursor.take(",") {
+        let stop = cursor.error("a comma and the second reading belong here");
+        return Err(Box::new(stop.hint(HINT)));
+    }
+    let second = name(cursor, "the name of a reading")?;
+    if !cursor.take_word("by") {
+        let stop = cursor.error("`by` and a correlation belong here");
+        return Err(Box::new(stop.hint(HINT)));
+    }
+    cursor.skip_space();
+    let start = cursor.at();
+    let value = share(cursor)?.filter(|value| value.abs() <= 1.0);
+    let value = value.ok_or_else(|| {
+        let message = "a correlation is a bare number from -1 to 1";
+        Box::new(Diagnostic::error(message, cursor.place(start)).hint(HINT))
+    })?;
+    Ok(What::Correlate {
+        first,
+        second,
+        value,
+    })
+}
+
+fn coverage(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
+    cursor.skip_space();
+    let start = cursor.at();
+    let level = share(cursor)?.filter(|level| *level > 0.0 && *level < 1.0);
+    let level = level.ok_or_else(|| {
+        let message = "a coverage is more than 0 % and less than 100 %";
+        Box::new(Diagnostic::error(message, cursor.place(start)).hint("such as `coverage 95 %`"))
+    })?;
+    Ok(What::Coverage(level))
+}
+
+/// A number without dimension, as a share.
+fn share(cursor: &mut Cursor<'_>) -> Result<Option<f64>, Stop> {
+    let Some(reading) = literal::plain(cursor)? else {
+        return Ok(None);
+    };
+    Ok(match reading.content() {
+        Content::Magnitude { value, unit } => unit.convert(*value, Unit::ONE),
+        _ => None,
     })
 }
 
