@@ -14,7 +14,7 @@ use crate::sheet::{Sheet, figure, figure_with_unit, join_unit};
 use crate::statistics::response::fit_line;
 
 /// Width and height of a chart in a notebook, in px.
-const SIZE: (u32, u32) = (720, 440);
+pub(super) const SIZE: (u32, u32) = (720, 440);
 
 /// Points along a curve.
 const STEPS: usize = 121;
@@ -43,20 +43,24 @@ pub(super) fn draw(rendering: &Rendering<'_>, display: &Display) -> Rendered {
             title,
         } => curve(rendering, (y, x), (from, to), title.as_deref()),
         Display::Effects { y, off, title } => effects(rendering, y, off, title.as_deref()),
-        Display::Show { .. } | Display::Explain(_) | Display::Cohort { .. } => {
-            Err(rendering.error("this statement draws nothing"))
-        }
+        Display::Show { .. }
+        | Display::Explain(_)
+        | Display::Cohort { .. }
+        | Display::Budget(_)
+        | Display::Coupling(..)
+        | Display::Probability { .. }
+        | Display::Simulate(_) => Err(rendering.error("this statement draws nothing")),
     }
 }
 
 /// An SVG drawing with its caption.
-struct Figure {
-    svg: String,
-    description: String,
-    caption: String,
+pub(super) struct Figure {
+    pub(super) svg: String,
+    pub(super) description: String,
+    pub(super) caption: String,
 }
 
-fn output(rendering: &Rendering<'_>, figure: Figure) -> Output {
+pub(super) fn output(rendering: &Rendering<'_>, figure: Figure) -> Output {
     let html = html! {
         figure.chart tabindex="0" {
             (PreEscaped(&figure.svg))
@@ -72,7 +76,7 @@ fn axis(sheet: &Sheet, cell: CellId) -> Axis {
     Axis::new(sheet.label(cell), unit)
 }
 
-fn size(rendering: &Rendering<'_>) -> Result<Size, Vec<Diagnostic>> {
+pub(super) fn size(rendering: &Rendering<'_>) -> Result<Size, Vec<Diagnostic>> {
     Size::new(SIZE.0, SIZE.1).map_err(|e| rendering.error(e.to_string()))
 }
 
@@ -472,7 +476,7 @@ fn effect(
 }
 
 /// A number in the unit of a cell, and its words.
-fn in_unit_of(
+pub(super) fn in_unit_of(
     rendering: &Rendering<'_>,
     cell: CellId,
     reading: &Reading,
@@ -496,7 +500,7 @@ fn as_written(value: f64, unit: Unit) -> String {
 }
 
 /// A label inside a sentence: without its capital, unless it starts with an abbreviation.
-fn lower(label: &str) -> String {
+pub(super) fn lower(label: &str) -> String {
     let mut chars = label.chars();
     match (chars.next(), chars.clone().next()) {
         (Some(first), Some(second)) if !second.is_uppercase() => {

@@ -15,6 +15,7 @@ mod render;
 mod run;
 mod session;
 mod tables;
+mod trust;
 
 pub use document::{Document, DocumentError};
 pub use output::Output;

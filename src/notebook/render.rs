@@ -8,7 +8,7 @@ use maud::html;
 use super::assembly::Lost;
 use super::cohorts::Cohorts;
 use super::output::Output;
-use super::{charts_of, tables};
+use super::{charts_of, tables, trust};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, Place, Sources};
@@ -37,6 +37,14 @@ pub(super) fn render(rendering: &Rendering<'_>, display: &Display) -> Output {
         } => tables::summary(rendering, names, over),
         Display::Explain(name) => tables::explanation(rendering, name),
         Display::Cohort { name, file } => tables::cohort(rendering, name, file),
+        Display::Budget(name) => trust::budget(rendering, name),
+        Display::Coupling(first, second) => trust::coupling(rendering, first, second),
+        Display::Probability {
+            name,
+            above,
+            threshold,
+        } => trust::probability(rendering, name, *above, threshold),
+        Display::Simulate(name) => trust::simulation(rendering, name),
         Display::Scatter { .. } | Display::Curve { .. } | Display::Effects { .. } => {
             charts_of::draw(rendering, display)
         }
@@ -187,7 +195,11 @@ impl Rendering<'_> {
             Display::Show { names, over } => {
                 (lean(&names.iter().collect::<Vec<_>>()), over.as_ref())
             }
-            Display::Explain(name) => (lean(&[name]), None),
+            Display::Explain(name)
+            | Display::Budget(name)
+            | Display::Probability { name, .. }
+            | Display::Simulate(name) => (lean(&[name]), None),
+            Display::Coupling(first, second) => (lean(&[first, second]), None),
             Display::Cohort { name, .. } => (Vec::new(), Some(name)),
             Display::Scatter { x, y, over, .. } => (lean(&[x, y]), Some(over)),
             Display::Curve { x, y, .. } => {

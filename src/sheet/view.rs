@@ -263,7 +263,10 @@ impl Sheet {
         use std::hash::{Hash, Hasher};
         let mut hasher = std::hash::DefaultHasher::new();
         // Coverage and correlations can touch the uncertainty of every cell.
-        format!("{:?}", self.said).hash(&mut hasher);
+        self.said.coverage.map(f64::to_bits).hash(&mut hasher);
+        for (first, second, value) in &self.said.correlations {
+            (first.index, second.index, value.to_bits()).hash(&mut hasher);
+        }
         for cell in cells {
             self.name(*cell).hash(&mut hasher);
             self.value(*cell).map(f64::to_bits).hash(&mut hasher);

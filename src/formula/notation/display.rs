@@ -9,7 +9,13 @@ use crate::quantity::Reading;
 /// Reads a statement that shows something, if one starts here.
 pub(super) fn display(cursor: &mut Cursor<'_>) -> Result<Option<Display>, Stop> {
     if cursor.take_word("show") {
-        return show(cursor).map(Some);
+        return match trust(cursor)? {
+            Some(display) => Ok(Some(display)),
+            None => show(cursor).map(Some),
+        };
+    }
+    if cursor.take_word("simulate") {
+        return name(cursor, "the name of a cell").map(|n| Some(Display::Simulate(n)));
     }
     if cursor.take_word("explain") {
         return name(cursor, "the name of a cell").map(|n| Some(Display::Explain(n)));
@@ -21,6 +27,51 @@ pub(super) fn display(cursor: &mut Cursor<'_>) -> Result<Option<Display>, Stop> 
         return draw(cursor).map(Some);
     }
     Ok(None)
+}
+
+/// How far to trust a cell: what stands after `show` and is no name.
+fn trust(cursor: &mut Cursor<'_>) -> Result<Option<Display>, Stop> {
+    if cursor.take_word("budget") {
+        of(cursor)?;
+        return name(cursor, "the name of a cell").map(|n| Some(Display::Budget(n)));
+    }
+    if cursor.take_word("coupling") {
+        of(cursor)?;
+        let first = name(cursor, "the name of a cell")?;
+        if !cursor.take(",") {
+            return Err(cursor.error("a comma and the other cell belong here"));
+        }
+        let second = name(cursor, "the name of a cell")?;
+        return Ok(Some(Display::Coupling(first, second)));
+    }
+    if cursor.take_word("probability") {
+        of(cursor)?;
+        let name = name(cursor, "the name of a cell")?;
+        let above = if cursor.take(">") {
+            true
+        } else if cursor.take("<") {
+            false
+        } else {
+            let stop = cursor.error("`>` or `<` and a threshold belong here");
+            return Err(Box::new(
+                stop.hint("such as `show probability of change.stroke_volume > 15 %`"),
+            ));
+        };
+        let threshold = bound(cursor)?;
+        return Ok(Some(Display::Probability {
+            name,
+            above,
+            threshold,
+        }));
+    }
+    Ok(None)
+}
+
+fn of(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
+    match cursor.take_word("of") {
+        true => Ok(()),
+        false => Err(cursor.error("`of` and the name of a cell belong here")),
+    }
 }
 
 fn show(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {

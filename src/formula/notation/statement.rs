@@ -111,6 +111,22 @@ pub enum Display {
         /// The file.
         file: Name,
     },
+    /// `show budget of NAME`: what each reading adds to the uncertainty.
+    Budget(Name),
+    /// `show coupling of NAME, NAME`: what two cells share, and how error alone would correlate
+    /// them.
+    Coupling(Name, Name),
+    /// `show probability of NAME > 15 %`.
+    Probability {
+        /// The cell.
+        name: Name,
+        /// Whether beyond means above.
+        above: bool,
+        /// The threshold.
+        threshold: Reading,
+    },
+    /// `simulate NAME`: the uncertainty by random draws.
+    Simulate(Name),
     /// `draw Y against X over COHORT`, with lines at `marking` values of Y.
     Scatter {
         /// Upward.
