@@ -7,7 +7,7 @@ use super::binding::{Binding, result_heading};
 use super::binding_file::BindingFile;
 use super::error::CohortError;
 use super::pseudonym::Key;
-use super::remarks::remarks;
+use super::remarks::{HeldAdvice, remarks};
 use super::table::{RawRow, TableReader, TableWriter};
 use crate::formula::CellId;
 use crate::formula::notation::number;
@@ -175,7 +175,7 @@ struct FileSink<'s> {
     derived: Vec<CellId>,
     headings: Vec<String>,
     texts: Vec<Advisory>,
-    held: Vec<usize>,
+    held: HeldAdvice,
     hidden: Hidden,
     used: TableWriter,
     aside: TableWriter,
@@ -215,7 +215,7 @@ impl<'s> FileSink<'s> {
             sheet,
             derived: derived.to_vec(),
             headings: results,
-            held: vec![0; texts.len()],
+            held: HeldAdvice::new(&texts),
             texts,
             hidden,
             used,
@@ -227,16 +227,7 @@ impl<'s> FileSink<'s> {
     fn appear(self) -> Result<(Vec<String>, Vec<(Advisory, usize)>), CohortError> {
         self.aside.appear()?;
         self.used.appear()?;
-        let mut advisories: Vec<(Advisory, usize)> = Vec::new();
-        for (advisory, rows) in self.texts.into_iter().zip(self.held) {
-            match advisories.iter_mut().find(|(a, _)| a.text == advisory.text) {
-                // The same words on several cells of one row are still one row.
-                Some((_, most)) => *most = rows.max(*most),
-                None if rows > 0 => advisories.push((advisory, rows)),
-                None => {}
-            }
-        }
-        advisories.sort_by_key(|(a, rows)| std::cmp::Reverse((a.weight, *rows)));
+        let advisories = self.held.into_counts();
         Ok((self.headings, advisories))
     }
 }
@@ -245,9 +236,7 @@ impl Sink for FileSink<'_> {
     type Error = CohortError;
 
     fn used(&mut self, row: &UsedRow<'_>) -> Result<(), CohortError> {
-        for at in row.advisories() {
-            self.held[at] += 1;
-        }
+        self.held.count(row);
         let values = self.derived.iter().map(|cell| match row.lane(*cell) {
             Some(lane) if lane.status.is_known() => number(lane.value),
             _ => String::new(),

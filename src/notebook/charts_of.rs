@@ -10,7 +10,7 @@ use crate::charts::{
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, number};
 use crate::quantity::{Beats, Content, Origin, Reading, ReadingError, Unit};
-use crate::sheet::{Sheet, figure, figure_with_unit, join_unit};
+use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::statistics::response::fit_line;
 
 /// Width and height of a chart in a notebook, in px.
@@ -120,7 +120,11 @@ fn scatter(
         let (at, text) = in_unit_of(rendering, y, mark)?;
         references.push(Reference::horizontal(at, text));
     }
-    let default_title = format!("{} against {}", sheet.label(y), lower(&sheet.label(x)));
+    let default_title = format!(
+        "{} against {}",
+        sheet.label(y),
+        in_sentence(&sheet.label(x))
+    );
     let chart = Scatter {
         title: title.map_or(default_title, str::to_owned),
         key: rendering.id.clone(),
@@ -242,7 +246,11 @@ fn curve(
         1 => axis(sheet, first),
         _ => Axis::new("Value", unit.map_or("", Unit::pretty)),
     };
-    let default_title = format!("{} against {}", sheet.label(first), lower(&sheet.label(x)));
+    let default_title = format!(
+        "{} against {}",
+        sheet.label(first),
+        in_sentence(&sheet.label(x))
+    );
     let chart = Curves {
         title: title.map_or(default_title, str::to_owned),
         key: rendering.id.clone(),
@@ -256,7 +264,7 @@ fn curve(
         .map_err(|e| rendering.error(e.to_string()))?;
     let mut caption = format!(
         "Every other reading stays as it is; only {} is varied.",
-        lower(&sheet.label(x))
+        in_sentence(&sheet.label(x))
     );
     if gaps > 0 {
         let of = STEPS * ys.len();
@@ -371,11 +379,14 @@ fn effects(
             )
         })
         .collect();
-    let default_title = format!("What an error does to the {}", lower(&sheet.label(y)));
+    let default_title = format!("What an error does to the {}", in_sentence(&sheet.label(y)));
     let chart = EffectBars {
         title: title.map_or(default_title, str::to_owned),
         key: rendering.id.clone(),
-        axis: Axis::new(format!("Error of the {}", lower(&sheet.label(y))), "%"),
+        axis: Axis::new(
+            format!("Error of the {}", in_sentence(&sheet.label(y))),
+            "%",
+        ),
         minus_name: "reading too low".into(),
         plus_name: "reading too high".into(),
         effects: bars,
@@ -497,15 +508,4 @@ pub(super) fn in_unit_of(
 /// A number of the notation as it was written: `1 mm`, not `1.0 mm`.
 fn as_written(value: f64, unit: Unit) -> String {
     join_unit(&number(value).replace('-', "−"), unit)
-}
-
-/// A label inside a sentence: without its capital, unless it starts with an abbreviation.
-pub(super) fn lower(label: &str) -> String {
-    let mut chars = label.chars();
-    match (chars.next(), chars.clone().next()) {
-        (Some(first), Some(second)) if !second.is_uppercase() => {
-            first.to_lowercase().chain(chars).collect()
-        }
-        _ => label.to_owned(),
-    }
 }

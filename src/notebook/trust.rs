@@ -2,14 +2,14 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::charts_of::{Figure, in_unit_of, lower, output, size};
+use super::charts_of::{Figure, in_unit_of, output, size};
 use super::output::Output;
 use super::render::{Rendered, Rendering};
 use crate::charts::{Axis, Histogram, Reference, Share, ShareBars};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name, number};
 use crate::quantity::{Reading, Unit};
-use crate::sheet::{Sheet, figure, figure_with_unit, join_unit};
+use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::uncertainty::{
     Propagated, Settings, Simulation, UncertaintyError, coupling as coupling_of, decide, propagate,
     simulate, value_and_uncertainty,
@@ -76,7 +76,7 @@ fn unit_of(sheet: &Sheet, cell: CellId) -> Unit {
 /// A cause's words: a reading, or the formula of a cell itself.
 fn cause(sheet: &Sheet, cell: CellId, is_model: bool) -> String {
     match is_model {
-        true => format!("the formula of {}", lower(&sheet.label(cell))),
+        true => format!("the formula of {}", in_sentence(&sheet.label(cell))),
         false => sheet.label(cell),
     }
 }
@@ -154,7 +154,7 @@ fn share_bars(rendering: &Rendering<'_>, cell: CellId, found: &Propagated) -> Sh
     if found.correlated_share != 0.0 {
         shares.push(Share::new("correlations", found.correlated_share * 100.0));
     }
-    let of = lower(&sheet.label(cell));
+    let of = in_sentence(&sheet.label(cell));
     ShareBars {
         title: format!("Where the uncertainty of the {of} comes from"),
         key: rendering.id.clone(),
@@ -178,7 +178,7 @@ fn budget_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
     if let Some(first) = found.measure_again_first() {
         words.push_str(&format!(
             " Measure again first: {}.",
-            lower(&sheet.label(first))
+            in_sentence(&sheet.label(first))
         ));
     }
     words.push_str(&lower_bound_words(sheet, &found.unstated));
@@ -218,7 +218,7 @@ pub(super) fn coupling(rendering: &Rendering<'_>, first: &Name, second: &Name) -
     let words = format!(
         "{} and {} {shared}. {correlation}",
         sheet.label(a),
-        lower(&sheet.label(b))
+        in_sentence(&sheet.label(b))
     );
     Ok(paragraph(rendering, words))
 }

@@ -6,7 +6,7 @@ use super::sheet::Sheet;
 use crate::formula::{
     At, Because, Formula, Given, Lane, Status, Trouble, Verdict, branches_taken, judge,
 };
-use crate::quantity::{Content, Reading, Unit};
+use crate::quantity::{Content, Reading};
 
 impl Sheet {
     /// Why a cell is not known, from the judge; off the fast path.
@@ -56,26 +56,19 @@ impl Sheet {
         index: usize,
         f: impl FnOnce(&[Given], &Given, &dyn Fn(u32, &str) -> Option<u16>) -> R,
     ) -> R {
-        let given = |lane: Lane, unit: Unit| {
-            if lane.status.is_faulty() {
-                Given::Faulty
-            } else if lane.status.is_missing() {
-                Given::Missing
-            } else {
-                Given::Known {
-                    value: lane.value * unit.factor(),
-                    origin: lane.status.origin(),
-                }
-            }
-        };
         let operands = self.operands_of(index);
         let inputs: Vec<Given> = operands
             .iter()
-            .map(|o| given(self.lane(*o as usize), self.forms[*o as usize].unit))
+            .map(|o| {
+                given(
+                    self.lane(*o as usize),
+                    self.forms[*o as usize].unit.factor(),
+                )
+            })
             .collect();
         let own = given(
             self.reading_lane(index).unwrap_or(Lane::MISSING),
-            self.forms[index].unit,
+            self.forms[index].unit.factor(),
         );
         let word_of = |k: u32, word: &str| {
             let about = self.about[operands[k as usize] as usize].as_ref()?;
@@ -119,5 +112,19 @@ impl Sheet {
             }
         }
         causes
+    }
+}
+
+/// A lane as the judge sees it; `factor` is the size of the cell's unit in coherent ones.
+pub(super) fn given(lane: Lane, factor: f64) -> Given {
+    if lane.status.is_faulty() {
+        Given::Faulty
+    } else if lane.status.is_missing() {
+        Given::Missing
+    } else {
+        Given::Known {
+            value: lane.value * factor,
+            origin: lane.status.origin(),
+        }
     }
 }

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::cell::About;
+use super::figure::in_sentence;
 use crate::formula::notation::{Diagnostic, Name, OWN_READING, Parsed, Place, formula};
 use crate::hemodynamics::{self, Entry, Weight, What};
 use crate::quantity::{Kind, Reading, Unit};
@@ -158,7 +159,7 @@ impl Drafts {
         let (b, a) = (prefixed(before, name), prefixed(after, name));
         let symbol = hemodynamics::entry(name).map_or(of.about.symbol.as_str(), |e| e.symbol);
         let label = hemodynamics::entry(name)
-            .map_or_else(|| name.replace('_', " "), |e| lower_first(e.label));
+            .map_or_else(|| name.replace('_', " "), |e| in_sentence(e.label));
         let ways = [
             (
                 "change",
@@ -210,17 +211,6 @@ pub(super) fn prefixed(prefix: &str, name: &str) -> String {
         name.to_owned()
     } else {
         format!("{prefix}.{name}")
-    }
-}
-
-fn lower_first(label: &str) -> String {
-    let mut chars = label.chars();
-    match (chars.next(), chars.clone().next()) {
-        // An abbreviation keeps its capitals.
-        (Some(first), Some(second)) if second.is_lowercase() => {
-            first.to_lowercase().chain(chars).collect()
-        }
-        _ => label.to_owned(),
     }
 }
 

@@ -65,6 +65,24 @@ pub fn join_unit(figure: &str, unit: Unit) -> String {
     }
 }
 
+/// A label inside a sentence: without its capital, unless it starts with an abbreviation.
+///
+/// ```
+/// use semilunar::sheet::in_sentence;
+///
+/// assert_eq!(in_sentence("Stroke volume"), "stroke volume");
+/// assert_eq!(in_sentence("LVOT diameter"), "LVOT diameter");
+/// ```
+pub fn in_sentence(label: &str) -> String {
+    let mut chars = label.chars();
+    match (chars.next(), chars.clone().next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => {
+            first.to_lowercase().chain(chars).collect()
+        }
+        _ => label.to_owned(),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -48,7 +48,7 @@ pub use advice::{Advisory, word_of};
 pub use cell::About;
 pub use error::EditError;
 pub use explain::{Explanation, InputLine};
-pub use figure::{figure, figure_as_given, figure_with_unit, join_unit};
+pub use figure::{figure, figure_as_given, figure_with_unit, in_sentence, join_unit};
 pub use load::{Loaded, SheetError, defined_name, exam_cell};
 pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};

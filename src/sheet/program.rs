@@ -7,6 +7,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use super::causes::given;
 use super::error::EditError;
 use super::reasons::Cause;
 use super::sheet::Sheet;
@@ -372,18 +373,5 @@ fn reasons_for(verdict: Verdict, status: Status) -> Vec<Option<Because>> {
         Verdict::Missing(because) if status.is_missing() => because.into_iter().map(Some).collect(),
         Verdict::Faulty(because) if status.is_faulty() => vec![Some(because)],
         _ => vec![None],
-    }
-}
-
-fn given(lane: Lane, factor: f64) -> Given {
-    if lane.status.is_faulty() {
-        Given::Faulty
-    } else if lane.status.is_missing() {
-        Given::Missing
-    } else {
-        Given::Known {
-            value: lane.value * factor,
-            origin: lane.status.origin(),
-        }
     }
 }
