@@ -181,6 +181,7 @@ pub fn defined_name(statement: &Statement) -> Option<&Name> {
         | What::Require(_)
         | What::Correlate { .. }
         | What::Coverage(_)
+        | What::Repeatability(_)
         | What::Display(_) => None,
     }
 }
@@ -302,6 +303,7 @@ impl Loader<'_> {
             | What::Require(_)
             | What::Correlate { .. }
             | What::Coverage(_)
+            | What::Repeatability(_)
             | What::Display(_) => {}
         }
     }
@@ -648,9 +650,27 @@ impl Loader<'_> {
                     second,
                     value,
                 } => self.correlate(sheet, (first, second, *value), statement.place),
+                What::Repeatability(name) => self.repeatability(sheet, name),
                 _ => {}
             }
         }
+    }
+
+    fn repeatability(&mut self, sheet: &mut Sheet, name: &Name) {
+        let set = hemodynamics::repeatability(&name.text);
+        if set.is_none() || sheet.said.repeatability.is_some() {
+            let message = match set {
+                None => format!("there is no published repeatability `{}`", name.text),
+                Some(_) => "a second published repeatability".to_owned(),
+            };
+            let sets = hemodynamics::REPEATABILITIES.iter().map(|set| set.name);
+            let known: Vec<&str> = sets.collect();
+            let hint = format!("take one of: {}", known.join(", "));
+            self.found
+                .push(Diagnostic::error(message, name.place).hint(hint));
+            return;
+        }
+        sheet.said.repeatability = set;
     }
 
     fn correlate(&mut self, sheet: &mut Sheet, said: (&Name, &Name, f64), place: Place) {

@@ -38,6 +38,8 @@ pub(crate) struct SaidTogether {
     pub(crate) coverage: Option<f64>,
     /// Two readings and the correlation of their errors.
     pub(crate) correlations: Vec<(CellId, CellId, f64)>,
+    /// Stands in for readings that state no uncertainty.
+    pub(crate) repeatability: Option<&'static crate::hemodynamics::Repeatability>,
 }
 
 /// How an operand of a formula is found: a cell, and what is asked of it.

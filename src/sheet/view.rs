@@ -264,6 +264,10 @@ impl Sheet {
         let mut hasher = std::hash::DefaultHasher::new();
         // Coverage and correlations can touch the uncertainty of every cell.
         self.said.coverage.map(f64::to_bits).hash(&mut hasher);
+        self.said
+            .repeatability
+            .map(|set| set.name)
+            .hash(&mut hasher);
         for (first, second, value) in &self.said.correlations {
             (first.index, second.index, value.to_bits()).hash(&mut hasher);
         }

@@ -16,6 +16,8 @@ pub struct Line {
     pub is_model: bool,
     /// Standard uncertainty of the cause, in its cell's unit.
     pub standard: f64,
+    /// The publication that `standard` was taken from, where the reading stated none.
+    pub published: Option<&'static str>,
     /// Sensitivity coefficient: unit of the result per unit of the cause.
     pub sensitivity: f64,
     /// Sensitivity times standard uncertainty, signed, in the result's unit.
@@ -197,6 +199,7 @@ fn budget(stated: &[&Source], variance: f64) -> Vec<Line> {
             cell: cell_of(s),
             is_model: matches!(s.cause, Cause::Model(_)),
             standard: s.standard.unwrap_or(0.0),
+            published: s.published,
             sensitivity: s.slope,
             contribution: part(s),
             share: if variance > 0.0 {

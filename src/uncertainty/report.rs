@@ -63,6 +63,12 @@ fn words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
         let names = names.join(", ");
         words.push_str(&format!(", a lower bound: none is stated for {names}"));
     }
+    for line in &found.budget {
+        if let Some(source) = line.published {
+            let name = sheet.name(line.cell);
+            words.push_str(&format!(", that of {name} taken from {source}"));
+        }
+    }
     words
 }
 

@@ -22,6 +22,8 @@ pub(super) struct Source {
     pub(super) slope: f64,
     /// Standard uncertainty in the unit of the cause's cell; `None` where none was stated.
     pub(super) standard: Option<f64>,
+    /// The publication that the uncertainty was taken from, where the reading stated none.
+    pub(super) published: Option<&'static str>,
     /// Degrees of freedom of that uncertainty.
     pub(super) freedom: f64,
 }
@@ -98,10 +100,20 @@ fn reading(sheet: &Sheet, cell: CellId, adjoint: Adjoint) -> Option<Source> {
             .scatter()
             .map(|(_, freedom)| f64::from(freedom)),
     };
+    let own = reading.standard_uncertainty(unit);
+    let published = match own {
+        Some(_) => None,
+        None => sheet.said_together().repeatability,
+    };
+    let lent = published
+        .and_then(|set| set.share_of(&sheet.name(cell)))
+        .zip(sheet.value(cell))
+        .map(|(share, value)| share * value.abs());
     Some(Source {
         cause: Cause::Reading(cell),
         slope,
-        standard: reading.standard_uncertainty(unit),
+        published: lent.and(published).map(|set| set.source),
+        standard: own.or(lent),
         freedom: freedom.unwrap_or(f64::INFINITY),
     })
 }
@@ -113,6 +125,7 @@ fn model(sheet: &Sheet, cell: CellId, adjoint: Adjoint) -> Option<Source> {
     Some(Source {
         cause: Cause::Model(cell),
         slope,
+        published: None,
         standard: about.stated_in.convert(model.standard, sheet.unit(cell)?),
         freedom: f64::INFINITY,
     })

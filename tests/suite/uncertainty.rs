@@ -434,3 +434,26 @@ fn linear_and_exact_meet_as_uncertainties_shrink() {
     assert!(gap(1.0) < 3e-3 && gap(0.1) < 3e-5 && gap(0.01) < 3e-7);
     assert!(gap(1.0) > 1e-3);
 }
+
+/// Robson 1988 (check-values page): 4.1, 6.4, 5.0 %, which add in quadrature to 11.5 % for CO.
+#[test]
+fn published_repeatability_comes_in_by_a_line_and_says_so() {
+    let plain = EXAM.replace(" (u = 0.1 cm)", "");
+    let plain = plain
+        .replace(" (u = 1 cm)", "")
+        .replace(" (u = 2 /min)", "");
+    let silent = linear(&read(&plain), "cardiac_output");
+    assert!(silent.budget.is_empty() && silent.unstated.len() == 3);
+    let sheet = read(&format!("{plain}repeatability robson_1988\n"));
+    let found = linear(&sheet, "cardiac_output");
+    assert!((found.standard / found.value - 0.115).abs() < 0.0005);
+    assert!(found.budget.iter().all(|line| line.published.is_some()));
+    assert!(sheet.to_text().contains("taken from Robson 1988"));
+    let stated = read(&format!("{EXAM}repeatability robson_1988\n"));
+    near(
+        linear(&stated, "stroke_volume").standard,
+        7.024814731040727,
+        1e-12,
+    );
+    assert!(Sheet::read("repeatability nobody_1900").is_err());
+}

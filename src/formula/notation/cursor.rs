@@ -32,6 +32,7 @@ pub(super) const RESERVED: &[&str] = &[
     "titled",
     "correlate",
     "coverage",
+    "repeatability",
     "marking",
     "budget",
     "coupling",

@@ -87,6 +87,8 @@ pub enum What {
     },
     /// `coverage 95 %`: the coverage of the intervals that are shown, as a share.
     Coverage(f64),
+    /// `repeatability robson_1988`: a published set, for readings that state no uncertainty.
+    Repeatability(Name),
     /// A statement that shows something; of a notebook, not of a sheet.
     Display(Display),
 }
@@ -325,6 +327,9 @@ fn statement(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
     }
     if cursor.take_word("coverage") {
         return coverage(cursor);
+    }
+    if cursor.take_word("repeatability") {
+        return name(cursor, "the name of a published set").map(What::Repeatability);
     }
     if let Some(display) = super::display::display(cursor)? {
         return Ok(What::Display(display));
