@@ -13,6 +13,7 @@ use semilunar::cohort::{
 use semilunar::formula::notation;
 use semilunar::notebook;
 use semilunar::sheet::{Loaded, Sheet, word_of};
+use semilunar::uncertainty::explained_text;
 
 const ABOUT: &str = "Blood flow by bedside echocardiography: a sheet of cells that recompute";
 
@@ -223,10 +224,8 @@ fn explain(matches: &ArgMatches) -> Done {
     let Some(cell) = sheet.cell(&name) else {
         return Err(no_cell(sheet, &name));
     };
-    let explained = sheet
-        .explain(cell)
-        .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
-    print(&explained.to_string())
+    let text = explained_text(sheet, cell).map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+    print(&text)
 }
 
 fn apply(matches: &ArgMatches) -> Done {

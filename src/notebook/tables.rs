@@ -13,7 +13,7 @@ use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Explanation, Sheet, State, figure, word_of};
 use crate::statistics;
-use crate::uncertainty::trust_words;
+use crate::uncertainty::{coverage_words, explained_text, trust_words};
 
 /// `show …`: a row for each cell, then what is to know.
 pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
@@ -174,15 +174,20 @@ pub(super) fn explanation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
         .map(|f| format!("$${f}$$"))
         .collect::<Vec<_>>()
         .join("\n");
-    let html = explanation_html(&explained).into_string();
-    let output = Output::new(&rendering.id, explained.to_string(), html);
+    let trust: Vec<String> = trust_words(rendering.sheet, cell)
+        .into_iter()
+        .chain(coverage_words(rendering.sheet, cell))
+        .collect();
+    let html = explanation_html(&explained, &trust).into_string();
+    let text = explained_text(rendering.sheet, cell).map_err(|e| rendering.error(e.to_string()))?;
+    let output = Output::new(&rendering.id, text, html);
     Ok(match latex.is_empty() {
         true => output,
         false => output.with_latex(latex),
     })
 }
 
-fn explanation_html(explained: &Explanation) -> Markup {
+fn explanation_html(explained: &Explanation, trust: &[String]) -> Markup {
     let math = |latex: &String| maud::PreEscaped(to_html(latex, MathLayout::Block));
     html! {
         dl.explain {
@@ -214,6 +219,7 @@ fn explanation_html(explained: &Explanation) -> Markup {
                     }
                 }
             }
+            (list("How far to trust it", trust))
             (list("Usual", &explained.usual))
             (list("Takes for granted", &explained.assumptions))
             @if let Some(model) = &explained.model_uncertainty {

@@ -40,7 +40,7 @@ pub(crate) use draws::philox;
 pub use effect::{Effect, Off, effect};
 pub use error::UncertaintyError;
 pub use linear::{Coupling, Coverage, Line, Propagated, coupling, propagate};
-pub use report::{trust_words, value_and_uncertainty};
+pub use report::{coverage_words, explained_text, trust_words, value_and_uncertainty};
 pub use settings::{Correlation, Settings};
 pub use simulate::{Simulated, Simulation, simulate};
 pub use student::student_quantile;

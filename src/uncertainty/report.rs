@@ -5,7 +5,7 @@ use serde_json::{Map, Value, json};
 use super::linear::{Propagated, propagate};
 use super::settings::Settings;
 use crate::formula::CellId;
-use crate::sheet::{FORMAT, Sheet, join_unit};
+use crate::sheet::{EditError, FORMAT, Sheet, join_unit};
 
 /// A value and its standard uncertainty, rounded together: two significant digits of the
 /// uncertainty, and the value to the same place.
@@ -70,6 +70,46 @@ fn words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
         }
     }
     words
+}
+
+/// The explanation of a cell for a terminal, with how far to trust it and its coverage interval.
+///
+/// # Errors
+/// [`EditError::ForeignHandle`].
+pub fn explained_text(sheet: &Sheet, cell: CellId) -> Result<String, EditError> {
+    let mut text = sheet.explain(cell)?.to_string();
+    let words: Vec<String> = trust_words(sheet, cell)
+        .into_iter()
+        .chain(coverage_words(sheet, cell))
+        .collect();
+    if !words.is_empty() {
+        text.push_str("\nHow far to trust it\n");
+        for line in words {
+            text.push_str(&format!("  {line}\n"));
+        }
+    }
+    Ok(text)
+}
+
+/// The coverage interval of a cell and its degrees of freedom, in words; `None` where no
+/// uncertainty was stated.
+pub fn coverage_words(sheet: &Sheet, cell: CellId) -> Option<String> {
+    let found = propagate(sheet, cell, &Settings::of(sheet)).ok()?;
+    if !found.says_something() {
+        return None;
+    }
+    let unit = sheet.unit(cell)?;
+    let freedom = match found.freedom.is_finite() {
+        true => format!("{:.1} effective degrees of freedom", found.freedom),
+        false => "degrees of freedom not limited".to_owned(),
+    };
+    Some(format!(
+        "{} % coverage interval {} to {} (factor {:.2}, {freedom})",
+        crate::formula::notation::number(found.coverage.level * 100.0),
+        crate::sheet::figure(found.coverage.low),
+        join_unit(&crate::sheet::figure(found.coverage.high), unit),
+        found.coverage.factor,
+    ))
 }
 
 impl Sheet {
