@@ -5,6 +5,7 @@ use std::sync::Arc;
 use super::cell::{About, Form, GUARDED, HAS_FORMULA, Hot, NONE, Plan, REMOVED, SharedTape};
 use super::error::EditError;
 use super::sheet::{Asked, Sheet};
+use super::users::Users;
 use crate::formula::{
     CellId, Facet, Formula, Misfit, OperandFacts, Resolved, Status, Target, resolve,
 };
@@ -93,7 +94,6 @@ impl Sheet {
                 self.enter_name(index);
                 self.put_last(index);
                 self.attach(index, number, tape, &positions);
-                self.evaluate_after_companions(index);
                 self.compute_now(index as usize);
                 Ok(self.id_of(index))
             }
@@ -102,15 +102,6 @@ impl Sheet {
                 self.hot[index as usize].flags |= REMOVED;
                 Err(error)
             }
-        }
-    }
-
-    /// Hidden cells made for a formula's questions came after its cell; they are evaluated first.
-    fn evaluate_after_companions(&mut self, index: u32) {
-        let from = self.rank[index as usize] as usize;
-        self.order[from..].rotate_left(1);
-        for (at, moved) in self.order.iter().enumerate().skip(from) {
-            self.rank[*moved as usize] = at as u32;
         }
     }
 
@@ -186,11 +177,10 @@ impl Sheet {
             formula: NONE,
             kind,
         });
-        self.dependents.push(Vec::new());
+        self.dependents.push(Users::default());
         self.readings.push(None);
         self.about.push(None);
         self.order.push(index);
-        self.rank.push(index);
         if index.is_multiple_of(64) {
             self.dirty.reserve(self.hot.len() + 63);
         }
@@ -217,11 +207,7 @@ impl Sheet {
     /// Moves a cell that nothing uses yet behind all others in the order of evaluation: hidden
     /// cells that it asks may have been made after it.
     fn put_last(&mut self, index: u32) {
-        let from = self.rank[index as usize] as usize;
-        self.order[from..].rotate_left(1);
-        for (at, cell) in self.order.iter().enumerate().skip(from) {
-            self.rank[*cell as usize] = at as u32;
-        }
+        self.order.move_last(index, self.hot.len());
     }
 
     pub(super) fn formula_number(&mut self, formula: Formula) -> u32 {
@@ -301,7 +287,7 @@ impl Sheet {
         let start = plan.operands as usize;
         for at in start..start + plan.count as usize {
             let operand = self.operands[at];
-            self.dependents[operand as usize].retain(|user| *user != index);
+            self.dependents[operand as usize].remove(index);
         }
         self.plans[index as usize] = Plan {
             tape: NONE,

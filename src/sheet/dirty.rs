@@ -62,7 +62,7 @@ impl Dirty {
     }
 
     /// Adds a number below the count that room was made for.
-    #[inline]
+    #[inline(always)]
     pub(super) fn insert(&mut self, number: u32) {
         if self.levels.is_empty() {
             self.root |= 1 << (number % 64);
@@ -77,7 +77,7 @@ impl Dirty {
     }
 
     /// Takes the least number.
-    #[inline]
+    #[inline(always)]
     pub(super) fn take_least(&mut self) -> Option<u32> {
         if self.front != NONE {
             Some(std::mem::replace(&mut self.front, NONE))

@@ -236,7 +236,7 @@ impl Sheet {
 
     #[inline]
     pub(super) fn mark(&mut self, index: u32) {
-        self.dirty.insert(self.rank[index as usize]);
+        self.dirty.insert(self.order.rank(index));
     }
 
     /// Stores a cell's new state; where it is another, marks what depends on it.
@@ -249,13 +249,13 @@ impl Sheet {
             self.edit.changed.push(self.id_of(index as u32));
         }
         for user in self.dependents[index].iter() {
-            self.dirty.insert(self.rank[*user as usize]);
+            self.dirty.insert(self.order.rank(*user));
         }
     }
 
     pub(super) fn settle(&mut self) {
         while let Some(rank) = self.dirty.take_least() {
-            let index = self.order[rank as usize];
+            let index = self.order.at(rank);
             let lane = self.evaluate(index as usize);
             if self.hot[index as usize].flags & HIDDEN == 0 {
                 self.edit.recomputed.push(self.id_of(index));

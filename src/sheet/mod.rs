@@ -33,6 +33,7 @@ mod explain;
 mod facets;
 mod figure;
 mod load;
+mod order;
 mod program;
 mod reachable;
 mod reasons;
@@ -42,6 +43,7 @@ mod restructure;
 mod sheet;
 mod slopes;
 pub mod typed;
+mod users;
 mod view;
 
 pub use advice::{Advisory, word_of};

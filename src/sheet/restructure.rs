@@ -200,11 +200,10 @@ impl Sheet {
             .filter(|i| waiting[*i as usize] == 0)
             .map(std::cmp::Reverse)
             .collect();
-        self.order.clear();
+        let mut order = Vec::with_capacity(count);
         while let Some(std::cmp::Reverse(index)) = ready.pop() {
-            self.rank[index as usize] = self.order.len() as u32;
-            self.order.push(index);
-            let mut users = self.dependents[index as usize].clone();
+            order.push(index);
+            let mut users = self.dependents[index as usize].to_vec();
             users.sort_unstable();
             users.dedup();
             for user in users {
@@ -214,5 +213,6 @@ impl Sheet {
                 }
             }
         }
+        self.order.replace(order);
     }
 }

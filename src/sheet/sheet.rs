@@ -8,7 +8,9 @@ use super::advice::Rule;
 use super::cell::{About, Form, Hot, NONE, Plan, REMOVED, SharedFormula, SharedTape};
 use super::dirty::Dirty;
 use super::error::EditError;
+use super::order::Order;
 use super::reasons::Reasons;
+use super::users::Users;
 use crate::formula::{CellId, Facet, Lane, OperandFacts, Single, Tape, Target};
 use crate::quantity::{Kind, Reading, Unit};
 
@@ -73,12 +75,10 @@ pub struct Sheet {
     pub(super) plans: Vec<Plan>,
     pub(super) forms: Vec<Form>,
     pub(super) operands: Vec<u32>,
-    pub(super) dependents: Vec<Vec<u32>>,
+    pub(super) dependents: Vec<Users>,
     pub(super) readings: Vec<Option<Box<Reading>>>,
     pub(super) about: Vec<Option<Box<About>>>,
-    /// Order of evaluation, and the place of each cell in it.
-    pub(super) order: Vec<u32>,
-    pub(super) rank: Vec<u32>,
+    pub(super) order: Order,
     pub(super) dirty: Dirty,
     pub(super) names: HashMap<String, u32>,
     pub(super) formulas: Vec<SharedFormula>,
@@ -116,8 +116,7 @@ impl Default for Sheet {
             dependents: Vec::new(),
             readings: Vec::new(),
             about: Vec::new(),
-            order: Vec::new(),
-            rank: Vec::new(),
+            order: Order::default(),
             dirty: Dirty::default(),
             names: HashMap::new(),
             formulas: Vec::new(),

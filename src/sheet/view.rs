@@ -288,11 +288,11 @@ impl Sheet {
 
     /// Place of a cell in the order of evaluation.
     pub(super) fn rank_of(&self, index: u32) -> u32 {
-        self.rank[index as usize]
+        self.order.rank(index)
     }
 
     /// All cells, hidden ones too, operands first.
     pub(super) fn order_of_evaluation(&self) -> impl Iterator<Item = u32> + '_ {
-        self.order.iter().copied()
+        (0..self.hot.len() as u32).map(|rank| self.order.at(rank))
     }
 }
