@@ -15,7 +15,6 @@
 //! assert_eq!(mm.convert(20.5, Unit::parse("cm").unwrap()), Some(2.05));
 //! ```
 
-use std::collections::HashMap;
 use std::fmt;
 use std::sync::{OnceLock, RwLock};
 
@@ -71,8 +70,8 @@ const LONGEST: usize = 80;
 #[derive(Default)]
 struct Interner {
     facts: Vec<&'static Facts>,
-    by_code: HashMap<String, Unit>,
-    by_text: HashMap<String, Unit>,
+    by_code: foldhash::HashMap<String, Unit>,
+    by_text: foldhash::HashMap<String, Unit>,
 }
 
 fn interner() -> &'static RwLock<Interner> {

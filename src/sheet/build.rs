@@ -2,7 +2,10 @@
 
 use std::sync::Arc;
 
-use super::cell::{About, Form, GUARDED, HAS_FORMULA, Hot, NONE, Plan, REMOVED, SharedTape};
+use super::cell::{
+    About, Form, GUARDED, HAS_FORMULA, Hot, Made, MadeTape, NONE, Plan, REMOVED, SharedFormula,
+    SharedTape,
+};
 use super::error::EditError;
 use super::sheet::{Asked, Sheet};
 use super::users::Users;
@@ -54,16 +57,18 @@ impl Sheet {
             ..Target::default()
         };
         check_count(&formula, operands.len())?;
-        let mut positions = Vec::with_capacity(operands.len());
+        let mut positions = std::mem::take(&mut self.positions);
+        positions.clear();
         for (cell, facet) in operands.iter().zip(formula.operands()) {
             let index = self.index_of(*cell)? as u32;
             positions.push(self.facet_cell(index, *facet));
         }
         self.refuse_finding(None, &formula, &positions)?;
         let number = self.formula_number(formula);
-        let (tape, unit, kind) = self.tape_of(number, &positions, target)?;
-        let index = self.push_cell(unit, kind);
-        self.attach(index, number, tape, &positions);
+        let tape = self.tape_of(number, &positions, target)?;
+        let index = self.push_cell(tape.unit, tape.kind);
+        self.attach(index, number, tape.number, &positions);
+        self.positions = positions;
         self.compute_now(index as usize);
         Ok(self.id_of(index))
     }
@@ -88,12 +93,12 @@ impl Sheet {
         let index = self.push_cell(target.unit.unwrap_or(Unit::ONE), target.kind);
         self.about[index as usize] = Some(Box::new(about));
         match self.fit(index, number, operands, target) {
-            Ok((tape, unit, kind, positions)) => {
+            Ok((tape, positions)) => {
                 let form = &mut self.forms[index as usize];
-                (form.unit, form.kind) = (unit, kind);
+                (form.unit, form.kind) = (tape.unit, tape.kind);
                 self.enter_name(index);
                 self.put_last(index);
-                self.attach(index, number, tape, &positions);
+                self.attach(index, number, tape.number, &positions);
                 self.compute_now(index as usize);
                 Ok(self.id_of(index))
             }
@@ -105,14 +110,13 @@ impl Sheet {
         }
     }
 
-    #[allow(clippy::type_complexity)]
     pub(super) fn fit(
         &mut self,
         index: u32,
         number: u32,
         operands: &[Asked],
         target: Target,
-    ) -> Result<(u32, Unit, Kind, Vec<u32>), EditError> {
+    ) -> Result<(MadeTape, Vec<u32>), EditError> {
         let mut positions = Vec::with_capacity(operands.len());
         for asked in operands {
             let cell = match asked.cell {
@@ -129,8 +133,8 @@ impl Sheet {
         }
         let formula = self.formulas[number as usize].clone();
         self.refuse_finding(Some(index), &formula, &positions)?;
-        let (tape, unit, kind) = self.tape_of(number, &positions, target)?;
-        Ok((tape, unit, kind, positions))
+        let tape = self.tape_of(number, &positions, target)?;
+        Ok((tape, positions))
     }
 
     /// A finding can be passed on to a finding with the same words only: as a quantity it would
@@ -211,12 +215,22 @@ impl Sheet {
     }
 
     pub(super) fn formula_number(&mut self, formula: Formula) -> u32 {
-        if let Some(number) = self.formula_numbers.get(&formula) {
-            return *number;
+        if let Some(last) = self.formulas.get(self.last_formula as usize)
+            && **last == formula
+        {
+            return self.last_formula;
         }
-        let formula = Arc::new(formula);
+        self.last_formula = match self.formula_numbers.get(&formula) {
+            Some(number) => *number,
+            None => self.add_shared_formula(Arc::new(formula)),
+        };
+        self.last_formula
+    }
+
+    fn add_shared_formula(&mut self, formula: SharedFormula) -> u32 {
         let number = self.formulas.len() as u32;
         self.formulas.push(formula.clone());
+        self.made.push(Vec::new());
         self.formula_numbers.insert(formula, number);
         number
     }
@@ -239,26 +253,55 @@ impl Sheet {
         }
     }
 
+    /// Whether a cell is as described.
+    fn has_facts(&self, index: u32, facts: &OperandFacts) -> bool {
+        let form = &self.forms[index as usize];
+        let words = self.about[index as usize]
+            .as_ref()
+            .map_or(&[][..], |about| &about.words);
+        form.unit == facts.unit && form.kind == facts.kind && *words == *facts.words
+    }
+
     /// The steps of a formula over these operands, made once for all cells that share both.
     pub(super) fn tape_of(
         &mut self,
         formula: u32,
         operands: &[u32],
         target: Target,
-    ) -> Result<(u32, Unit, Kind), EditError> {
-        let facts: Vec<OperandFacts> = operands.iter().map(|o| self.facts(*o)).collect();
-        let signature = (formula, facts, target);
-        if let Some(known) = self.tape_numbers.get(&signature) {
-            return Ok(*known);
+    ) -> Result<MadeTape, EditError> {
+        // One formula meets few combinations of units, so a list is searched faster than a table.
+        let fits = |made: &&Made| {
+            let mut both = made.operands.iter().zip(operands);
+            made.target == target
+                && made.operands.len() == operands.len()
+                && both.all(|(facts, operand)| self.has_facts(*operand, facts))
+        };
+        match self.made[formula as usize].iter().rev().find(fits) {
+            Some(made) => Ok(made.tape),
+            None => self.make_tape(formula, operands, target),
         }
+    }
+
+    fn make_tape(
+        &mut self,
+        formula: u32,
+        operands: &[u32],
+        target: Target,
+    ) -> Result<MadeTape, EditError> {
+        let facts: Vec<OperandFacts> = operands.iter().map(|o| self.facts(*o)).collect();
         let names: Vec<&str> = operands.iter().map(|o| self.display_name(*o)).collect();
-        let shared = self.formulas[formula as usize].clone();
-        let Resolved { tape, unit, kind } = resolve(&shared, &signature.1, &names, target)
+        let shared = &self.formulas[formula as usize];
+        let Resolved { tape, unit, kind } = resolve(shared, &facts, &names, target)
             .map_err(|misfits| EditError::Misfits { misfits })?;
         let number = self.tapes.len() as u32;
+        let made = MadeTape { number, unit, kind };
         self.tapes.push(SharedTape::new(tape));
-        self.tape_numbers.insert(signature, (number, unit, kind));
-        Ok((number, unit, kind))
+        self.made[formula as usize].push(Made {
+            operands: facts,
+            target,
+            tape: made,
+        });
+        Ok(made)
     }
 
     /// Puts a formula under a cell.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::formula::{Formula, Lane, Single, Status, Step, Tape, lone_step};
+use crate::formula::{Formula, Lane, OperandFacts, Single, Status, Step, Tape, Target, lone_step};
 use crate::hemodynamics::{Domain, ModelUncertainty, UsualRange};
 use crate::quantity::{Kind, Unit};
 
@@ -120,6 +120,22 @@ pub(super) type SharedFormula = Arc<Formula>;
 pub(super) struct SharedTape {
     pub(super) tape: Arc<Tape>,
     pub(super) way: Way,
+}
+
+/// A tape made of a formula, for operands of these units, kinds and words.
+#[derive(Clone, Debug)]
+pub(super) struct Made {
+    pub(super) operands: Vec<OperandFacts>,
+    pub(super) target: Target,
+    pub(super) tape: MadeTape,
+}
+
+/// The number of a tape, with the unit and kind of what it gives.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct MadeTape {
+    pub(super) number: u32,
+    pub(super) unit: Unit,
+    pub(super) kind: Kind,
 }
 
 /// How steps are run for one exam; the results are the same bits either way.

@@ -38,8 +38,8 @@ impl Sheet {
             let operand = passes_on.add_operand(Facet::Value);
             passes_on.push(Op::Cell(operand));
             let number = self.formula_number(passes_on);
-            if let Ok((tape, ..)) = self.tape_of(number, &[upstream], Target::default()) {
-                self.attach(companion, number, tape, &[upstream]);
+            if let Ok(tape) = self.tape_of(number, &[upstream], Target::default()) {
+                self.attach(companion, number, tape.number, &[upstream]);
             }
         }
         self.readings[companion as usize] = self.facet_reading(index, facet);

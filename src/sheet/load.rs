@@ -618,7 +618,7 @@ impl Loader<'_> {
                 ..Target::default()
             };
             match sheet.tape_of(number, &positions, target) {
-                Ok((tape, ..)) => sheet.add_rule(*cell, tape, positions, &rule),
+                Ok(tape) => sheet.add_rule(*cell, tape.number, positions, &rule),
                 Err(error) => {
                     let message = format!("advice on `{}`: {error}", rule.cell);
                     self.found.push(Diagnostic::general(message));

@@ -50,9 +50,9 @@ impl Sheet {
             condition: false,
         };
         let number = self.formula_number(formula);
-        let (tape, _, _, positions) = self.fit(index as u32, number, operands, target)?;
+        let (tape, positions) = self.fit(index as u32, number, operands, target)?;
         self.detach(index as u32);
-        self.attach(index as u32, number, tape, &positions);
+        self.attach(index as u32, number, tape.number, &positions);
         self.forget_former(index as u32);
         self.reorder();
         self.edit.clear();

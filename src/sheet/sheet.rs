@@ -5,14 +5,14 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use super::advice::Rule;
-use super::cell::{About, Form, Hot, NONE, Plan, REMOVED, SharedFormula, SharedTape};
+use super::cell::{About, Form, Hot, Made, NONE, Plan, REMOVED, SharedFormula, SharedTape};
 use super::dirty::Dirty;
 use super::error::EditError;
 use super::order::Order;
 use super::reasons::Reasons;
 use super::users::Users;
-use crate::formula::{CellId, Facet, Lane, OperandFacts, Single, Tape, Target};
-use crate::quantity::{Kind, Reading, Unit};
+use crate::formula::{CellId, Facet, Lane, Single, Tape};
+use crate::quantity::Reading;
 
 /// What an edit did. Cells of the sheet's own bookkeeping are not listed.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -53,9 +53,6 @@ pub struct Asked {
     pub facet: Facet,
 }
 
-/// Key of a resolved formula: the same formula over operands of the same units and kinds.
-pub(super) type Signature = (u32, Vec<OperandFacts>, Target);
-
 /// Cells and their graph. The only thing of the library that has a state.
 ///
 /// ```
@@ -82,9 +79,14 @@ pub struct Sheet {
     pub(super) dirty: Dirty,
     pub(super) names: HashMap<String, u32>,
     pub(super) formulas: Vec<SharedFormula>,
-    pub(super) formula_numbers: HashMap<SharedFormula, u32>,
+    pub(super) formula_numbers: foldhash::HashMap<SharedFormula, u32>,
+    /// The formula asked for last: cells that are alike are often made in a row.
+    pub(super) last_formula: u32,
     pub(super) tapes: Vec<SharedTape>,
-    pub(super) tape_numbers: HashMap<Signature, (u32, Unit, Kind)>,
+    /// For each formula the tapes made of it.
+    pub(super) made: Vec<Vec<Made>>,
+    /// Operands of the cell that is being made; kept for its memory.
+    pub(super) positions: Vec<u32>,
     pub(super) reasons: Reasons,
     /// Hidden cells that hold what is asked of a reading beyond its value.
     pub(super) companions: HashMap<(u32, Facet), u32>,
@@ -120,9 +122,11 @@ impl Default for Sheet {
             dirty: Dirty::default(),
             names: HashMap::new(),
             formulas: Vec::new(),
-            formula_numbers: HashMap::new(),
+            formula_numbers: foldhash::HashMap::default(),
+            last_formula: NONE,
             tapes: Vec::new(),
-            tape_numbers: HashMap::new(),
+            made: Vec::new(),
+            positions: Vec::new(),
             reasons: Reasons::default(),
             companions: HashMap::new(),
             speaks_of: HashMap::new(),
