@@ -75,6 +75,25 @@ pub(crate) trait Registers {
     fn fixed(&mut self, lane: Lane);
     /// Remembers whether a register is not finite, before a step that could hide it.
     fn guard(&mut self, a: Reg);
+
+    // The long functions have methods, which blocks of lanes replace by loops of their own: a
+    // closure that holds so much is not inlined, and would be called lane after lane.
+
+    /// Appends eᵃ.
+    #[inline(always)]
+    fn exp(&mut self, a: Reg) {
+        self.one(a, math::exp);
+    }
+    /// Appends ln a.
+    #[inline(always)]
+    fn ln(&mut self, a: Reg) {
+        self.one(a, math::ln);
+    }
+    /// Appends aᵇ.
+    #[inline(always)]
+    fn pow(&mut self, a: Reg, b: Reg) {
+        self.two(a, b, math::pow);
+    }
 }
 
 /// Runs the steps.
@@ -87,9 +106,9 @@ pub(crate) fn run<R: Registers>(steps: &[Step], r: &mut R) {
             Step::Sqrt(a) => r.one(a, f64::sqrt),
             Step::Exp(a) => {
                 r.guard(a);
-                r.one(a, math::exp);
+                r.exp(a);
             }
-            Step::Ln(a) => r.one(a, math::ln),
+            Step::Ln(a) => r.ln(a),
             Step::Cos(a) => {
                 r.guard(a);
                 r.one(a, math::cos);
@@ -108,11 +127,16 @@ pub(crate) fn run<R: Registers>(steps: &[Step], r: &mut R) {
             Step::Power(a, b) => {
                 r.guard(a);
                 r.guard(b);
-                r.two(a, b, math::pow);
+                r.pow(a, b);
             }
             Step::WholePower(a, n) => {
                 r.guard(a);
-                r.one(a, |a| whole_power(a, n));
+                match n {
+                    // The same products as in general, without the loop that keeps lanes apart.
+                    2 => r.one(a, |a| a * a),
+                    3 => r.one(a, |a| a * (a * a)),
+                    _ => r.one(a, |a| whole_power(a, n)),
+                }
             }
             Step::Min(a, b) => {
                 r.guard(a);
@@ -576,6 +600,24 @@ impl<const W: usize, const TRACKED: bool> Block<'_, W, TRACKED> {
     }
 }
 
+#[inline(always)]
+fn track_one<const W: usize, const TRACKED: bool>(a: &Lanes<W>, out: &mut Lanes<W>) {
+    if TRACKED {
+        for i in 0..W {
+            out.states[i] = checked(out.values[i], a.states[i]);
+        }
+    }
+}
+
+#[inline(always)]
+fn track_two<const W: usize, const TRACKED: bool>(a: &Lanes<W>, b: &Lanes<W>, out: &mut Lanes<W>) {
+    if TRACKED {
+        for i in 0..W {
+            out.states[i] = checked(out.values[i], a.states[i] | b.states[i]);
+        }
+    }
+}
+
 impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
     #[inline(always)]
     fn one(&mut self, a: Reg, f: impl Fn(f64) -> f64) {
@@ -584,11 +626,25 @@ impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
         for i in 0..W {
             out.values[i] = f(a.values[i]);
         }
-        if TRACKED {
-            for i in 0..W {
-                out.states[i] = checked(out.values[i], a.states[i]);
-            }
+        track_one::<W, TRACKED>(a, out);
+    }
+    #[inline(always)]
+    fn exp(&mut self, a: Reg) {
+        let (filled, out) = self.split();
+        let a = filled.at(a);
+        for i in 0..W {
+            out.values[i] = math::exp(a.values[i]);
         }
+        track_one::<W, TRACKED>(a, out);
+    }
+    #[inline(always)]
+    fn ln(&mut self, a: Reg) {
+        let (filled, out) = self.split();
+        let a = filled.at(a);
+        for i in 0..W {
+            out.values[i] = math::ln(a.values[i]);
+        }
+        track_one::<W, TRACKED>(a, out);
     }
     #[inline(always)]
     fn two(&mut self, a: Reg, b: Reg, f: impl Fn(f64, f64) -> f64) {
@@ -597,11 +653,16 @@ impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
         for i in 0..W {
             out.values[i] = f(a.values[i], b.values[i]);
         }
-        if TRACKED {
-            for i in 0..W {
-                out.states[i] = checked(out.values[i], a.states[i] | b.states[i]);
-            }
+        track_two::<W, TRACKED>(a, b, out);
+    }
+    #[inline(always)]
+    fn pow(&mut self, a: Reg, b: Reg) {
+        let (filled, out) = self.split();
+        let (a, b) = (filled.at(a), filled.at(b));
+        for i in 0..W {
+            out.values[i] = math::pow(a.values[i], b.values[i]);
         }
+        track_two::<W, TRACKED>(a, b, out);
     }
     #[inline(always)]
     fn three(&mut self, a: Reg, b: Reg, c: Reg, f: impl Fn(f64, f64, f64) -> f64) {

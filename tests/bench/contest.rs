@@ -3,6 +3,8 @@
 use std::hint::black_box;
 use std::time::Instant;
 
+use crate::spread::Spread;
+
 /// One implementation of a task. `edits` performs that many edits, reads after each, and gives
 /// the sum of what it read; it goes on where the last call stopped.
 pub struct Runner {
@@ -25,24 +27,6 @@ pub struct Case {
     pub runners: Vec<Runner>,
     /// How far the sums may differ, relative: 0 where all do the same arithmetic.
     pub tolerance: f64,
-}
-
-/// Least, median and greatest of some times.
-pub struct Spread {
-    pub least: f64,
-    pub median: f64,
-    pub greatest: f64,
-}
-
-impl Spread {
-    pub fn of(mut times: Vec<f64>) -> Spread {
-        times.sort_by(f64::total_cmp);
-        Spread {
-            least: times[0],
-            median: times[times.len() / 2],
-            greatest: times[times.len() - 1],
-        }
-    }
 }
 
 /// Seconds that one implementation runs before the next has its turn.

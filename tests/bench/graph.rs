@@ -10,7 +10,9 @@
 
 mod cases;
 mod contest;
+mod exam_lines;
 mod peers;
+mod spread;
 
 use cases::{chain, cutoff, exam, fan, million};
 use contest::race;

@@ -9,8 +9,8 @@ use semilunar::formula::typed::{Handle, Number};
 use semilunar::sheet::Sheet;
 
 use super::{formula, inputs};
-use crate::contest::Spread;
 use crate::peers::arena::Arena;
+use crate::spread::Spread;
 
 const CELLS: usize = 1_000_000;
 const LAYER: usize = 100_000;
