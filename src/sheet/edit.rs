@@ -94,7 +94,24 @@ impl Sheet {
     }
 
     /// What a reading gives a cell that it fits; `None` where it says that there is nothing.
+    /// Inlined, so that a number in the cell's own unit stays in registers.
+    #[inline(always)]
     fn fitted(&self, index: usize, reading: &Reading) -> Result<Option<Lane>, EditError> {
+        match *reading.content() {
+            Content::Magnitude { value, unit }
+                if self.about[index].is_none() && unit == self.forms[index].unit =>
+            {
+                Ok(Some(Lane {
+                    value,
+                    status: Status::known(reading.origin()),
+                }))
+            }
+            _ => self.fitted_with_care(index, reading),
+        }
+    }
+
+    #[inline(never)]
+    fn fitted_with_care(&self, index: usize, reading: &Reading) -> Result<Option<Lane>, EditError> {
         let value = match reading.content() {
             Content::Unobtainable => return Ok(None),
             Content::Unknown => {

@@ -4,7 +4,8 @@
 use std::f64::consts::FRAC_PI_4;
 
 use incremental::IncrState;
-use semilunar::quantity::Unit;
+use semilunar::formula::CellId;
+use semilunar::quantity::{Reading, Unit};
 use semilunar::sheet::Sheet;
 
 use crate::contest::{Case, Runner};
@@ -57,17 +58,31 @@ pub fn case() -> Case {
     Case {
         name: "one edit of an exam",
         runners: vec![
-            sheet("sheet, ten formulas", TEN_FORMULAS),
+            sheet("sheet, ten formulas", TEN_FORMULAS, by_number),
             arena(),
             incremental(),
-            sheet("sheet, whole catalogue", "use hemodynamics"),
+            sheet("sheet, whole catalogue", "use hemodynamics", by_number),
+            sheet("sheet, ten, by readings", TEN_FORMULAS, by_reading),
         ],
         // The power functions differ in the last place, and so may the order of conversions.
         tolerance: 1e-12,
     }
 }
 
-fn sheet(name: &'static str, formulas: &str) -> Runner {
+/// How an edit is made.
+type Way = fn(&mut Sheet, CellId, f64, Unit);
+
+/// The number alone.
+fn by_number(sheet: &mut Sheet, cell: CellId, value: f64, unit: Unit) {
+    sheet.measure(cell, value, unit).unwrap();
+}
+
+/// As a reading, of which more could be said.
+fn by_reading(sheet: &mut Sheet, cell: CellId, value: f64, unit: Unit) {
+    sheet.set(cell, Reading::of(value, unit).unwrap()).unwrap();
+}
+
+fn sheet(name: &'static str, formulas: &str, edit: Way) -> Runner {
     let mut sheet = Sheet::read(&format!("{formulas}\n{READINGS}"))
         .unwrap()
         .sheet;
@@ -85,10 +100,9 @@ fn sheet(name: &'static str, formulas: &str) -> Runner {
         let mut sum = 0.0;
         for _ in 0..edits {
             match change(k) {
-                Change::Diameter(value) => sheet.measure(diameter, value, cm),
-                Change::HeartRate(value) => sheet.measure(rate, value, per_minute),
+                Change::Diameter(value) => edit(&mut sheet, diameter, value, cm),
+                Change::HeartRate(value) => edit(&mut sheet, rate, value, per_minute),
             }
-            .unwrap();
             k += 1;
             sum += sheet.value(index).unwrap() + sheet.value(resistance).unwrap();
         }
