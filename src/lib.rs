@@ -31,7 +31,7 @@
 //! // An edit recomputes what depends on it, and says so.
 //! let edit = sheet.set_text("heart_rate", "70 bpm").unwrap();
 //! assert!(edit.changed.contains(&output) && !edit.changed.contains(&stroke_volume));
-//! assert_eq!(sheet.shown(output), "4.4 L/min");
+//! assert_eq!(sheet.shown(output), "4.40 L/min");
 //!
 //! // And a cell can explain itself.
 //! let explained = sheet.explain(stroke_volume)?;
@@ -47,12 +47,13 @@
 //! | [`formula`] | operations, the notation, the typed face, and one file per reader |
 //! | [`hemodynamics`] | the catalogue: every formula of the trade, as data, with its source |
 //! | [`sheet`] | cells, graph, recomputation, explanation, programs over rows |
+//! | [`uncertainty`] | how far to trust it: propagation, simulation, decisions |
 //! | `statistics` | plain slices in, named structs out |
 //! | `cohort` | tables: binding columns, setting rows aside, applying a sheet |
 //! | `charts` | drawings in one look |
 //! | `notebook` | notebook files, sessions, pages |
 //!
-//! The first four are the core and build without the optional parts (`default-features = false`).
+//! The first five are the core and build without the optional parts (`default-features = false`).
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::print_stdout))]
 
 #[cfg(feature = "charts")]
@@ -67,6 +68,7 @@ pub mod quantity;
 pub mod sheet;
 #[cfg(feature = "statistics")]
 pub mod statistics;
+pub mod uncertainty;
 
 /// The examples of the README run as tests.
 #[cfg(doctest)]

@@ -6,10 +6,14 @@ use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
 use clap::{Arg, ArgAction, ArgMatches, Command};
-use semilunar::cohort::{Summary, apply_to_file};
+use semilunar::cohort::invented::{Plan, generate};
+use semilunar::cohort::{
+    BindingFile, Key, Options, Summary, apply_to_file_with, set_aside_path, write_whole,
+};
 use semilunar::formula::notation;
 use semilunar::notebook;
 use semilunar::sheet::{Loaded, Sheet, word_of};
+use semilunar::uncertainty::explained_text;
 
 const ABOUT: &str = "Blood flow by bedside echocardiography: a sheet of cells that recompute";
 
@@ -31,6 +35,13 @@ Exit codes:
 For education, audit and research. Not a medical device: a licensed clinician and local
 protocols decide.";
 
+/// What stands below the help of each command.
+const AFTER_EACH: &str = "\
+Examples and exit codes: semilunar --help
+
+For education, audit and research. Not a medical device: a licensed clinician and local
+protocols decide.";
+
 /// The input cannot be used.
 const UNUSABLE: u8 = 2;
 /// A file cannot be read or written.
@@ -47,6 +58,7 @@ fn main() -> ExitCode {
         Some(("show", m)) => show(m),
         Some(("explain", m)) => explain(m),
         Some(("apply", m)) => apply(m),
+        Some(("invent", m)) => invent(m),
         Some(("run", m)) => run(m),
         Some(("notation", _)) => print(notation::PAGE),
         _ => Ok(ExitCode::SUCCESS),
@@ -122,7 +134,36 @@ fn arguments() -> Command {
                 )
                 .arg(out().required(true).help(
                     "The file of results; rows set aside go beside it, `.set_aside` before the ending",
-                )),
+                ))
+                .arg(Arg::new("binding").long("binding").value_name("FILE").help(
+                    "What columns supply, where their headings do not say it, and which hold identifiers",
+                ))
+                .arg(Arg::new("key").long("key").value_name("FILE").help(
+                    "The key of pseudonyms, at least 16 random bytes: keep it apart from the results",
+                ))
+                .arg(
+                    Arg::new("keep-identifiers")
+                        .long("keep-identifiers")
+                        .action(ArgAction::SetTrue)
+                        .conflicts_with("key")
+                        .help("Identifiers leave as they are"),
+                ),
+        )
+        .subcommand(
+            Command::new("invent")
+                .about("Invent a cohort to practice on: no patient in it is real")
+                .arg(
+                    Arg::new("plan")
+                        .long("plan")
+                        .value_name("PLAN")
+                        .value_parser(["fluid_challenges", "first_cohort"])
+                        .default_value("fluid_challenges")
+                        .help("Which bundled plan to start from"),
+                )
+                .arg(number("seed", "Any number: the same gives the same bytes"))
+                .arg(number("patients", "Patients, 1 to 9999"))
+                .arg(number("challenges", "Fluid challenges, 1 to 12 for each patient"))
+                .arg(out().required(true).help("The table, as comma-separated values")),
         )
         .subcommand(
             Command::new("run")
@@ -134,26 +175,32 @@ fn arguments() -> Command {
                         .help("A Jupyter notebook with cells in the notation"),
                 )
                 .arg(readings())
-                .arg(out().help("Write one self-contained page"))
-                .arg(
-                    Arg::new("copy")
-                        .long("copy")
-                        .value_name("NOTEBOOK")
-                        .help("Write the notebook with its outputs here"),
-                )
+                .arg(out().help(
+                    "The page; without this, beside the notebook. A copy of the notebook with its \
+                     outputs goes beside the page, `.with_outputs.ipynb` at its end",
+                ))
                 .arg(
                     Arg::new("in-place")
                         .long("in-place")
                         .action(ArgAction::SetTrue)
-                        .conflicts_with("copy")
-                        .help("Write the outputs into the notebook itself"),
+                        .conflicts_with("readings")
+                        .help("Write the outputs into the notebook itself, not into a copy"),
                 ),
         )
         .subcommand(Command::new("notation").about("Print the notation on one page"))
+        .mut_subcommands(|command| command.after_help(AFTER_EACH))
 }
 
 fn out() -> Arg {
     Arg::new("out").long("out").short('o').value_name("FILE")
+}
+
+fn number(name: &'static str, help: &'static str) -> Arg {
+    Arg::new(name)
+        .long(name)
+        .value_name("N")
+        .value_parser(clap::value_parser!(u64))
+        .help(help)
 }
 
 type Done = Result<ExitCode, Stop>;
@@ -175,25 +222,60 @@ fn explain(matches: &ArgMatches) -> Done {
     let name = text(matches, "name");
     let sheet = &loaded.sheet;
     let Some(cell) = sheet.cell(&name) else {
-        let near = sheet.nearest_name(&name);
-        let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
-        return Err(Stop(UNUSABLE, format!("no cell is named `{name}`{hint}")));
+        return Err(no_cell(sheet, &name));
     };
-    let explained = sheet
-        .explain(cell)
-        .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
-    print(&explained.to_string())
+    let text = explained_text(sheet, cell).map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+    print(&text)
 }
 
 fn apply(matches: &ArgMatches) -> Done {
     let loaded = load(matches)?;
     warn(&loaded);
     let (table, out) = (path(matches, "table"), path(matches, "out"));
+    let given = |name: &str| matches.get_one::<String>(name).map(PathBuf::from);
+    let (binding, key) = (given("binding"), given("key"));
+    let sources = [Some(path(matches, "sheet")), binding.clone(), key.clone()];
+    for source in sources.iter().flatten() {
+        refuse_overwriting(source, &[&out, &set_aside_path(&out)])?;
+    }
+    let stop = |e: semilunar::cohort::CohortError| Stop(code_of(&e), e.to_string());
+    let binding = binding.map(|file| BindingFile::read(&file)).transpose();
+    let options = Options {
+        binding: binding.map_err(stop)?,
+        key: key.map(|file| Key::read(&file)).transpose().map_err(stop)?,
+        keep_identifiers: matches.get_flag("keep-identifiers"),
+    };
     let mut progress = Progress::new("rows");
-    let summary = apply_to_file(&loaded.sheet, &table, &out, &mut |rows| progress.at(rows))
-        .map_err(|e| Stop(code_of(&e), e.to_string()))?;
+    let mut told = |rows| progress.at(rows);
+    let summary =
+        apply_to_file_with(&loaded.sheet, &table, &out, &options, &mut told).map_err(stop)?;
     progress.end();
     print(&summary_text(&summary, &out))
+}
+
+fn invent(matches: &ArgMatches) -> Done {
+    let mut plan = match text(matches, "plan").as_str() {
+        "first_cohort" => Plan::first_cohort(),
+        _ => Plan::fluid_challenges(),
+    };
+    let given = |name: &str| matches.get_one::<u64>(name).copied();
+    let count = |name: &str| given(name).map(|n| usize::try_from(n).unwrap_or(usize::MAX));
+    plan.seed = given("seed").unwrap_or(plan.seed);
+    plan.patients = count("patients").unwrap_or(plan.patients);
+    plan.challenges = count("challenges").unwrap_or(plan.challenges);
+    // There is no option for repeats; a small unit has fewer of them.
+    plan.repeats = plan.repeats.min(plan.patients);
+    let out = path(matches, "out");
+    let file_error = |e: std::io::Error| Stop(FILE, format!("{}: {e}", out.display()));
+    let cohort = generate(&plan).map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+    let mut table = Vec::new();
+    cohort.write_csv(&mut table).map_err(file_error)?;
+    write_whole(&out, &table).map_err(file_error)?;
+    print(&format!(
+        "wrote {} invented rows to {}",
+        cohort.rows.len(),
+        out.display()
+    ))
 }
 
 fn code_of(error: &semilunar::cohort::CohortError) -> u8 {
@@ -234,24 +316,8 @@ fn run(matches: &ArgMatches) -> Done {
         .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let run = notebook::run(&text, &name, &base, &readings(matches)?)
         .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
-    let mut written = Vec::new();
-    if matches.get_flag("in-place") {
-        write(&file, &run.document.write())?;
-        written.push(file.clone());
-    }
-    for (option, contents) in [("copy", run.document.write()), ("out", run.page.clone())] {
-        if let Some(target) = matches.get_one::<String>(option) {
-            let target = PathBuf::from(target);
-            write(&target, &contents)?;
-            written.push(target);
-        }
-    }
-    if written.is_empty() {
-        let target = file.with_extension("html");
-        write(&target, &run.page)?;
-        written.push(target);
-    }
-    for target in written {
+    for (target, contents) in targets(matches, &file, &run)? {
+        write(&target, &contents)?;
         print(&format!("wrote {}", target.display()))?;
     }
     if run.has_errors {
@@ -259,6 +325,46 @@ fn run(matches: &ArgMatches) -> Done {
         return Err(Stop(CELL_ERROR, words.into()));
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The files that a run writes, with their contents; checked before the first is written.
+fn targets(
+    matches: &ArgMatches,
+    file: &Path,
+    run: &notebook::Run,
+) -> Result<Vec<(PathBuf, String)>, Stop> {
+    let page = match matches.get_one::<String>("out") {
+        Some(page) => PathBuf::from(page),
+        None => file.with_extension("html"),
+    };
+    refuse_overwriting(file, &[&page])?;
+    // A name that nobody gives to a notebook of their own, so that none is written over.
+    let notebook = match matches.get_flag("in-place") {
+        true => file.to_owned(),
+        false => page.with_extension("with_outputs.ipynb"),
+    };
+    if !matches.get_flag("in-place") {
+        refuse_overwriting(file, &[&notebook])?;
+    }
+    Ok(vec![
+        (notebook, run.document.write()),
+        (page, run.page.clone()),
+    ])
+}
+
+fn refuse_overwriting(input: &Path, targets: &[&Path]) -> Result<(), Stop> {
+    let whole = |path: &Path| path.canonicalize().ok();
+    let is_input = |target: &&&Path| whole(target).is_some() && whole(target) == whole(input);
+    match targets.iter().find(is_input) {
+        None => Ok(()),
+        Some(target) => {
+            let words = format!(
+                "{} is read here: give the results another name",
+                target.display()
+            );
+            Err(Stop(UNUSABLE, words))
+        }
+    }
 }
 
 fn load(matches: &ArgMatches) -> Result<Loaded, Stop> {
@@ -269,15 +375,39 @@ fn load(matches: &ArgMatches) -> Result<Loaded, Stop> {
         Ok(true) => readings(matches)?,
         _ => Vec::new(),
     };
+    refuse_unknown(&name, &text, &readings)?;
     Sheet::read_named(&name, &text, &readings).map_err(|e| Stop(UNUSABLE, e.to_string()))
+}
+
+/// A reading put in takes the place of a cell's own: of one that is there, not of a new one.
+fn refuse_unknown(file: &str, text: &str, readings: &[(String, String)]) -> Result<(), Stop> {
+    // What is wrong with the sheet itself is said when it is read with the readings.
+    let Ok(own) = Sheet::read_named(file, text, &[]) else {
+        return Ok(());
+    };
+    for (name, _) in readings {
+        if own.sheet.cell(name).is_none() {
+            return Err(no_cell(&own.sheet, name));
+        }
+    }
+    Ok(())
+}
+
+fn no_cell(sheet: &Sheet, name: &str) -> Stop {
+    let near = sheet.nearest_name(name);
+    let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
+    Stop(UNUSABLE, format!("no cell is named `{name}`{hint}"))
 }
 
 fn readings(matches: &ArgMatches) -> Result<Vec<(String, String)>, Stop> {
     let given = matches.get_many::<String>("readings").unwrap_or_default();
     given
         .map(|text| match text.split_once('=') {
-            Some((name, reading)) => Ok((name.trim().to_owned(), reading.trim().to_owned())),
-            None => {
+            // A line break would bring in further lines.
+            Some((name, reading)) if !text.contains(['\n', '\r']) => {
+                Ok((name.trim().to_owned(), reading.trim().to_owned()))
+            }
+            _ => {
                 let words =
                     format!("`{text}` is no reading: write NAME=READING, such as 'lvot_vti=18 cm'");
                 Err(Stop(UNUSABLE, words))

@@ -10,6 +10,7 @@ use super::header::Header;
 use super::look::Role;
 use super::number::significant;
 use super::place::Rect;
+use super::placed::Placed;
 use super::svg::{Words, document};
 use super::words::{self, empty_chart};
 
@@ -64,6 +65,14 @@ impl ShareBars {
     /// # Errors
     /// [`ChartError`] where a share is not finite or too large.
     pub fn svg(&self, size: Size) -> Result<String, ChartError> {
+        self.svg_reaching(size, &[]).map(|placed| placed.svg)
+    }
+
+    /// The same drawing with an axis that also has room for these shares, and where its axes lie.
+    ///
+    /// # Errors
+    /// As [`ShareBars::svg`].
+    pub fn svg_reaching(&self, size: Size, also: &[Share]) -> Result<Placed, ChartError> {
         for (index, share) in self.shares.iter().enumerate() {
             Place {
                 series: &share.name,
@@ -78,7 +87,8 @@ impl ShareBars {
             key: &self.key,
         };
         if self.shares.is_empty() {
-            return empty_chart(size, &words, EMPTY);
+            let svg = empty_chart(size, &words, EMPTY)?;
+            return Ok(Placed { svg, scales: None });
         }
         let header = |note: Option<&str>| {
             let notes: Vec<String> = note.map(str::to_owned).into_iter().collect();
@@ -91,11 +101,13 @@ impl ShareBars {
         let font = header.fonts.text;
         let shares = &self.shares[..drawn];
         let names: Vec<String> = shares.iter().map(|share| share.name.clone()).collect();
-        let labels: Vec<EndLabel> = shares.iter().map(end_label).collect();
+        let labels: Vec<EndLabel> = shares.iter().chain(also).map(end_label).collect();
         let frame = Frame::rows(size, header, &names, &self.axis(), |width| {
             range(&labels, font, width)
         });
-        document(size, &words, |canvas| paint(canvas, &frame, shares, size))
+        let svg = document(size, &words, |canvas| paint(canvas, &frame, shares, size))?;
+        let scales = Some(frame.scales());
+        Ok(Placed { svg, scales })
     }
 
     /// The chart in words: every share, and the largest.

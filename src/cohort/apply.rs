@@ -111,6 +111,7 @@ impl<'s> Runner<'s> {
         let mut wanted = derived.clone();
         wanted.extend(also);
         wanted.extend(sheet.required());
+        wanted.extend(&binding.required);
         wanted.extend(sheet.rule_operands(&derived));
         let program = Program::new(sheet, &wanted, &binding.cells());
         let block = program.block();
@@ -242,7 +243,8 @@ impl<'s> Runner<'s> {
 
     /// Why a row that was read is still not used.
     fn refusal(&self, row: &UsedRow<'_>) -> Option<String> {
-        for required in self.sheet.required() {
+        let named = self.binding.required.iter().copied();
+        for required in self.sheet.required().chain(named) {
             if !row.lane(required).is_some_and(|l| l.status.is_known()) {
                 let because = row.because(required).join("; ");
                 let name = self.sheet.name(required);

@@ -4,9 +4,12 @@
 //! the name, `(n)` says that the column holds the number of beats, `(u)` the standard
 //! uncertainty, `(origin)` one of measured, estimated, assumed.
 
+use std::collections::BTreeMap;
+
+use super::binding_file::{BindingFile, ColumnEntry};
 use super::error::CohortError;
 use crate::formula::CellId;
-use crate::quantity::Unit;
+use crate::quantity::{Origin, Unit};
 use crate::sheet::Sheet;
 
 /// What of a cell's reading a column holds.
@@ -27,6 +30,16 @@ impl Part {
         match mark {
             "n" => Some(Part::Beats),
             "u" => Some(Part::Uncertainty),
+            "origin" => Some(Part::Origin),
+            _ => None,
+        }
+    }
+
+    fn from_word(word: &str) -> Option<Part> {
+        match word {
+            "value" => Some(Part::Value),
+            "beats" => Some(Part::Beats),
+            "uncertainty" => Some(Part::Uncertainty),
             "origin" => Some(Part::Origin),
             _ => None,
         }
@@ -53,6 +66,12 @@ pub struct BoundColumn {
     pub part: Part,
     /// The unit of its numbers.
     pub unit: Unit,
+    /// Texts that stand for nothing, besides the usual ones.
+    pub missing: Vec<String>,
+    /// The origin of its readings, where a binding file says it.
+    pub origin: Option<Origin>,
+    /// The table's words for a finding's.
+    pub words: BTreeMap<String, String>,
 }
 
 /// Which columns supply what; the others pass through.
@@ -64,6 +83,10 @@ pub struct Binding {
     pub columns: Vec<BoundColumn>,
     /// Headings that name a derived cell, which a heading alone does not bind.
     pub passed_over: Vec<String>,
+    /// Columns of identifiers, by number from 0.
+    pub identifiers: Vec<usize>,
+    /// Cells without which a row is set aside, besides those that the sheet names.
+    pub required: Vec<CellId>,
 }
 
 impl Binding {
@@ -73,14 +96,48 @@ impl Binding {
     /// Headings that stand twice, units that do not fit, two columns for one thing, or no
     /// column that supplies anything.
     pub fn by_headings(sheet: &Sheet, headings: &[String]) -> Result<Binding, CohortError> {
+        Binding::new(sheet, headings, None)
+    }
+
+    /// Binds columns by a binding file, and by their headings where it says nothing.
+    ///
+    /// # Errors
+    /// As [`Binding::by_headings`], and whatever in the file does not fit the table or the sheet.
+    pub fn by_file(
+        sheet: &Sheet,
+        headings: &[String],
+        file: &BindingFile,
+    ) -> Result<Binding, CohortError> {
+        Binding::new(sheet, headings, Some(file))
+    }
+
+    fn new(
+        sheet: &Sheet,
+        headings: &[String],
+        file: Option<&BindingFile>,
+    ) -> Result<Binding, CohortError> {
         check_distinct(headings)?;
         let mut binding = Binding {
             headings: headings.to_vec(),
             columns: Vec::new(),
             passed_over: Vec::new(),
+            identifiers: Vec::new(),
+            required: Vec::new(),
         };
+        if let Some(file) = file {
+            binding.follow(sheet, file)?;
+        }
         for (column, heading) in headings.iter().enumerate() {
-            binding.bind(sheet, column, heading)?;
+            let is_settled = binding.columns.iter().any(|c| c.column == column)
+                || binding.identifiers.contains(&column);
+            if !is_settled {
+                binding.bind(sheet, column, heading)?;
+            }
+        }
+        if let Some(file) = file {
+            for bound in &mut binding.columns {
+                bound.missing.extend_from_slice(&file.missing);
+            }
         }
         if binding.columns.iter().all(|c| c.part != Part::Value) {
             return Err(CohortError::NothingBound {
@@ -88,6 +145,118 @@ impl Binding {
             });
         }
         Ok(binding)
+    }
+
+    /// Takes what a binding file says.
+    fn follow(&mut self, sheet: &Sheet, file: &BindingFile) -> Result<(), CohortError> {
+        for heading in &file.identifiers {
+            if file.columns.contains_key(heading) {
+                return Err(file.wrong(format!(
+                    "`{heading}` is both an identifier and a column with readings: keep one of them"
+                )));
+            }
+            let column = self.column_headed(file, "identifiers", heading)?;
+            self.identifiers.push(column);
+        }
+        for name in &file.required {
+            self.required
+                .push(cell_named(sheet, file, "required", name)?);
+        }
+        for (heading, entry) in &file.columns {
+            self.follow_entry(sheet, file, heading, entry)?;
+        }
+        Ok(())
+    }
+
+    fn follow_entry(
+        &mut self,
+        sheet: &Sheet,
+        file: &BindingFile,
+        heading: &str,
+        entry: &ColumnEntry,
+    ) -> Result<(), CohortError> {
+        let place = format!("columns.\"{heading}\"");
+        let column = self.column_headed(file, "columns", heading)?;
+        let cell = cell_named(sheet, file, &place, &entry.cell)?;
+        let part_word = entry.part.as_deref().unwrap_or("value");
+        let part = Part::from_word(part_word).ok_or_else(|| {
+            file.wrong(format!(
+                "{place}: part is value, beats, uncertainty or origin, not `{part_word}`"
+            ))
+        })?;
+        let origin = entry.origin.as_deref().map(|word| {
+            Origin::from_word(word).ok_or_else(|| {
+                file.wrong(format!(
+                    "{place}: origin is measured, estimated or assumed, not `{word}`"
+                ))
+            })
+        });
+        let origin = origin.transpose()?;
+        if origin.is_some() && part != Part::Value {
+            return Err(file.wrong(format!(
+                "{place}: origin belongs to the column with part = \"value\""
+            )));
+        }
+        let known = sheet.words(cell);
+        if let Some(word) = entry
+            .words
+            .values()
+            .find(|w| !known.iter().any(|k| **k == ***w))
+        {
+            return Err(file.wrong(format!(
+                "{place}: `{word}` is no word of {}; its words are {}",
+                entry.cell,
+                known
+                    .iter()
+                    .map(|k| k.to_string())
+                    .collect::<Vec<_>>()
+                    .join(", ")
+            )));
+        }
+        let unit = self.unit(sheet, cell, part, heading, entry.unit.as_deref())?;
+        self.push(
+            BoundColumn {
+                column,
+                cell,
+                part,
+                unit,
+                missing: entry.missing.clone(),
+                origin,
+                words: entry.words.clone(),
+            },
+            &entry.cell,
+        )
+    }
+
+    fn column_headed(
+        &self,
+        file: &BindingFile,
+        place: &str,
+        heading: &str,
+    ) -> Result<usize, CohortError> {
+        let found = self
+            .headings
+            .iter()
+            .position(|h| h.trim() == heading.trim());
+        found.ok_or_else(|| {
+            file.wrong(format!(
+                "{place}: the table has no column `{heading}`; its columns are {}",
+                self.headings.join(", ")
+            ))
+        })
+    }
+
+    fn push(&mut self, bound: BoundColumn, name: &str) -> Result<(), CohortError> {
+        let same = |c: &&BoundColumn| c.cell == bound.cell && c.part == bound.part;
+        if let Some(other) = self.columns.iter().find(same) {
+            return Err(CohortError::SameCell {
+                first: self.headings[other.column].clone(),
+                second: self.headings[bound.column].clone(),
+                what: format!("{} `{name}`", bound.part.words()),
+            });
+        }
+        self.columns.push(bound);
+        Ok(())
     }
 
     fn bind(&mut self, sheet: &Sheet, column: usize, heading: &str) -> Result<(), CohortError> {
@@ -106,24 +275,18 @@ impl Binding {
             return Ok(());
         }
         let unit = self.unit(sheet, cell, part, heading, parts.unit)?;
-        if let Some(other) = self
-            .columns
-            .iter()
-            .find(|c| c.cell == cell && c.part == part)
-        {
-            return Err(CohortError::SameCell {
-                first: self.headings[other.column].clone(),
-                second: heading.to_owned(),
-                what: format!("{} `{}`", part.words(), parts.name),
-            });
-        }
-        self.columns.push(BoundColumn {
-            column,
-            cell,
-            part,
-            unit,
-        });
-        Ok(())
+        self.push(
+            BoundColumn {
+                column,
+                cell,
+                part,
+                unit,
+                missing: Vec::new(),
+                origin: None,
+                words: BTreeMap::new(),
+            },
+            parts.name,
+        )
     }
 
     fn unit(
@@ -187,6 +350,19 @@ impl<'h> HeadingParts<'h> {
         };
         HeadingParts { name, mark, unit }
     }
+}
+
+fn cell_named(
+    sheet: &Sheet,
+    file: &BindingFile,
+    place: &str,
+    name: &str,
+) -> Result<CellId, CohortError> {
+    sheet.cell(name).ok_or_else(|| {
+        let near = sheet.nearest_name(name);
+        let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
+        file.wrong(format!("{place}: the sheet has no cell `{name}`{hint}"))
+    })
 }
 
 fn check_distinct(headings: &[String]) -> Result<(), CohortError> {

@@ -22,6 +22,12 @@ pub enum CohortError {
         /// What is wrong, with the line.
         message: String,
     },
+    /// The file is of a kind that is not read or written here.
+    #[error("{path}: only comma-separated values are read and written: export the table as .csv", path = path.display())]
+    Kind {
+        /// The file.
+        path: PathBuf,
+    },
     /// There is no heading.
     #[error("{path} has no heading line", path = path.display())]
     NoHeading {
@@ -77,5 +83,29 @@ pub enum CohortError {
     SameFile {
         /// The file.
         path: PathBuf,
+    },
+    /// A binding file that does not make sense.
+    #[error("{path}: {message}", path = path.display())]
+    Binding {
+        /// The binding file.
+        path: PathBuf,
+        /// Where, what and the way out.
+        message: String,
+    },
+    /// A key that could be guessed.
+    #[error("{path}: a key of {bytes} bytes can be guessed; write at least 16 random bytes", path = path.display())]
+    ShortKey {
+        /// The key's file.
+        path: PathBuf,
+        /// Its bytes.
+        bytes: usize,
+    },
+    /// Identifiers without a key.
+    #[error(
+        "the binding names identifiers ({headings}) and there is no key: give a key file, or say that identifiers are kept"
+    )]
+    NoKey {
+        /// The headings.
+        headings: String,
     },
 }

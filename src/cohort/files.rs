@@ -4,8 +4,10 @@ use std::path::{Path, PathBuf};
 
 use super::apply::{Counts, Runner, Sink, UsedRow};
 use super::binding::{Binding, result_heading};
+use super::binding_file::BindingFile;
 use super::error::CohortError;
-use super::remarks::remarks;
+use super::pseudonym::Key;
+use super::remarks::{HeldAdvice, remarks};
 use super::table::{RawRow, TableReader, TableWriter};
 use crate::formula::CellId;
 use crate::formula::notation::number;
@@ -38,6 +40,17 @@ pub fn set_aside_path(out: &Path) -> PathBuf {
     }
 }
 
+/// How a sheet is applied, beyond what headings say.
+#[derive(Clone, Debug, Default)]
+pub struct Options {
+    /// What columns supply, where their headings do not say it.
+    pub binding: Option<BindingFile>,
+    /// The key of pseudonyms.
+    pub key: Option<Key>,
+    /// Identifiers leave as they are.
+    pub keep_identifiers: bool,
+}
+
 /// Applies a sheet to the table in `table` and writes the results to `out`. `progress` is told
 /// the number of rows read from time to time.
 ///
@@ -49,17 +62,40 @@ pub fn apply_to_file(
     out: &Path,
     progress: &mut dyn FnMut(usize),
 ) -> Result<Summary, CohortError> {
+    apply_to_file_with(sheet, table, out, &Options::default(), progress)
+}
+
+/// As [`apply_to_file`], with a binding file. Columns that it names as identifiers leave as
+/// pseudonyms, in the file of rows set aside too. An identifier that no file names is not
+/// guessed at: it passes through.
+///
+/// # Errors
+/// As [`apply_to_file`]; identifiers without a key, unless they are kept explicitly.
+pub fn apply_to_file_with(
+    sheet: &Sheet,
+    table: &Path,
+    out: &Path,
+    options: &Options,
+    progress: &mut dyn FnMut(usize),
+) -> Result<Summary, CohortError> {
     refuse_same_file(table, out)?;
     let mut reader = TableReader::open(table)?;
-    let binding = Binding::by_headings(sheet, reader.headings())?;
+    let binding = match &options.binding {
+        Some(file) => Binding::by_file(sheet, reader.headings(), file)?,
+        None => Binding::by_headings(sheet, reader.headings())?,
+    };
+    let hidden = Hidden::of(&binding, options)?;
+    let hides = hidden.key.is_some();
     let derived = sheet.reachable(&binding.cells());
-    let mut sink = FileSink::create(sheet, &binding, &derived, out)?;
+    let mut sink = FileSink::create(sheet, &binding, hidden, &derived, out)?;
     let mut runner = Runner::new(sheet, &binding, derived, &[]);
     while let Some(row) = reader.next_row()? {
         match row {
             RawRow::Fields(fields) => runner.row(fields, &mut sink)?,
             RawRow::NotText(fields) => {
-                runner.refused(&fields, "a field is not UTF-8 text", &mut sink)?;
+                // An identifier that is no text has no pseudonym that is its own.
+                let shown: &[String] = if hides { &[] } else { &fields };
+                runner.refused(shown, "a field is not UTF-8 text", &mut sink)?;
             }
         }
         progress(runner.counts().read);
@@ -86,12 +122,61 @@ fn refuse_same_file(table: &Path, out: &Path) -> Result<(), CohortError> {
     Ok(())
 }
 
+/// The columns that leave as pseudonyms.
+struct Hidden {
+    columns: Vec<usize>,
+    key: Option<Key>,
+    width: usize,
+}
+
+impl Hidden {
+    fn of(binding: &Binding, options: &Options) -> Result<Hidden, CohortError> {
+        let width = binding.headings.len();
+        if binding.identifiers.is_empty() || options.keep_identifiers {
+            return Ok(Hidden {
+                columns: Vec::new(),
+                key: None,
+                width,
+            });
+        }
+        let Some(key) = options.key.clone() else {
+            let headings = binding.identifiers.iter();
+            let headings: Vec<&str> = headings.map(|c| &*binding.headings[*c]).collect();
+            return Err(CohortError::NoKey {
+                headings: headings.join(", "),
+            });
+        };
+        Ok(Hidden {
+            columns: binding.identifiers.clone(),
+            key: Some(key),
+            width,
+        })
+    }
+
+    /// The fields as they may leave.
+    fn fields(&self, fields: &[String]) -> Vec<String> {
+        let Some(key) = &self.key else {
+            return fields.to_vec();
+        };
+        // In a ragged row an identifier may stand under any heading.
+        if fields.len() != self.width {
+            return vec![String::new(); self.width];
+        }
+        let mut shown = fields.to_vec();
+        for column in &self.columns {
+            shown[*column] = key.pseudonym(&fields[*column]);
+        }
+        shown
+    }
+}
+
 struct FileSink<'s> {
     sheet: &'s Sheet,
     derived: Vec<CellId>,
     headings: Vec<String>,
     texts: Vec<Advisory>,
-    held: Vec<usize>,
+    held: HeldAdvice,
+    hidden: Hidden,
     used: TableWriter,
     aside: TableWriter,
 }
@@ -100,6 +185,7 @@ impl<'s> FileSink<'s> {
     fn create(
         sheet: &'s Sheet,
         binding: &Binding,
+        hidden: Hidden,
         derived: &[CellId],
         out: &Path,
     ) -> Result<Self, CohortError> {
@@ -129,8 +215,9 @@ impl<'s> FileSink<'s> {
             sheet,
             derived: derived.to_vec(),
             headings: results,
-            held: vec![0; texts.len()],
+            held: HeldAdvice::new(&texts),
             texts,
+            hidden,
             used,
             aside,
         })
@@ -140,16 +227,7 @@ impl<'s> FileSink<'s> {
     fn appear(self) -> Result<(Vec<String>, Vec<(Advisory, usize)>), CohortError> {
         self.aside.appear()?;
         self.used.appear()?;
-        let mut advisories: Vec<(Advisory, usize)> = Vec::new();
-        for (advisory, rows) in self.texts.into_iter().zip(self.held) {
-            match advisories.iter_mut().find(|(a, _)| a.text == advisory.text) {
-                // The same words on several cells of one row are still one row.
-                Some((_, most)) => *most = rows.max(*most),
-                None if rows > 0 => advisories.push((advisory, rows)),
-                None => {}
-            }
-        }
-        advisories.sort_by_key(|(a, rows)| std::cmp::Reverse((a.weight, *rows)));
+        let advisories = self.held.into_counts();
         Ok((self.headings, advisories))
     }
 }
@@ -158,15 +236,18 @@ impl Sink for FileSink<'_> {
     type Error = CohortError;
 
     fn used(&mut self, row: &UsedRow<'_>) -> Result<(), CohortError> {
-        for at in row.advisories() {
-            self.held[at] += 1;
-        }
+        self.held.count(row);
         let values = self.derived.iter().map(|cell| match row.lane(*cell) {
             Some(lane) if lane.status.is_known() => number(lane.value),
             _ => String::new(),
         });
         let remark = remarks(self.sheet, row, &self.derived, &self.texts);
-        let fields = row.fields.iter().cloned().chain(values).chain([remark]);
+        let fields = self
+            .hidden
+            .fields(row.fields)
+            .into_iter()
+            .chain(values)
+            .chain([remark]);
         self.used.write(fields)
     }
 
@@ -177,6 +258,7 @@ impl Sink for FileSink<'_> {
         reason: &str,
     ) -> Result<(), CohortError> {
         let own = [row.to_string(), reason.to_owned()];
-        self.aside.write(own.iter().chain(fields))
+        self.aside
+            .write(own.into_iter().chain(self.hidden.fields(fields)))
     }
 }

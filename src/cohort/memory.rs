@@ -6,6 +6,7 @@ use std::path::Path;
 use super::apply::{Counts, Runner, Sink, UsedRow};
 use super::binding::Binding;
 use super::error::CohortError;
+use super::remarks::HeldAdvice;
 use super::table::{RawRow, TableReader};
 use crate::formula::CellId;
 use crate::quantity::Origin;
@@ -64,8 +65,7 @@ impl Cohort {
         let mut sink = MemorySink {
             cohort: Cohort::default(),
             kept: kept.iter().map(|c| (*c, sheet.name(*c))).collect(),
-            texts: sheet.rule_texts(),
-            held: HashMap::new(),
+            held: HeldAdvice::new(&sheet.rule_texts()),
         };
         let mut runner = Runner::new(sheet, &binding, derived, &kept);
         while let Some(row) = reader.next_row()? {
@@ -116,26 +116,14 @@ impl Cohort {
 struct MemorySink {
     cohort: Cohort,
     kept: Vec<(CellId, String)>,
-    texts: Vec<Advisory>,
-    held: HashMap<usize, usize>,
+    held: HeldAdvice,
 }
 
 impl MemorySink {
     fn into_cohort(self, counts: Counts) -> Cohort {
         let mut cohort = self.cohort;
         cohort.counts = counts;
-        for (at, advisory) in self.texts.into_iter().enumerate() {
-            let rows = self.held.get(&at).copied().unwrap_or(0);
-            let known = cohort
-                .advisories
-                .iter_mut()
-                .find(|(a, _)| a.text == advisory.text);
-            match known {
-                Some((_, most)) => *most = rows.max(*most),
-                None if rows > 0 => cohort.advisories.push((advisory, rows)),
-                None => {}
-            }
-        }
+        cohort.advisories = self.held.into_counts();
         cohort
     }
 }
@@ -158,9 +146,7 @@ impl Sink for MemorySink {
                 }
             }
         }
-        for at in row.advisories() {
-            *self.held.entry(at).or_default() += 1;
-        }
+        self.held.count(row);
         self.cohort.rows.push(row.number);
         Ok(())
     }

@@ -18,19 +18,26 @@
 
 mod apply;
 mod binding;
+mod binding_file;
 mod error;
 mod files;
 pub mod invented;
 mod memory;
+mod pseudonym;
 mod remarks;
 mod row;
 mod table;
 
 pub use apply::{Counts, Runner, Sink, UsedRow};
 pub use binding::{Binding, BoundColumn, Part, result_heading};
+pub use binding_file::{BindingFile, ColumnEntry};
 pub use error::CohortError;
-pub use files::{Summary, apply_to_file, set_aside_path};
+pub use files::{Options, Summary, apply_to_file, apply_to_file_with, set_aside_path};
 pub use memory::{Cohort, RowValue, SetAside};
+pub use pseudonym::{Key, SHORTEST_KEY};
 pub use remarks::remarks;
 pub use row::{NOTHING, RowReadings, is_nothing};
 pub use table::{RawRow, TableReader, TableWriter, write_whole};
+
+#[cfg(test)]
+mod tests;

@@ -28,6 +28,62 @@ pub fn remarks(sheet: &Sheet, row: &UsedRow<'_>, derived: &[CellId], texts: &[Ad
     parts.join(BETWEEN)
 }
 
+/// How often each piece of advice held.
+pub(super) struct HeldAdvice {
+    /// Each text once, though several cells may have it.
+    distinct: Vec<Advisory>,
+    /// Which of them each rule would show.
+    of_rule: Vec<usize>,
+    rows: Vec<usize>,
+}
+
+impl HeldAdvice {
+    pub(super) fn new(texts: &[Advisory]) -> HeldAdvice {
+        let mut distinct: Vec<Advisory> = Vec::new();
+        let of_rule = texts
+            .iter()
+            .map(|advisory| {
+                let known = distinct.iter().position(|a| a.text == advisory.text);
+                known.unwrap_or_else(|| {
+                    distinct.push(advisory.clone());
+                    distinct.len() - 1
+                })
+            })
+            .collect();
+        HeldAdvice {
+            rows: vec![0; distinct.len()],
+            distinct,
+            of_rule,
+        }
+    }
+
+    /// Counts a row: once for each text, on however many cells it holds.
+    pub(super) fn count(&mut self, row: &UsedRow<'_>) {
+        let mut held: Vec<usize> = row
+            .advisories()
+            .into_iter()
+            .map(|r| self.of_rule[r])
+            .collect();
+        held.sort_unstable();
+        held.dedup();
+        for at in held {
+            self.rows[at] += 1;
+        }
+    }
+
+    /// The advice that held at all with its rows, cautions first, then by how often.
+    pub(super) fn into_counts(self) -> Vec<(Advisory, usize)> {
+        let mut counts: Vec<(Advisory, usize)> = self
+            .distinct
+            .into_iter()
+            .zip(self.rows)
+            .filter(|(_, rows)| *rows > 0)
+            .collect();
+        counts.sort_by_key(|(advisory, rows)| std::cmp::Reverse((advisory.weight, *rows)));
+        counts
+    }
+}
+
 /// "lvot_vti has no reading: no stroke_volume, cardiac_output".
 fn nulls(sheet: &Sheet, row: &UsedRow<'_>, derived: &[CellId]) -> Vec<String> {
     let mut by_reason: Vec<(String, Vec<String>)> = Vec::new();

@@ -14,6 +14,10 @@ pub fn is_nothing(field: &str) -> bool {
     field.is_empty() || NOTHING.contains(&field)
 }
 
+fn says_nothing(bound: &BoundColumn, field: &str) -> bool {
+    is_nothing(field) || bound.missing.iter().any(|text| text.trim() == field)
+}
+
 /// The readings of one row, by position in [`Binding::columns`] of the value columns.
 #[derive(Clone, Debug, Default)]
 pub struct RowReadings {
@@ -79,7 +83,8 @@ fn lane_of(sheet: &Sheet, cell: CellId, reading: &Reading, facet: Facet) -> Lane
 /// The reading in a field of values.
 fn value(sheet: &Sheet, bound: &BoundColumn, field: &str) -> Result<Reading, String> {
     let words = sheet.words(bound.cell);
-    let reading = if is_nothing(field) {
+    let field = bound.words.get(field).map_or(field, String::as_str);
+    let reading = if says_nothing(bound, field) {
         Reading::unknown()
     } else if field == "unobtainable" {
         Reading::unobtainable()
@@ -88,6 +93,10 @@ fn value(sheet: &Sheet, bound: &BoundColumn, field: &str) -> Result<Reading, Str
     } else {
         let number = number(field)?;
         Reading::of(number, bound.unit).map_err(|e| e.to_string())?
+    };
+    let reading = match (bound.origin, reading.content()) {
+        (None, _) | (_, Content::Unknown | Content::Unobtainable) => reading,
+        (Some(origin), _) => reading.with_origin(origin),
     };
     sheet
         .fits(bound.cell, &reading)
@@ -108,7 +117,7 @@ fn complete(
     }
     for bound in binding.columns.iter().filter(|c| c.cell == cell) {
         let field = fields[bound.column].trim();
-        if is_nothing(field) {
+        if says_nothing(bound, field) {
             continue;
         }
         let heading = &binding.headings[bound.column];

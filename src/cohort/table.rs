@@ -27,6 +27,7 @@ impl TableReader {
     /// # Errors
     /// A file that cannot be read, or has no headings.
     pub fn open(path: &Path) -> Result<TableReader, CohortError> {
+        refuse_other_kinds(path)?;
         let file = File::open(path).map_err(|source| CohortError::File {
             path: path.to_owned(),
             source,
@@ -118,6 +119,7 @@ impl TableWriter {
     /// # Errors
     /// A folder that cannot be written to.
     pub fn create(path: &Path) -> Result<TableWriter, CohortError> {
+        refuse_other_kinds(path)?;
         let file = beside(path).map_err(|source| CohortError::File {
             path: path.to_owned(),
             source,
@@ -161,6 +163,20 @@ impl TableWriter {
     }
 }
 
+/// Endings of tables that are no text.
+const OTHER_KINDS: [&str; 6] = ["parquet", "xlsx", "xls", "ods", "feather", "arrow"];
+
+/// A file that is no text would be read as one strange heading.
+fn refuse_other_kinds(path: &Path) -> Result<(), CohortError> {
+    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+    match ending.is_some_and(|e| OTHER_KINDS.contains(&e.as_str())) {
+        true => Err(CohortError::Kind {
+            path: path.to_owned(),
+        }),
+        false => Ok(()),
+    }
+}
+
 /// A temporary file in the folder of `path`.
 fn beside(path: &Path) -> std::io::Result<tempfile::NamedTempFile> {
     let folder = match path.parent() {
@@ -196,4 +212,24 @@ fn let_others_read(file: &File) -> std::io::Result<()> {
 #[cfg(not(unix))]
 fn let_others_read(_: &File) -> std::io::Result<()> {
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn files_that_are_no_text_are_refused_by_their_ending() {
+        for name in ["a.parquet", "b.XLSX"] {
+            let path = Path::new(name);
+            assert!(matches!(
+                TableReader::open(path),
+                Err(CohortError::Kind { .. })
+            ));
+            assert!(matches!(
+                TableWriter::create(path),
+                Err(CohortError::Kind { .. })
+            ));
+        }
+    }
 }

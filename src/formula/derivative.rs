@@ -15,7 +15,8 @@ pub struct Gradient {
     /// The value and state.
     pub result: Lane,
     /// ∂result/∂operand, in the result's unit per operand's unit, for each operand and, where
-    /// the formula uses it, the cell's own reading. All zero where the result is not known.
+    /// the formula uses it, the cell's own reading. All zero where the result is not known; not
+    /// finite where the formula has no slope (a root at 0) or one too large to hold.
     pub partials: Vec<f64>,
 }
 
@@ -39,6 +40,38 @@ pub fn gradient(tape: &Tape, inputs: &[Lane]) -> Gradient {
     }
 }
 
+/// Slopes of a formula, each with the sum of the sizes of what it was added up from: a slope far
+/// below its size is rounding left over where contributions cancel.
+pub(crate) struct SizedSlopes {
+    pub(crate) slopes: Vec<f64>,
+    pub(crate) sizes: Vec<f64>,
+}
+
+/// The partials of [`gradient`] with their sizes.
+pub(crate) fn sized_slopes(tape: &Tape, inputs: &[Lane]) -> SizedSlopes {
+    let mut forward = Forward {
+        lanes: inputs.to_vec(),
+    };
+    run(&tape.steps, &mut forward);
+    let lanes = forward.lanes;
+    let mut slopes = vec![0.0; lanes.len()];
+    let mut sizes = vec![0.0; lanes.len()];
+    (slopes[tape.result()], sizes[tape.result()]) = (1.0, 1.0);
+    for (i, step) in tape.steps.iter().enumerate().rev() {
+        let out = tape.inputs() + i;
+        let (slope, size) = (slopes[out], sizes[out]);
+        if size != 0.0 {
+            each_partial(*step, &lanes, lanes[out].value, |a, partial| {
+                slopes[usize::from(a)] += slope * partial;
+                sizes[usize::from(a)] += size * partial.abs();
+            });
+        }
+    }
+    slopes.truncate(tape.inputs());
+    sizes.truncate(tape.inputs());
+    SizedSlopes { slopes, sizes }
+}
+
 /// All registers, kept for the way back.
 struct Forward {
     lanes: Vec<Lane>,
@@ -52,7 +85,7 @@ impl Forward {
     fn push(&mut self, value: f64, states: u8) {
         self.lanes.push(Lane {
             value,
-            status: Status(states),
+            status: Status(lanes::checked(value, states)),
         });
     }
 }
@@ -73,10 +106,10 @@ impl Registers for Forward {
     }
     fn states(&mut self, a: Reg, b: Reg, c: Reg, f: impl Fn(Lane, Lane, Lane) -> Lane) {
         let lane = f(self.at(a), self.at(b), self.at(c));
-        self.lanes.push(lane);
+        self.push(lane.value, lane.status.0);
     }
     fn fixed(&mut self, lane: Lane) {
-        self.lanes.push(lane);
+        self.push(lane.value, lane.status.0);
     }
     fn guard(&mut self, _: Reg) {}
 }
@@ -125,12 +158,16 @@ fn each_partial(step: Step, lanes: &[Lane], out: f64, mut add: impl FnMut(Reg, f
         Step::Over(a, k) => add(a, 1.0 / k),
         Step::Power(a, b) => {
             let (x, y) = (v(a), v(b));
-            add(a, y * math::pow(x, y - 1.0));
+            // x⁰ is flat, even at 0 where x⁻¹ has no value.
+            if y != 0.0 {
+                add(a, y * math::pow(x, y - 1.0));
+            }
             // The slope in the exponent exists for a positive base only.
             if x > 0.0 {
                 add(b, out * math::ln(x));
             }
         }
+        Step::WholePower(_, 0) => {}
         Step::WholePower(a, n) => add(a, f64::from(n) * lanes::whole_power(v(a), n - 1)),
         Step::Min(a, b) => add(if v(b) < v(a) { b } else { a }, 1.0),
         Step::Max(a, b) => add(if v(b) > v(a) { b } else { a }, 1.0),

@@ -4,6 +4,16 @@
 //! Each cell keeps its magnitude in the unit it is shown in, so 2.05 cm stays 2.05. The reader
 //! tracks the size of each intermediate unit and inserts a conversion only where two sizes meet.
 
+mod arithmetic;
+mod choice;
+mod fit;
+mod message;
+mod term;
+
+pub(crate) use fit::kind_refuses;
+use message::{named, with_article};
+use term::{Place, Term, Written, bare, condition, joined, plain_computed, withheld, written};
+
 use std::sync::Arc;
 
 use super::notation::write_op;
@@ -55,6 +65,9 @@ pub struct Resolved {
     pub kind: Kind,
 }
 
+/// The way out of a unit that does not fit a formula of one's own.
+pub(crate) const BRACKETS_HINT: &str = "write a unit of that dimension in the brackets";
+
 /// A place where a formula makes no sense.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Misfit {
@@ -82,12 +95,23 @@ pub fn resolve(
         formula,
         operands,
         names,
+        inputs: operands.len() + usize::from(formula.uses_reading()),
         steps: Vec::new(),
         source: Vec::new(),
         at: 0,
         misfits: Vec::new(),
+        is_full: false,
         target,
     };
+    if operands.len() != formula.operands().len() {
+        let message = format!(
+            "the formula has {} operands, but {} are described",
+            formula.operands().len(),
+            operands.len()
+        );
+        reader.refuse(message, None);
+        return Err(reader.misfits);
+    }
     let mut terms: Vec<Option<Term>> = Vec::with_capacity(formula.ops().len());
     for (at, op) in formula.ops().iter().enumerate() {
         reader.at = at as u32;
@@ -98,91 +122,35 @@ pub fn resolve(
     reader.finish(result)
 }
 
-/// Where an intermediate value is.
-#[derive(Clone, Copy, Debug)]
-enum Place {
-    Register(Reg),
-    /// Not yet in a register: a literal, which later steps may take in.
-    Literal(f64),
-}
-
-/// Whether lengths in the unit were written per area, which the dimension cannot tell.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Written {
-    PerArea,
-    Otherwise,
-    /// The product of a computation.
-    Computed,
-}
-
-/// An intermediate value as the reader knows it.
-#[derive(Clone, Copy, Debug)]
-struct Term {
-    place: Place,
-    dimension: Dimension,
-    /// Coherent units in one unit of the magnitude.
-    factor: f64,
-    kind: Kind,
-    written: Written,
-    is_condition: bool,
-}
-
 struct Reader<'a> {
     formula: &'a Formula,
     operands: &'a [OperandFacts],
     names: &'a [&'a str],
+    /// Registers filled before the first step.
+    inputs: usize,
     steps: Vec<Step>,
+    /// For each step the operation it came from.
     source: Vec<u32>,
     at: At,
     misfits: Vec<Misfit>,
+    /// A step found no register left.
+    is_full: bool,
     target: Target,
 }
+
+/// Greatest whole exponent of a quantity that has a unit.
+const MOST_WHOLE: f64 = 64.0;
+
+/// Longest text of a part that a message shows, in characters.
+const LONGEST_SHOWN: usize = 120;
 
 /// A term, or nothing where an error was noted already.
 type Read = Option<Term>;
 
 impl Reader<'_> {
-    fn inputs(&self) -> usize {
-        self.operands.len() + usize::from(self.formula.uses_reading())
-    }
-
-    fn emit(&mut self, step: Step) -> Place {
-        self.steps.push(step);
-        self.source.push(self.at);
-        Place::Register((self.inputs() + self.steps.len() - 1) as Reg)
-    }
-
-    fn refuse(&mut self, message: String, hint: Option<&str>) -> Read {
-        self.misfits.push(Misfit {
-            op: self.at,
-            message,
-            hint: hint.map(str::to_owned),
-        });
-        None
-    }
-
-    fn text(&self, at: At) -> String {
-        write_op(self.formula, at, self.names)
-    }
-
-    /// The unit of a part, as a message names it.
-    fn unit_of(&self, at: At, term: &Term) -> String {
-        match self.formula.ops()[at as usize] {
-            Op::Cell(k) => self.operands[k as usize].unit.code().to_owned(),
-            Op::Number { unit, .. } => unit.code().to_owned(),
-            _ if term.dimension.is_none() => "a bare number".to_owned(),
-            _ => term.dimension.coherent_unit(),
-        }
-    }
-
     fn read(&mut self, op: Op, terms: &[Option<Term>]) -> Read {
-        if self.inputs() + self.steps.len() > MOST_REGISTERS {
-            if self.misfits.is_empty() {
-                return self.refuse(
-                    format!("the formula has more than {MOST_REGISTERS} parts"),
-                    Some("split it over several cells"),
-                );
-            }
+        if self.is_full || self.inputs >= MOST_REGISTERS {
+            self.is_full = true;
             return None;
         }
         let get = |at: At| terms[at as usize];
@@ -205,10 +173,11 @@ impl Reader<'_> {
             Op::Clamp(a, b, c) => self.clamp((a, get(a)?), (b, get(b)?), (c, get(c)?)),
             Op::If(c, a, b) => self.choose((c, get(c)?), (a, get(a)), (b, get(b))),
             Op::Else(a, b) => {
-                let (a, b) = self.alike("`else` chooses between", (a, get(a)?), (b, get(b)?))?;
-                let (x, y) = (self.register(a.place), self.register(b.place));
-                let place = self.emit(Step::Else(x, y));
-                Some(Term { place, ..a })
+                let (x, y) = self.alike("chooses between", (a, get(a)?), (b, get(b)?))?;
+                let (x, y) = self.one_size(x, y);
+                let (a, b) = (self.register(x.place), self.register(y.place));
+                let place = self.emit(Step::Else(a, b));
+                Some(joined(x, y, place))
             }
             Op::Compare(comparison, a, b) => self.compare(comparison, (a, get(a)?), (b, get(b)?)),
             Op::And(a, b) => self.logic((a, get(a)?), (b, get(b)?), Step::And),
@@ -232,22 +201,11 @@ impl Reader<'_> {
         }
     }
 
-    fn literal(&self, value: Exact, unit: Unit) -> Term {
-        Term {
-            place: Place::Literal(value.0),
-            dimension: unit.dimension(),
-            factor: unit.factor(),
-            kind: Kind::Plain,
-            written: written(unit),
-            is_condition: false,
-        }
-    }
-
     fn operand(&mut self, k: u32) -> Read {
         let facts = &self.operands[k as usize];
         if !facts.words.is_empty() && self.formula.ops().len() > 1 {
-            let message = format!("`{}` is a finding, not a quantity", self.names[k as usize]);
-            let hint = format!("ask `{} is {}`", self.names[k as usize], facts.words[0]);
+            let message = format!("`{}` is a finding, not a quantity", self.name(k));
+            let hint = format!("ask `{} is {}`", self.name(k), facts.words[0]);
             return self.refuse(message, Some(&hint));
         }
         Some(Term {
@@ -261,657 +219,7 @@ impl Reader<'_> {
                 written(facts.unit)
             },
             is_condition: false,
+            is_withheld: false,
         })
-    }
-
-    fn own_reading(&self) -> Term {
-        let unit = self.target.unit.unwrap_or(Unit::ONE);
-        Term {
-            place: Place::Register(self.operands.len() as Reg),
-            dimension: unit.dimension(),
-            factor: unit.factor(),
-            kind: self.target.kind,
-            written: written(unit),
-            is_condition: false,
-        }
-    }
-
-    /// A missing value fits any quantity; it takes the unit of the formula's cell.
-    fn withheld(&mut self) -> Read {
-        let unit = self.target.unit.unwrap_or(Unit::ONE);
-        let place = self.emit(Step::Withheld);
-        Some(Term {
-            place,
-            dimension: unit.dimension(),
-            factor: unit.factor(),
-            kind: self.target.kind,
-            written: written(unit),
-            is_condition: false,
-        })
-    }
-
-    fn unary(&mut self, unary: Unary, a: At, term: Term) -> Read {
-        let term = self.quantity(a, term)?;
-        match unary {
-            Unary::Negate => Some(self.map(term, Step::Negate, |x| -x)),
-            Unary::Abs => Some(self.map(term, Step::Abs, f64::abs)),
-            Unary::Sqrt => {
-                let Some(dimension) = term.dimension.root() else {
-                    let message = format!(
-                        "`sqrt({})` takes the root of {}, which has no unit",
-                        self.text(a),
-                        self.unit_of(a, &term)
-                    );
-                    return self.refuse(message, Some("only even powers of units have a root"));
-                };
-                let root = self.map(term, Step::Sqrt, f64::sqrt);
-                Some(Term {
-                    dimension,
-                    factor: term.factor.sqrt(),
-                    kind: Kind::Plain,
-                    written: Written::Computed,
-                    ..root
-                })
-            }
-            Unary::Exp => self.of_number("exp", a, term, Step::Exp),
-            Unary::Ln => self.of_number("ln", a, term, Step::Ln),
-            Unary::Cos => {
-                if term.dimension != Dimension::ANGLE {
-                    let message = format!(
-                        "`cos` takes an angle, but `{}` is {}",
-                        self.text(a),
-                        self.unit_of(a, &term)
-                    );
-                    return self.refuse(message, Some("give the angle a unit, such as `20 deg`"));
-                }
-                let plain = self.scaled(term, 1.0);
-                let register = self.register(plain.place);
-                Some(bare(self.emit(Step::Cos(register))))
-            }
-        }
-    }
-
-    fn of_number(&mut self, name: &str, a: At, term: Term, step: fn(Reg) -> Step) -> Read {
-        if !term.dimension.is_none() {
-            let message = format!(
-                "`{name}` takes a bare number, but `{}` is {}",
-                self.text(a),
-                self.unit_of(a, &term)
-            );
-            return self.refuse(message, Some("divide by a unit first, such as `/ 1 kg`"));
-        }
-        let plain = self.scaled(term, 1.0);
-        let register = self.register(plain.place);
-        Some(bare(self.emit(step(register))))
-    }
-
-    fn binary(&mut self, binary: Binary, a: (At, Term), b: (At, Term)) -> Read {
-        let (x, y) = (self.quantity(a.0, a.1)?, self.quantity(b.0, b.1)?);
-        match binary {
-            Binary::Add => {
-                let (x, y) = self
-                    .alike("adds", (b.0, y), (a.0, x))
-                    .map(|(y, x)| (x, y))?;
-                let (x, y) = self.one_size(x, y);
-                Some(self.sum(x, y))
-            }
-            Binary::Subtract => {
-                let (y, x) = self.alike("subtracts", (b.0, y), (a.0, x))?;
-                let (x, y) = self.one_size(x, y);
-                Some(self.difference(x, y))
-            }
-            Binary::Multiply => self.product(x, y),
-            Binary::Divide => self.quotient(x, y),
-            // Handled by the caller, with the literal exponent still in sight.
-            Binary::Power => self.power((a.0, x), (b.0, y)),
-        }
-    }
-
-    fn sum(&mut self, x: Term, y: Term) -> Term {
-        let place = match (x.place, y.place) {
-            (Place::Register(a), Place::Literal(k)) => self.emit(Step::AddNumber(a, k)),
-            (Place::Literal(k), Place::Register(b)) => self.emit(Step::AddNumber(b, k)),
-            _ => {
-                let (a, b) = (self.register(x.place), self.register(y.place));
-                self.emit(Step::Add(a, b))
-            }
-        };
-        joined(x, y, place)
-    }
-
-    fn difference(&mut self, x: Term, y: Term) -> Term {
-        let place = match (x.place, y.place) {
-            (Place::Register(a), Place::Literal(k)) => self.emit(Step::AddNumber(a, -k)),
-            _ => {
-                let (a, b) = (self.register(x.place), self.register(y.place));
-                self.emit(Step::Subtract(a, b))
-            }
-        };
-        joined(x, y, place)
-    }
-
-    fn product(&mut self, x: Term, y: Term) -> Read {
-        let Some(dimension) = x.dimension.times(y.dimension) else {
-            return self.refuse(
-                "the unit of this product has exponents beyond counting".into(),
-                None,
-            );
-        };
-        let place = match (x.place, y.place) {
-            (place, Place::Literal(1.0)) | (Place::Literal(1.0), place) => place,
-            (Place::Register(a), Place::Literal(k)) | (Place::Literal(k), Place::Register(a)) => {
-                self.emit(Step::Times(a, k))
-            }
-            (Place::Literal(a), Place::Literal(b)) if (a * b).is_finite() => Place::Literal(a * b),
-            _ => {
-                let (a, b) = (self.register(x.place), self.register(y.place));
-                self.emit(Step::Multiply(a, b))
-            }
-        };
-        Some(Term {
-            place,
-            dimension,
-            factor: x.factor * y.factor,
-            ..self.scaled_kind(x, y)
-        })
-    }
-
-    fn quotient(&mut self, x: Term, y: Term) -> Read {
-        let Some(dimension) = x.dimension.over(y.dimension) else {
-            return self.refuse(
-                "the unit of this quotient has exponents beyond counting".into(),
-                None,
-            );
-        };
-        let place = match (x.place, y.place) {
-            (place, Place::Literal(1.0)) => place,
-            (Place::Register(a), Place::Literal(k)) if k != 0.0 => self.emit(Step::Over(a, k)),
-            (Place::Literal(a), Place::Literal(b)) if (a / b).is_finite() => Place::Literal(a / b),
-            _ => {
-                let (a, b) = (self.register(x.place), self.register(y.place));
-                self.emit(Step::Divide(a, b))
-            }
-        };
-        let kind = if y.dimension.is_none() && y.kind == Kind::Plain {
-            x
-        } else {
-            plain_computed(x)
-        };
-        Some(Term {
-            place,
-            dimension,
-            factor: x.factor / y.factor,
-            ..kind
-        })
-    }
-
-    /// A product with a bare number keeps the kind; any other is plain.
-    fn scaled_kind(&self, x: Term, y: Term) -> Term {
-        let is_bare = |t: Term| t.dimension.is_none() && t.kind == Kind::Plain;
-        if is_bare(y) {
-            x
-        } else if is_bare(x) {
-            y
-        } else {
-            plain_computed(x)
-        }
-    }
-
-    fn power(&mut self, (a, x): (At, Term), (b, y): (At, Term)) -> Read {
-        let (x, y) = (self.quantity(a, x)?, self.quantity(b, y)?);
-        if !y.dimension.is_none() {
-            let message = format!(
-                "an exponent must be a bare number, but `{}` is {}",
-                self.text(b),
-                self.unit_of(b, &y)
-            );
-            return self.refuse(message, None);
-        }
-        let y = self.scaled(y, 1.0);
-        match y.place {
-            Place::Literal(n) if n.fract() == 0.0 && n.abs() <= 64.0 => {
-                self.whole_power(a, x, n as i32)
-            }
-            _ if x.dimension.is_none() => {
-                let x = self.scaled(x, 1.0);
-                let (a, b) = (self.register(x.place), self.register(y.place));
-                Some(bare(self.emit(Step::Power(a, b))))
-            }
-            _ => {
-                let message = format!(
-                    "`{}` is {}, which only a whole number can be the exponent of",
-                    self.text(a),
-                    self.unit_of(a, &x)
-                );
-                self.refuse(message, Some("divide by a unit first, such as `/ 1 kg`"))
-            }
-        }
-    }
-
-    fn whole_power(&mut self, a: At, x: Term, n: i32) -> Read {
-        let Some(dimension) = x.dimension.power(n) else {
-            let message = format!(
-                "`{}` to the power {n} has exponents beyond counting",
-                self.text(a)
-            );
-            return self.refuse(message, None);
-        };
-        let place = match (n, x.place) {
-            (1, place) => place,
-            (2, place) => {
-                let a = self.register(place);
-                self.emit(Step::Multiply(a, a))
-            }
-            (n, place) => {
-                let a = self.register(place);
-                self.emit(Step::WholePower(a, n))
-            }
-        };
-        let kind = if n == 1 { x } else { plain_computed(x) };
-        Some(Term {
-            place,
-            dimension,
-            factor: x.factor.powi(n),
-            ..kind
-        })
-    }
-
-    fn many(&mut self, many: Many, parts: &[(At, Term)]) -> Read {
-        let mut total = self.quantity(parts[0].0, parts[0].1)?;
-        let first = parts[0].0;
-        for (at, term) in &parts[1..] {
-            let term = self.quantity(*at, *term)?;
-            let verb = match many {
-                Many::Min | Many::Max => "compares",
-                Many::Mean => "averages",
-            };
-            let (mut y, mut x) = self.alike(verb, (*at, term), (first, total))?;
-            (x, y) = self.one_size(x, y);
-            total = match many {
-                Many::Mean => self.sum(x, y),
-                Many::Min | Many::Max => {
-                    let (a, b) = (self.register(x.place), self.register(y.place));
-                    let step = if many == Many::Min {
-                        Step::Min(a, b)
-                    } else {
-                        Step::Max(a, b)
-                    };
-                    let place = self.emit(step);
-                    joined(x, y, place)
-                }
-            };
-        }
-        if many == Many::Mean && parts.len() > 1 {
-            let a = self.register(total.place);
-            let place = self.emit(Step::Over(a, parts.len() as f64));
-            total = Term { place, ..total };
-        }
-        Some(total)
-    }
-
-    fn clamp(&mut self, a: (At, Term), low: (At, Term), high: (At, Term)) -> Read {
-        let (low, x) = self.alike("clamps", low, a)?;
-        let (high, x) = self.alike("clamps", high, (a.0, x))?;
-        let (x, low) = self.one_size(x, low);
-        let (x, high) = self.one_size(x, high);
-        let [a, b, c] = [x, low, high].map(|t| self.register(t.place));
-        let place = self.emit(Step::Clamp(a, b, c));
-        Some(joined(joined(x, low, place), high, place))
-    }
-
-    fn choose(&mut self, c: (At, Term), a: (At, Read), b: (At, Read)) -> Read {
-        let chosen = self.condition(c.0, c.1);
-        let (y, x) = self.alike("`if` chooses between", (b.0, b.1?), (a.0, a.1?))?;
-        let (x, y) = self.one_size(x, y);
-        let c = self.register(chosen?.place);
-        let (a, b) = (self.register(x.place), self.register(y.place));
-        let place = self.emit(Step::Select(c, a, b));
-        Some(joined(x, y, place))
-    }
-
-    fn compare(&mut self, comparison: Comparison, a: (At, Term), b: (At, Term)) -> Read {
-        let (y, x) = self.alike("compares", b, a)?;
-        let (x, y) = self.one_size(x, y);
-        let (a, b) = (self.register(x.place), self.register(y.place));
-        let step = match comparison {
-            Comparison::Less => Step::Compare(Order::Less, a, b),
-            Comparison::LessEqual => Step::Compare(Order::LessEqual, a, b),
-            Comparison::Greater => Step::Compare(Order::Less, b, a),
-            Comparison::GreaterEqual => Step::Compare(Order::LessEqual, b, a),
-        };
-        Some(condition(self.emit(step)))
-    }
-
-    fn logic(&mut self, a: (At, Term), b: (At, Term), step: fn(Reg, Reg) -> Step) -> Read {
-        let (x, y) = (self.condition(a.0, a.1), self.condition(b.0, b.1));
-        let (a, b) = (self.register(x?.place), self.register(y?.place));
-        Some(condition(self.emit(step(a, b))))
-    }
-
-    fn is(&mut self, k: u32, text: u32) -> Read {
-        let word = self.formula.text(text).clone();
-        let facts = &self.operands[k as usize];
-        let register = k as Reg;
-        let step = match self.formula.operands()[k as usize] {
-            // 1 or 0 already: asked of the reading, not of the value.
-            Facet::Largest | Facet::Unobtainable | Facet::Given => {
-                return Some(condition(Place::Register(register)));
-            }
-            Facet::Beats | Facet::Value => {
-                if let Some(number) = facts.words.iter().position(|w| **w == *word) {
-                    Step::IsWord(register, number as u16)
-                } else if let Some(test) = state_test(&word) {
-                    Step::IsState(register, test)
-                } else {
-                    let message = format!("`{}` is never `{word}`", self.names[k as usize]);
-                    let mut words: Vec<&str> = facts.words.iter().map(|w| &**w).collect();
-                    words.extend([
-                        "known",
-                        "missing",
-                        "unobtainable",
-                        "measured",
-                        "estimated",
-                        "assumed",
-                    ]);
-                    let hint = format!("its words are {}", words.join(", "));
-                    return self.refuse(message, Some(&hint));
-                }
-            }
-        };
-        Some(condition(self.emit(step)))
-    }
-
-    fn differs(&mut self, a: u32, b: u32) -> Read {
-        let (x, y) = (&self.operands[a as usize], &self.operands[b as usize]);
-        if x.words.is_empty() || x.words != y.words {
-            let message = format!(
-                "`differs` compares two findings with the same words, not `{}` and `{}`",
-                self.names[a as usize], self.names[b as usize]
-            );
-            return self.refuse(message, None);
-        }
-        Some(condition(self.emit(Step::Differs(a as Reg, b as Reg))))
-    }
-
-    /// A term that is a quantity, or an error.
-    fn quantity(&mut self, at: At, term: Term) -> Read {
-        if term.is_condition {
-            let message = format!("`{}` holds or not; it is not a quantity", self.text(at));
-            return self.refuse(message, Some("choose by it: `if … then … else …`"));
-        }
-        Some(term)
-    }
-
-    /// A term that is a condition, or an error.
-    fn condition(&mut self, at: At, term: Term) -> Read {
-        if !term.is_condition {
-            let message = format!("`{}` is a quantity, not a condition", self.text(at));
-            return self.refuse(message, Some("compare it with something: `… > 2 cm`"));
-        }
-        Some(term)
-    }
-
-    /// The two terms if they can be added, the second in the first's stead; or an error that
-    /// names both sides.
-    fn alike(&mut self, verb: &str, a: (At, Term), b: (At, Term)) -> Option<(Term, Term)> {
-        let (x, y) = (self.quantity(a.0, a.1)?, self.quantity(b.0, b.1)?);
-        if x.dimension != y.dimension {
-            let message = format!(
-                "`{}` {verb} {} {} {}",
-                self.text(self.at),
-                self.unit_of(a.0, &x),
-                if verb == "adds" {
-                    "to"
-                } else if verb == "subtracts" {
-                    "from"
-                } else {
-                    "and"
-                },
-                self.unit_of(b.0, &y),
-            );
-            self.refuse(message, None);
-            return None;
-        }
-        if x.kind.meet(y.kind).is_none() {
-            let message = format!(
-                "`{}` {verb} a {} and a {}",
-                self.text(self.at),
-                x.kind.label(),
-                y.kind.label()
-            );
-            self.refuse(
-                message,
-                Some("they have the same unit but are unlike quantities"),
-            );
-            return None;
-        }
-        for (kind, other, at) in [(x.kind, y, b.0), (y.kind, x, a.0)] {
-            if kind.is_per_area()
-                && other.kind == Kind::Plain
-                && other.written == Written::Otherwise
-            {
-                let message = format!(
-                    "`{}` is {}, but a {} is written per area",
-                    self.text(at),
-                    self.unit_of(at, &other),
-                    kind.label()
-                );
-                self.refuse(
-                    message,
-                    Some("write its unit in full, such as mL/m2 or L/min/m2"),
-                );
-                return None;
-            }
-        }
-        Some((x, y))
-    }
-
-    /// Brings two terms of one dimension to one size of unit.
-    fn one_size(&mut self, x: Term, y: Term) -> (Term, Term) {
-        match (x.place, y.place) {
-            // A literal is converted here and costs nothing later.
-            (Place::Literal(_), Place::Register(_)) => (self.scaled(x, y.factor), y),
-            _ => (x, self.scaled(y, x.factor)),
-        }
-    }
-
-    /// The term in a unit of `factor` coherent units.
-    fn scaled(&mut self, term: Term, factor: f64) -> Term {
-        let scale = Scale::between(term.factor, factor);
-        let place = match (term.place, scale) {
-            (place, Scale::Same) => place,
-            (Place::Literal(k), scale) => Place::Literal(scale.apply(k)),
-            (Place::Register(a), Scale::Times(k)) => self.emit(Step::Times(a, k)),
-            (Place::Register(a), Scale::Over(k)) => self.emit(Step::Over(a, k)),
-        };
-        Term {
-            place,
-            factor,
-            ..term
-        }
-    }
-
-    fn map(&mut self, term: Term, step: fn(Reg) -> Step, f: fn(f64) -> f64) -> Term {
-        let place = match term.place {
-            Place::Literal(k) if f(k).is_finite() => Place::Literal(f(k)),
-            place => {
-                let a = self.register(place);
-                self.emit(step(a))
-            }
-        };
-        Term { place, ..term }
-    }
-
-    fn register(&mut self, place: Place) -> Reg {
-        match place {
-            Place::Register(register) => register,
-            Place::Literal(k) => match self.emit(Step::Constant(k)) {
-                Place::Register(register) => register,
-                Place::Literal(_) => 0,
-            },
-        }
-    }
-
-    fn finish(mut self, result: Read) -> Result<Resolved, Vec<Misfit>> {
-        self.at = self.formula.root();
-        let fitted = result.and_then(|term| self.fit(term));
-        match fitted {
-            Some((register, unit, kind)) if self.misfits.is_empty() => Ok(Resolved {
-                tape: Tape {
-                    is_straight: !self.steps.iter().any(|s| s.looks_at_states()),
-                    operands: self.operands.len() as u16,
-                    uses_reading: self.formula.uses_reading(),
-                    result: register,
-                    steps: self.steps,
-                    source: self.source,
-                },
-                unit,
-                kind,
-            }),
-            _ => Err(self.misfits),
-        }
-    }
-
-    /// Brings the result into the unit it is shown in.
-    fn fit(&mut self, term: Term) -> Option<(Reg, Unit, Kind)> {
-        let root = self.formula.root();
-        if self.target.condition {
-            let term = self.condition(root, term)?;
-            return Some((self.register(term.place), Unit::ONE, Kind::Plain));
-        }
-        let term = self.quantity(root, term)?;
-        let Some(kind) = self.target.kind.meet(term.kind) else {
-            let message = format!(
-                "`{}` is a {}, but this cell is a {}",
-                self.text(root),
-                term.kind.label(),
-                self.target.kind.label()
-            );
-            self.refuse(message, None);
-            return None;
-        };
-        let unit = match self.target.unit {
-            Some(unit) => unit,
-            None => self.natural_unit(&term)?,
-        };
-        if unit.dimension() != term.dimension {
-            let message = format!(
-                "`{}` is {}, which cannot be shown in {}",
-                self.text(root),
-                self.unit_of(root, &term),
-                unit.code()
-            );
-            self.refuse(
-                message,
-                Some("write a unit of that dimension in the brackets"),
-            );
-            return None;
-        }
-        if let Some(message) = kind_refuses(kind, unit) {
-            self.refuse(message, None);
-            return None;
-        }
-        let scaled = self.scaled(term, unit.factor());
-        Some((self.register(scaled.place), unit, kind))
-    }
-
-    /// The unit of an operand of the same dimension and size of thing, else a coherent one.
-    fn natural_unit(&mut self, term: &Term) -> Option<Unit> {
-        let like = self
-            .operands
-            .iter()
-            .find(|o| o.unit.dimension() == term.dimension && o.kind == term.kind);
-        let literal = self.formula.ops().iter().find_map(|op| match op {
-            Op::Number { unit, .. } if unit.dimension() == term.dimension => Some(*unit),
-            _ => None,
-        });
-        if let Some(unit) = like.map(|o| o.unit).or(literal) {
-            return Some(unit);
-        }
-        match Unit::parse(&term.dimension.coherent_unit()) {
-            Ok(unit) => Some(unit),
-            Err(error) => {
-                self.refuse(error.to_string(), Some("state the unit in brackets"));
-                None
-            }
-        }
-    }
-}
-
-/// Why a unit cannot show a kind, if it cannot.
-pub(crate) fn kind_refuses(kind: Kind, unit: Unit) -> Option<String> {
-    let lengths = unit.dimension().exponents()[0] != 0;
-    if kind.is_per_area() && !unit.is_per_area() {
-        return Some(format!(
-            "a {} is shown per area, such as in mL/m2 or L/min/m2, not in {}",
-            kind.label(),
-            unit.code()
-        ));
-    }
-    let is_other_kind = kind != Kind::Plain && !kind.is_per_area();
-    if is_other_kind && lengths && unit.is_per_area() {
-        return Some(format!(
-            "a {} is not a quantity per area; {} does not show it",
-            kind.label(),
-            unit.code()
-        ));
-    }
-    None
-}
-
-fn state_test(word: &str) -> Option<StateTest> {
-    match word {
-        "known" => Some(StateTest::Known),
-        "missing" => Some(StateTest::Missing),
-        word => Origin::from_word(word).map(StateTest::Origin),
-    }
-}
-
-fn written(unit: Unit) -> Written {
-    if unit.is_per_area() {
-        Written::PerArea
-    } else {
-        Written::Otherwise
-    }
-}
-
-fn bare(place: Place) -> Term {
-    Term {
-        place,
-        dimension: Dimension::NONE,
-        factor: 1.0,
-        kind: Kind::Plain,
-        written: Written::Computed,
-        is_condition: false,
-    }
-}
-
-fn condition(place: Place) -> Term {
-    Term {
-        is_condition: true,
-        ..bare(place)
-    }
-}
-
-fn plain_computed(term: Term) -> Term {
-    Term {
-        kind: Kind::Plain,
-        written: Written::Computed,
-        ..term
-    }
-}
-
-/// The result of joining two terms of one dimension and size.
-fn joined(x: Term, y: Term, place: Place) -> Term {
-    let written = if x.written == y.written {
-        x.written
-    } else {
-        Written::Computed
-    };
-    Term {
-        place,
-        kind: x.kind.meet(y.kind).unwrap_or(Kind::Plain),
-        written,
-        ..x
     }
 }

@@ -5,7 +5,7 @@
 //! whether every other reader is right.
 
 use super::lanes::COMPARISON_TOLERANCE;
-use super::op::{Binary, Comparison, Formula, Many, Op, Unary};
+use super::op::{At, Binary, Comparison, Facet, Formula, Many, Op, Unary};
 use crate::quantity::Origin;
 
 /// What an operand is, as the judge sees it.
@@ -86,148 +86,300 @@ pub enum Verdict {
 
 /// Evaluates a formula. `operands` and `own` are in coherent units; `word_of` gives the number
 /// of a finding's word for an operand.
+///
+/// # Panics
+/// When there are fewer operands than the formula has.
 pub fn judge(
     formula: &Formula,
     operands: &[Given],
     own: &Given,
     word_of: &dyn Fn(u32, &str) -> Option<u16>,
 ) -> Verdict {
-    judge_parts(formula, operands, own, word_of)
-        .pop()
-        .unwrap_or(Verdict::Missing(Vec::new()))
-}
-
-/// The verdict on each operation, as [`judge`] sees it.
-pub fn judge_parts(
-    formula: &Formula,
-    operands: &[Given],
-    own: &Given,
-    word_of: &dyn Fn(u32, &str) -> Option<u16>,
-) -> Vec<Verdict> {
-    let mut done: Vec<Verdict> = Vec::with_capacity(formula.ops().len());
-    for (at, op) in formula.ops().iter().enumerate() {
-        let verdict = judge_op(formula, *op, at as u32, &done, operands, own, word_of);
-        done.push(verdict);
-    }
-    done
-}
-
-fn judge_op(
-    formula: &Formula,
-    op: Op,
-    at: u32,
-    done: &[Verdict],
-    operands: &[Given],
-    own: &Given,
-    word_of: &dyn Fn(u32, &str) -> Option<u16>,
-) -> Verdict {
-    let get = |i: u32| &done[i as usize];
-    let number = |value| Verdict::Known {
-        value,
-        origin: Origin::Measured,
-    };
-    match op {
-        Op::Number { value, unit } => number(value.0 * unit.factor()),
-        Op::Pi => number(std::f64::consts::PI),
-        Op::Cell(k) => take(&operands[k as usize], Because::Operand(k)),
-        Op::BeatCount(k) => take(&operands[k as usize], Because::Operand(k)),
-        Op::Reading => take(own, Because::OwnReading),
-        Op::Unary(unary, a) => strict(&[get(a)], at, |v| apply_unary(unary, v[0])),
-        Op::Binary(binary, a, b) => {
-            strict(&[get(a), get(b)], at, |v| apply_binary(binary, v[0], v[1]))
-        }
-        Op::Many(many, start, len) => {
-            let args: Vec<&Verdict> = formula.args(start, len).iter().map(|a| get(*a)).collect();
-            strict(&args, at, |v| Ok(apply_many(many, v)))
-        }
-        Op::Clamp(a, b, c) => strict(&[get(a), get(b), get(c)], at, |v| {
-            if v[1] > v[2] {
-                Err(Trouble::BoundsCross)
-            } else {
-                Ok(v[0].max(v[1]).min(v[2]))
-            }
-        }),
-        Op::Compare(comparison, a, b) => strict(&[get(a), get(b)], at, |v| {
-            Ok(f64::from(u8::from(compare(comparison, v[0], v[1]))))
-        }),
-        Op::Not(a) => strict(&[get(a)], at, |v| Ok(1.0 - v[0])),
-        Op::And(a, b) => decide(get(a), get(b), 0.0),
-        Op::Or(a, b) => decide(get(a), get(b), 1.0),
-        Op::If(c, a, b) => match get(c) {
-            Verdict::Known { value, origin } => {
-                worsen(if *value != 0.0 { get(a) } else { get(b) }, *origin)
-            }
-            other => other.clone(),
-        },
-        Op::Else(a, b) => match get(a) {
-            Verdict::Missing(_) => get(b).clone(),
-            other => other.clone(),
-        },
-        Op::Is(k, text) => is(formula, k, text, operands, word_of),
-        Op::Differs(a_index, b_index) => {
-            let (a, b) = (&operands[a_index as usize], &operands[b_index as usize]);
-            match (a, b) {
-                (
-                    Given::Known {
-                        value: x,
-                        origin: o,
-                    },
-                    Given::Known {
-                        value: y,
-                        origin: p,
-                    },
-                ) => Verdict::Known {
-                    value: f64::from(u8::from(x != y)),
-                    origin: *o.max(p),
-                },
-                (Given::Faulty, _) => Verdict::Faulty(Because::Operand(a_index)),
-                (_, Given::Faulty) => Verdict::Faulty(Because::Operand(b_index)),
-                _ => number(0.0),
-            }
-        }
-        Op::Withheld(text) => Verdict::Missing(vec![Because::Withheld(text)]),
-        Op::Marked(origin, a) => worsen(get(a), origin),
-    }
-}
-
-fn take(given: &Given, because: Because) -> Verdict {
-    match given {
-        Given::Known { value, origin } => Verdict::Known {
+    let court = Court::hold(formula, operands, own, word_of);
+    match court.found.last() {
+        Some(Found::Known { value, origin }) => Verdict::Known {
             value: *value,
             origin: *origin,
         },
-        Given::Missing => Verdict::Missing(vec![because]),
-        Given::Faulty => Verdict::Faulty(because),
+        Some(Found::Faulty(because)) => Verdict::Faulty(because.clone()),
+        Some(Found::Missing) => Verdict::Missing(court.reasons()),
+        None => Verdict::Missing(Vec::new()),
     }
 }
 
-/// All arguments are needed: a fault outweighs what is missing.
-fn strict(args: &[&Verdict], at: u32, f: impl FnOnce(&[f64]) -> Result<f64, Trouble>) -> Verdict {
-    let mut values = Vec::with_capacity(args.len());
-    let mut worst = Origin::Measured;
-    let mut missing: Vec<Because> = Vec::new();
-    for arg in args {
-        match arg {
-            Verdict::Known { value, origin } => {
-                values.push(*value);
-                worst = worst.max(*origin);
+/// For each operation that chooses, the one it takes its value from; none for the others, and
+/// where the condition is not known.
+///
+/// # Panics
+/// When there are fewer operands than the formula has.
+pub fn branches_taken(
+    formula: &Formula,
+    operands: &[Given],
+    own: &Given,
+    word_of: &dyn Fn(u32, &str) -> Option<u16>,
+) -> Vec<Option<At>> {
+    let court = Court::hold(formula, operands, own, word_of);
+    formula.ops().iter().map(|op| court.taken(*op)).collect()
+}
+
+/// What was found of one operation. The reasons of a missing value are gathered at the end, and
+/// only those of the result: to carry them along would take the square of a formula's length.
+#[derive(Clone, Debug)]
+enum Found {
+    Known { value: f64, origin: Origin },
+    Missing,
+    Faulty(Because),
+}
+
+struct Court<'a> {
+    formula: &'a Formula,
+    operands: &'a [Given],
+    own: &'a Given,
+    word_of: &'a dyn Fn(u32, &str) -> Option<u16>,
+    found: Vec<Found>,
+}
+
+impl<'a> Court<'a> {
+    /// Finds what every operation gives.
+    fn hold(
+        formula: &'a Formula,
+        operands: &'a [Given],
+        own: &'a Given,
+        word_of: &'a dyn Fn(u32, &str) -> Option<u16>,
+    ) -> Court<'a> {
+        let mut court = Court {
+            formula,
+            operands,
+            own,
+            word_of,
+            found: Vec::with_capacity(formula.ops().len()),
+        };
+        for (at, op) in formula.ops().iter().enumerate() {
+            let found = court.find(*op, at as At);
+            court.found.push(found);
+        }
+        court
+    }
+
+    fn at(&self, at: At) -> &Found {
+        &self.found[at as usize]
+    }
+
+    fn find(&self, op: Op, at: At) -> Found {
+        match op {
+            Op::Number { value, unit } => finite(value.0 * unit.factor(), Origin::Measured, at),
+            Op::Pi => known(std::f64::consts::PI),
+            Op::Cell(k) | Op::BeatCount(k) => take(&self.operands[k as usize], Because::Operand(k)),
+            Op::Reading => take(self.own, Because::OwnReading),
+            Op::Unary(unary, a) => self.strict(&[a], at, |v| apply_unary(unary, v[0])),
+            Op::Binary(binary, a, b) => {
+                self.strict(&[a, b], at, |v| apply_binary(binary, v[0], v[1]))
             }
-            Verdict::Missing(reasons) => missing.extend(reasons.iter().cloned()),
-            Verdict::Faulty(_) => return (*arg).clone(),
+            Op::Many(many, start, len) => {
+                let args = self.formula.args(start, len);
+                self.strict(args, at, |v| Ok(apply_many(many, v)))
+            }
+            Op::Clamp(a, b, c) => self.strict(&[a, b, c], at, |v| {
+                if v[1] > v[2] {
+                    Err(Trouble::BoundsCross)
+                } else {
+                    Ok(v[0].max(v[1]).min(v[2]))
+                }
+            }),
+            Op::Compare(comparison, a, b) => {
+                self.strict(&[a, b], at, |v| Ok(truth(compare(comparison, v[0], v[1]))))
+            }
+            Op::Not(a) => self.strict(&[a], at, |v| Ok(1.0 - v[0])),
+            Op::And(a, b) => self.decide(a, b, 0.0, at),
+            Op::Or(a, b) => self.decide(a, b, 1.0, at),
+            Op::If(c, ..) => match (self.at(c), self.taken(op)) {
+                (Found::Known { origin, .. }, Some(taken)) => worsen(self.at(taken), *origin),
+                (other, _) => other.clone(),
+            },
+            Op::Else(a, _) => self.at(self.taken(op).unwrap_or(a)).clone(),
+            Op::Is(k, text) => self.is(k, text),
+            Op::Differs(a, b) => self.differs(a, b),
+            Op::Withheld(_) => Found::Missing,
+            Op::Marked(origin, a) => worsen(self.at(a), origin),
         }
     }
-    if !missing.is_empty() || values.len() < args.len() {
-        missing.sort();
-        missing.dedup();
-        return Verdict::Missing(missing);
+
+    /// Which operation a choice takes its value from; none where its condition is not known.
+    fn taken(&self, op: Op) -> Option<At> {
+        match op {
+            Op::If(c, a, b) => match self.at(c) {
+                Found::Known { value, .. } => Some(if *value != 0.0 { a } else { b }),
+                _ => None,
+            },
+            Op::Else(a, b) => Some(match self.at(a) {
+                Found::Missing => b,
+                _ => a,
+            }),
+            _ => None,
+        }
     }
-    match f(&values) {
-        Ok(value) if value.is_finite() => Verdict::Known {
-            value,
-            origin: worst,
+
+    /// All arguments are needed: a fault outweighs what is missing.
+    fn strict(&self, args: &[At], at: At, f: impl FnOnce(&[f64]) -> Result<f64, Trouble>) -> Found {
+        let mut values = Vec::with_capacity(args.len());
+        let mut worst = Origin::Measured;
+        for arg in args {
+            match self.at(*arg) {
+                Found::Known { value, origin } => {
+                    values.push(*value);
+                    worst = worst.max(*origin);
+                }
+                Found::Missing => {}
+                Found::Faulty(because) => return Found::Faulty(because.clone()),
+            }
+        }
+        if values.len() < args.len() {
+            return Found::Missing;
+        }
+        match f(&values) {
+            Ok(value) => finite(value, worst, at),
+            Err(trouble) => Found::Faulty(Because::Fault(at, trouble)),
+        }
+    }
+
+    /// One known side that decides is enough; else both are needed.
+    fn decide(&self, a: At, b: At, decisive: f64, at: At) -> Found {
+        for side in [a, b] {
+            let side = self.at(side);
+            if matches!(side, Found::Known { value, .. } if *value == decisive) {
+                return side.clone();
+            }
+        }
+        self.strict(&[a, b], at, |_| Ok(1.0 - decisive))
+    }
+
+    /// False, not missing, of what is not stated.
+    fn is(&self, operand: u32, text: u32) -> Found {
+        let given = &self.operands[operand as usize];
+        let word = self.formula.text(text);
+        match self.formula.operands()[operand as usize] {
+            // 1 or 0 already, whatever the word.
+            Facet::Largest | Facet::Unobtainable | Facet::Given => {
+                return take(given, Because::Operand(operand));
+            }
+            Facet::Value | Facet::Beats => {}
+        }
+        if let Some(number) = (self.word_of)(operand, word) {
+            return match given {
+                Given::Known { value, origin } => Found::Known {
+                    value: truth(*value == f64::from(number)),
+                    origin: *origin,
+                },
+                Given::Missing => known(0.0),
+                Given::Faulty => Found::Faulty(Because::Operand(operand)),
+            };
+        }
+        let holds = match (&**word, given) {
+            ("known", Given::Known { .. }) | ("missing", Given::Missing) => true,
+            (word, Given::Known { origin, .. }) => Origin::from_word(word) == Some(*origin),
+            _ => false,
+        };
+        known(truth(holds))
+    }
+
+    fn differs(&self, a: u32, b: u32) -> Found {
+        match (&self.operands[a as usize], &self.operands[b as usize]) {
+            (Given::Faulty, _) => Found::Faulty(Because::Operand(a)),
+            (_, Given::Faulty) => Found::Faulty(Because::Operand(b)),
+            (
+                Given::Known {
+                    value: x,
+                    origin: o,
+                },
+                Given::Known {
+                    value: y,
+                    origin: p,
+                },
+            ) => Found::Known {
+                value: truth(x != y),
+                origin: *o.max(p),
+            },
+            _ => known(0.0),
+        }
+    }
+
+    /// What the missing result waits for, sorted.
+    fn reasons(&self) -> Vec<Because> {
+        let mut reasons = Vec::new();
+        let mut seen = vec![false; self.found.len()];
+        let mut open = vec![self.formula.root()];
+        while let Some(at) = open.pop() {
+            if !matches!(self.at(at), Found::Missing)
+                || std::mem::replace(&mut seen[at as usize], true)
+            {
+                continue;
+            }
+            let op = self.formula.ops()[at as usize];
+            match op {
+                Op::Cell(k) | Op::BeatCount(k) | Op::Is(k, _) => {
+                    reasons.push(Because::Operand(k));
+                }
+                Op::Reading => reasons.push(Because::OwnReading),
+                Op::Withheld(text) => reasons.push(Because::Withheld(text)),
+                Op::If(c, ..) => open.push(self.taken(op).unwrap_or(c)),
+                Op::Else(_, b) => open.push(b),
+                Op::Number { .. }
+                | Op::Pi
+                | Op::Unary(..)
+                | Op::Binary(..)
+                | Op::Many(..)
+                | Op::Clamp(..)
+                | Op::Compare(..)
+                | Op::And(..)
+                | Op::Or(..)
+                | Op::Not(_)
+                | Op::Differs(..)
+                | Op::Marked(..) => self.formula.each_argument(op, |a| open.push(a)),
+            }
+        }
+        reasons.sort();
+        reasons.dedup();
+        reasons
+    }
+}
+
+fn known(value: f64) -> Found {
+    Found::Known {
+        value,
+        origin: Origin::Measured,
+    }
+}
+
+fn finite(value: f64, origin: Origin, at: At) -> Found {
+    if value.is_finite() {
+        Found::Known { value, origin }
+    } else {
+        Found::Faulty(Because::Fault(at, Trouble::TooLarge))
+    }
+}
+
+fn truth(holds: bool) -> f64 {
+    f64::from(u8::from(holds))
+}
+
+fn take(given: &Given, because: Because) -> Found {
+    match given {
+        Given::Known { value, origin } => Found::Known {
+            value: *value,
+            origin: *origin,
         },
-        Ok(_) => Verdict::Faulty(Because::Fault(at, Trouble::TooLarge)),
-        Err(trouble) => Verdict::Faulty(Because::Fault(at, trouble)),
+        Given::Missing => Found::Missing,
+        Given::Faulty => Found::Faulty(because),
+    }
+}
+
+fn worsen(found: &Found, by: Origin) -> Found {
+    match found {
+        Found::Known { value, origin } => Found::Known {
+            value: *value,
+            origin: (*origin).max(by),
+        },
+        other => other.clone(),
     }
 }
 
@@ -277,54 +429,5 @@ fn compare(comparison: Comparison, a: f64, b: f64) -> bool {
         Comparison::LessEqual => a < b || near,
         Comparison::Greater => a > b && !near,
         Comparison::GreaterEqual => a > b || near,
-    }
-}
-
-/// One known side that decides is enough; else both are needed.
-fn decide(a: &Verdict, b: &Verdict, decisive: f64) -> Verdict {
-    for side in [a, b] {
-        if matches!(side, Verdict::Known { value, .. } if *value == decisive) {
-            return side.clone();
-        }
-    }
-    strict(&[a, b], 0, |_| Ok(1.0 - decisive))
-}
-
-fn worsen(verdict: &Verdict, by: Origin) -> Verdict {
-    match verdict {
-        Verdict::Known { value, origin } => Verdict::Known {
-            value: *value,
-            origin: (*origin).max(by),
-        },
-        other => other.clone(),
-    }
-}
-
-fn is(
-    formula: &Formula,
-    operand: u32,
-    text: u32,
-    operands: &[Given],
-    word_of: &dyn Fn(u32, &str) -> Option<u16>,
-) -> Verdict {
-    let given = &operands[operand as usize];
-    let word = formula.text(text);
-    let truth = |holds: bool| Verdict::Known {
-        value: f64::from(u8::from(holds)),
-        origin: Origin::Measured,
-    };
-    if let Some(number) = word_of(operand, word) {
-        return match given {
-            Given::Known { value, origin } => worsen(&truth(*value == f64::from(number)), *origin),
-            Given::Missing => truth(false),
-            Given::Faulty => Verdict::Faulty(Because::Operand(operand)),
-        };
-    }
-    match (&**word, given) {
-        ("known", Given::Known { .. }) | ("missing", Given::Missing) => truth(true),
-        // Asked of a facet that is 1 or 0.
-        ("unobtainable" | "largest", Given::Known { value, .. }) => truth(*value != 0.0),
-        (word, Given::Known { origin, .. }) => truth(Origin::from_word(word) == Some(*origin)),
-        _ => truth(false),
     }
 }

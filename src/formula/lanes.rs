@@ -28,6 +28,12 @@ impl Lane {
         status: Status::MISSING,
     };
 
+    /// Stands for a reading that could not be obtained: missing, and nothing else may stand in.
+    pub const UNOBTAINABLE: Lane = Lane {
+        value: 1.0,
+        status: Status(Status::MISSING_BIT | Status::UNOBTAINABLE_BIT),
+    };
+
     /// A number without faults.
     pub const fn measured(value: f64) -> Lane {
         Lane {
@@ -69,6 +75,25 @@ pub(crate) trait Registers {
     fn fixed(&mut self, lane: Lane);
     /// Remembers whether a register is not finite, before a step that could hide it.
     fn guard(&mut self, a: Reg);
+
+    // The long functions have methods, which blocks of lanes replace by loops of their own: a
+    // closure that holds so much is not inlined, and would be called lane after lane.
+
+    /// Appends eᵃ.
+    #[inline(always)]
+    fn exp(&mut self, a: Reg) {
+        self.one(a, math::exp);
+    }
+    /// Appends ln a.
+    #[inline(always)]
+    fn ln(&mut self, a: Reg) {
+        self.one(a, math::ln);
+    }
+    /// Appends aᵇ.
+    #[inline(always)]
+    fn pow(&mut self, a: Reg, b: Reg) {
+        self.two(a, b, math::pow);
+    }
 }
 
 /// Runs the steps.
@@ -81,9 +106,9 @@ pub(crate) fn run<R: Registers>(steps: &[Step], r: &mut R) {
             Step::Sqrt(a) => r.one(a, f64::sqrt),
             Step::Exp(a) => {
                 r.guard(a);
-                r.one(a, math::exp);
+                r.exp(a);
             }
-            Step::Ln(a) => r.one(a, math::ln),
+            Step::Ln(a) => r.ln(a),
             Step::Cos(a) => {
                 r.guard(a);
                 r.one(a, math::cos);
@@ -102,11 +127,16 @@ pub(crate) fn run<R: Registers>(steps: &[Step], r: &mut R) {
             Step::Power(a, b) => {
                 r.guard(a);
                 r.guard(b);
-                r.two(a, b, math::pow);
+                r.pow(a, b);
             }
             Step::WholePower(a, n) => {
                 r.guard(a);
-                r.one(a, |a| whole_power(a, n));
+                match n {
+                    // The same products as in general, without the loop that keeps lanes apart.
+                    2 => r.one(a, |a| a * a),
+                    3 => r.one(a, |a| a * (a * a)),
+                    _ => r.one(a, |a| whole_power(a, n)),
+                }
             }
             Step::Min(a, b) => {
                 r.guard(a);
@@ -241,18 +271,24 @@ fn state_is(status: Status, test: StateTest) -> Lane {
 
 /// Joins states and looks whether a number that should be finite is not.
 #[inline(always)]
-fn checked(value: f64, states: u8) -> u8 {
-    let bad = !(value.abs() < f64::INFINITY) && states & Status::MISSING_BIT == 0;
+pub(super) fn checked(value: f64, states: u8) -> u8 {
+    let bad = !value.is_finite() && states & Status::MISSING_BIT == 0;
     states | (u8::from(bad) * Status::FAULTY_BIT)
 }
 
-/// Registers for one lane of a small formula: no bounds to check, no memory to ask for.
+/// Whether only a state for each register can tell: with something missing, a number that is
+/// not finite is a fault of the known operands or means nothing, being made of what stands for
+/// the missing one.
+#[inline(always)]
+fn is_unsettled(value: f64, joined: u8) -> bool {
+    joined & Status::MISSING_BIT != 0 && !value.is_finite()
+}
+
+/// Room for the registers of one lane of a small formula, kept between formulas.
 #[derive(Clone)]
 pub(crate) struct Single<const TRACKED: bool> {
     pub(crate) values: [f64; 256],
     pub(crate) states: [u8; 256],
-    next: u8,
-    hidden: f64,
 }
 
 impl<const TRACKED: bool> Single<TRACKED> {
@@ -260,8 +296,6 @@ impl<const TRACKED: bool> Single<TRACKED> {
         Single {
             values: [0.0; 256],
             states: [0; 256],
-            next: 0,
-            hidden: 0.0,
         }
     }
 
@@ -270,19 +304,25 @@ impl<const TRACKED: bool> Single<TRACKED> {
         registers <= 256
     }
 
-    /// Runs a tape whose inputs have been put into the first registers; `joined` is the state
-    /// of all inputs together.
+    /// Runs a tape whose inputs have been put into the first registers, values and states;
+    /// `joined` is the state of all inputs together.
     #[inline(always)]
     pub(crate) fn finish(&mut self, tape: &Tape, joined: u8) -> Lane {
-        self.next = tape.inputs() as u8;
-        self.hidden = 0.0;
-        run(&tape.steps, self);
+        let mut filled = FilledSingle {
+            room: self,
+            next: tape.inputs() as u8,
+            hidden: 0.0,
+        };
+        run(&tape.steps, &mut filled);
+        let hidden = filled.hidden;
         let at = tape.result as u8 as usize;
         let value = self.values[at];
         let states = if TRACKED {
             self.states[at]
+        } else if is_unsettled(value + hidden, joined) {
+            return self.finish_tracked(tape, joined);
         } else {
-            checked(value + self.hidden, joined)
+            checked(value + hidden, joined)
         };
         Lane {
             value,
@@ -290,12 +330,32 @@ impl<const TRACKED: bool> Single<TRACKED> {
         }
     }
 
+    /// The same run with a state for each register.
+    #[cold]
+    #[inline(never)]
+    fn finish_tracked(&self, tape: &Tape, joined: u8) -> Lane {
+        let mut tracked = Single::<true>::new();
+        let inputs = tape.inputs();
+        tracked.values[..inputs].copy_from_slice(&self.values[..inputs]);
+        tracked.states[..inputs].copy_from_slice(&self.states[..inputs]);
+        tracked.finish(tape, joined)
+    }
+}
+
+/// Registers of one lane: no bounds to check, no memory to ask for.
+struct FilledSingle<'a, const TRACKED: bool> {
+    room: &'a mut Single<TRACKED>,
+    next: u8,
+    hidden: f64,
+}
+
+impl<const TRACKED: bool> FilledSingle<'_, TRACKED> {
     #[inline(always)]
     fn put(&mut self, value: f64, states: u8) {
         let at = usize::from(self.next);
-        self.values[at] = value;
+        self.room.values[at] = value;
         if TRACKED {
-            self.states[at] = checked(value, states);
+            self.room.states[at] = checked(value, states);
         }
         self.next = self.next.wrapping_add(1);
     }
@@ -304,13 +364,13 @@ impl<const TRACKED: bool> Single<TRACKED> {
     fn lane(&self, a: Reg) -> Lane {
         let a = a as u8 as usize;
         Lane {
-            value: self.values[a],
-            status: Status(self.states[a]),
+            value: self.room.values[a],
+            status: Status(self.room.states[a]),
         }
     }
 }
 
-impl<const TRACKED: bool> Registers for Single<TRACKED> {
+impl<const TRACKED: bool> Registers for FilledSingle<'_, TRACKED> {
     #[inline(always)]
     fn one(&mut self, a: Reg, f: impl Fn(f64) -> f64) {
         let a = self.lane(a);
@@ -342,13 +402,120 @@ impl<const TRACKED: bool> Registers for Single<TRACKED> {
     fn guard(&mut self, a: Reg) {
         if !TRACKED {
             // Zero for a finite number, not a number for any other: once so, always so.
-            self.hidden += self.values[a as u8 as usize] * 0.0;
+            self.hidden += self.room.values[a as u8 as usize] * 0.0;
         }
+    }
+}
+
+/// The step of a straight formula that is one step over all its operands; most sums, products
+/// and quotients are.
+pub(crate) fn lone_step(tape: &Tape) -> Option<Step> {
+    let [step] = tape.steps[..] else {
+        return None;
+    };
+    let mut used = Used(0);
+    run(&[step], &mut used);
+    let is_whole = tape.is_straight
+        && !tape.uses_reading
+        && tape.inputs() <= 3
+        && tape.result() == tape.inputs()
+        && used.0 == (1 << tape.inputs()) - 1;
+    is_whole.then_some(step)
+}
+
+/// Registers that only note which of the first few are used.
+struct Used(u8);
+
+impl Used {
+    fn note(&mut self, reg: Reg) {
+        self.0 |= 1u8.checked_shl(reg.into()).unwrap_or(0);
+    }
+}
+
+impl Registers for Used {
+    fn one(&mut self, a: Reg, _: impl Fn(f64) -> f64) {
+        self.note(a);
+    }
+    fn two(&mut self, a: Reg, b: Reg, _: impl Fn(f64, f64) -> f64) {
+        [a, b].into_iter().for_each(|reg| self.note(reg));
+    }
+    fn three(&mut self, a: Reg, b: Reg, c: Reg, _: impl Fn(f64, f64, f64) -> f64) {
+        [a, b, c].into_iter().for_each(|reg| self.note(reg));
+    }
+    fn states(&mut self, a: Reg, b: Reg, c: Reg, _: impl Fn(Lane, Lane, Lane) -> Lane) {
+        [a, b, c].into_iter().for_each(|reg| self.note(reg));
+    }
+    fn fixed(&mut self, _: Lane) {}
+    fn guard(&mut self, _: Reg) {}
+}
+
+/// Runs a [`lone_step`] over operands where they stand: the same arithmetic as
+/// [`Single::finish`], without registers in between.
+#[inline(always)]
+pub(crate) fn run_alone(step: Step, operand: impl Fn(Reg) -> Lane) -> Lane {
+    let mut alone = Alone {
+        operand,
+        result: Lane::MISSING,
+        hidden: 0.0,
+    };
+    run(&[step], &mut alone);
+    let states = checked(alone.result.value + alone.hidden, alone.result.status.0);
+    Lane {
+        value: alone.result.value,
+        status: Status(states).settled(),
+    }
+}
+
+struct Alone<F> {
+    operand: F,
+    result: Lane,
+    hidden: f64,
+}
+
+impl<F: Fn(Reg) -> Lane> Registers for Alone<F> {
+    #[inline(always)]
+    fn one(&mut self, a: Reg, f: impl Fn(f64) -> f64) {
+        let a = (self.operand)(a);
+        self.result = Lane {
+            value: f(a.value),
+            status: a.status,
+        };
+    }
+    #[inline(always)]
+    fn two(&mut self, a: Reg, b: Reg, f: impl Fn(f64, f64) -> f64) {
+        let (a, b) = ((self.operand)(a), (self.operand)(b));
+        self.result = Lane {
+            value: f(a.value, b.value),
+            status: Status(a.status.0 | b.status.0),
+        };
+    }
+    #[inline(always)]
+    fn three(&mut self, a: Reg, b: Reg, c: Reg, f: impl Fn(f64, f64, f64) -> f64) {
+        let (a, b, c) = ((self.operand)(a), (self.operand)(b), (self.operand)(c));
+        self.result = Lane {
+            value: f(a.value, b.value, c.value),
+            status: Status(a.status.0 | b.status.0 | c.status.0),
+        };
+    }
+    #[inline(always)]
+    fn states(&mut self, a: Reg, b: Reg, c: Reg, f: impl Fn(Lane, Lane, Lane) -> Lane) {
+        self.result = f((self.operand)(a), (self.operand)(b), (self.operand)(c));
+    }
+    #[inline(always)]
+    fn fixed(&mut self, lane: Lane) {
+        self.result = lane;
+    }
+    #[inline(always)]
+    fn guard(&mut self, a: Reg) {
+        self.hidden += (self.operand)(a).value * 0.0;
     }
 }
 
 /// Runs a formula over one lane. `inputs` are its operands in order, then the cell's own
 /// reading where the formula uses it.
+///
+/// # Panics
+/// When there are fewer or more inputs than [`Tape::inputs`].
 pub fn evaluate_one(tape: &Tape, inputs: &[Lane]) -> Lane {
     let block: Vec<Lanes<1>> = inputs
         .iter()
@@ -433,6 +600,24 @@ impl<const W: usize, const TRACKED: bool> Block<'_, W, TRACKED> {
     }
 }
 
+#[inline(always)]
+fn track_one<const W: usize, const TRACKED: bool>(a: &Lanes<W>, out: &mut Lanes<W>) {
+    if TRACKED {
+        for i in 0..W {
+            out.states[i] = checked(out.values[i], a.states[i]);
+        }
+    }
+}
+
+#[inline(always)]
+fn track_two<const W: usize, const TRACKED: bool>(a: &Lanes<W>, b: &Lanes<W>, out: &mut Lanes<W>) {
+    if TRACKED {
+        for i in 0..W {
+            out.states[i] = checked(out.values[i], a.states[i] | b.states[i]);
+        }
+    }
+}
+
 impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
     #[inline(always)]
     fn one(&mut self, a: Reg, f: impl Fn(f64) -> f64) {
@@ -441,11 +626,25 @@ impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
         for i in 0..W {
             out.values[i] = f(a.values[i]);
         }
-        if TRACKED {
-            for i in 0..W {
-                out.states[i] = checked(out.values[i], a.states[i]);
-            }
+        track_one::<W, TRACKED>(a, out);
+    }
+    #[inline(always)]
+    fn exp(&mut self, a: Reg) {
+        let (filled, out) = self.split();
+        let a = filled.at(a);
+        for i in 0..W {
+            out.values[i] = math::exp(a.values[i]);
         }
+        track_one::<W, TRACKED>(a, out);
+    }
+    #[inline(always)]
+    fn ln(&mut self, a: Reg) {
+        let (filled, out) = self.split();
+        let a = filled.at(a);
+        for i in 0..W {
+            out.values[i] = math::ln(a.values[i]);
+        }
+        track_one::<W, TRACKED>(a, out);
     }
     #[inline(always)]
     fn two(&mut self, a: Reg, b: Reg, f: impl Fn(f64, f64) -> f64) {
@@ -454,11 +653,16 @@ impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
         for i in 0..W {
             out.values[i] = f(a.values[i], b.values[i]);
         }
-        if TRACKED {
-            for i in 0..W {
-                out.states[i] = checked(out.values[i], a.states[i] | b.states[i]);
-            }
+        track_two::<W, TRACKED>(a, b, out);
+    }
+    #[inline(always)]
+    fn pow(&mut self, a: Reg, b: Reg) {
+        let (filled, out) = self.split();
+        let (a, b) = (filled.at(a), filled.at(b));
+        for i in 0..W {
+            out.values[i] = math::pow(a.values[i], b.values[i]);
         }
+        track_two::<W, TRACKED>(a, b, out);
     }
     #[inline(always)]
     fn three(&mut self, a: Reg, b: Reg, c: Reg, f: impl Fn(f64, f64, f64) -> f64) {
@@ -488,7 +692,7 @@ impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
     fn fixed(&mut self, lane: Lane) {
         let (_, out) = self.split();
         out.values = [lane.value; W];
-        out.states = [lane.status.0; W];
+        out.states = [checked(lane.value, lane.status.0); W];
     }
     #[inline(always)]
     fn guard(&mut self, a: Reg) {
@@ -521,13 +725,16 @@ impl<const W: usize> Scratch<W> {
 
 /// Runs a formula over `W` lanes at once. `inputs` are its operands in order, then the cell's
 /// own reading where the formula uses it.
+///
+/// # Panics
+/// When there are fewer or more inputs than [`Tape::inputs`].
 pub fn evaluate<const W: usize>(
     tape: &Tape,
     inputs: &[&Lanes<W>],
     out: &mut Lanes<W>,
     scratch: &mut Scratch<W>,
 ) {
-    debug_assert_eq!(inputs.len(), tape.inputs());
+    assert_eq!(inputs.len(), tape.inputs(), "one input for each operand");
     if scratch.made.len() < tape.steps.len() {
         scratch.made.resize(tape.steps.len(), Lanes::MISSING);
     }
@@ -542,27 +749,41 @@ fn block<const W: usize>(
     out: &mut Lanes<W>,
     made: &mut [Lanes<W>],
 ) {
-    if tape.is_straight {
-        let hidden = walk::<W, false>(tape, inputs, made);
-        let result = Filled { inputs, made }.at(tape.result);
-        let mut joined = [0; W];
-        for input in inputs {
-            for i in 0..W {
-                joined[i] |= input.states[i];
-            }
-        }
-        for i in 0..W {
-            out.values[i] = result.values[i];
-            out.states[i] = settle(checked(result.values[i] + hidden[i], joined[i]));
-        }
-    } else {
-        walk::<W, true>(tape, inputs, made);
-        let result = Filled { inputs, made }.at(tape.result);
-        for i in 0..W {
-            out.values[i] = result.values[i];
-            out.states[i] = settle(result.states[i]);
+    if tape.is_straight && straight(tape, inputs, out, made) {
+        return;
+    }
+    walk::<W, true>(tape, inputs, made);
+    let result = Filled { inputs, made }.at(tape.result);
+    for i in 0..W {
+        out.values[i] = result.values[i];
+        out.states[i] = settle(result.states[i]);
+    }
+}
+
+/// Runs straight steps without states; whether that told the state of every lane.
+#[inline(always)]
+fn straight<const W: usize>(
+    tape: &Tape,
+    inputs: &[&Lanes<W>],
+    out: &mut Lanes<W>,
+    made: &mut [Lanes<W>],
+) -> bool {
+    let hidden = walk::<W, false>(tape, inputs, made);
+    let result = Filled { inputs, made }.at(tape.result);
+    let mut joined = [0; W];
+    for input in inputs {
+        for (joined, states) in joined.iter_mut().zip(&input.states) {
+            *joined |= states;
         }
     }
+    let mut unsettled = false;
+    for i in 0..W {
+        let value = result.values[i] + hidden[i];
+        out.values[i] = result.values[i];
+        out.states[i] = settle(checked(value, joined[i]));
+        unsettled |= is_unsettled(value, joined[i]);
+    }
+    !unsettled
 }
 
 #[inline(always)]

@@ -22,6 +22,8 @@ mod dimensions;
 mod handle;
 mod judge;
 mod lanes;
+#[cfg(test)]
+mod laws;
 pub mod math;
 pub mod notation;
 mod op;
@@ -31,13 +33,14 @@ mod tape;
 pub mod typed;
 mod typeset;
 
+pub(crate) use derivative::sized_slopes;
 pub use derivative::{Gradient, gradient, used_inputs};
-pub(crate) use dimensions::kind_refuses;
+pub(crate) use dimensions::{BRACKETS_HINT, kind_refuses};
 pub use dimensions::{Misfit, OperandFacts, Resolved, Target, resolve};
 pub use handle::CellId;
-pub use judge::{Because, Given, Trouble, Verdict, judge, judge_parts};
-pub(crate) use lanes::Single;
+pub use judge::{Because, Given, Trouble, Verdict, branches_taken, judge};
 pub use lanes::{COMPARISON_TOLERANCE, Lane, Lanes, Scratch, evaluate, evaluate_one};
+pub(crate) use lanes::{Single, lone_step, run_alone};
 pub use op::{At, Binary, Comparison, Exact, Facet, Formula, Many, Op, Unary};
 pub use script::{PRELUDE, Stop, script};
 pub use status::Status;

@@ -136,13 +136,13 @@ pub enum Op {
     Or(At, At),
     /// It does not hold.
     Not(At),
-    /// Operand `.0` is stated to be the word `.1` of [`Formula::texts`].
+    /// Operand `.0` is stated to be the word `.1` of the texts of its formula.
     Is(u32, u32),
     /// Both findings are stated and their words are not the same.
     Differs(u32, u32),
     /// How many beats stand behind operand `.0`.
     BeatCount(u32),
-    /// Missing, with the reason `.0` of [`Formula::texts`].
+    /// Missing, with the reason `.0` of the texts of its formula.
     Withheld(u32),
     /// The same value with an origin no better than this.
     Marked(Origin, At),
@@ -240,6 +240,11 @@ impl Formula {
         if let Some(i) = self.texts.iter().position(|t| **t == *text) {
             return i as u32;
         }
+        self.push_text(text)
+    }
+
+    /// Adds a text that is known to be new and gives its number.
+    pub(crate) fn push_text(&mut self, text: &str) -> u32 {
         self.texts.push(text.into());
         self.texts.len() as u32 - 1
     }

@@ -23,7 +23,8 @@
 //! `(v, s, m)` takes the values and states of the operands, then of the cell's own reading where
 //! the formula uses it. It returns an array: value, state, and
 //!
-//! - for `m` = 1 the partials with respect to every operand, as [`super::gradient`] gives them;
+//! - for `m` = 1 the partials with respect to every operand, as [`super::gradient`] gives them, then
+//!   for each the sum of the sizes of what it was added up from, which tells what cancelled;
 //! - for `m` = 2 for each operand 1 or 3 where the result used it, as [`super::used_inputs`] says, and
 //!   3 where it stands in the way of a result; then the operations that stand in the way by
 //!   themselves: pairs of the operation's index in the formula and a [`Stop`] as a number.
@@ -143,29 +144,30 @@ fn partials(text: &mut String, tape: &Tape, spellings: &[Spelling]) {
     if tape.registers() == 0 {
         return;
     }
-    text.push_str("if(m===1){let ");
-    text.push_str(&registers('d', tape));
-    text.push_str(";if(!(r[1]&12)){");
+    let (slopes, sizes) = (registers('d', tape), registers('e', tape));
+    let _ = write!(text, "if(m===1){{let p,{slopes},{sizes};if(!(r[1]&12)){{");
     for (i, spelling) in spellings.iter().enumerate().rev() {
         let at = tape.inputs() + i;
         if spelling.slopes.is_empty() {
             continue;
         }
-        let _ = write!(text, "if(d{at}){{");
+        let _ = write!(text, "if(e{at}!==0){{");
         for (a, slope, condition) in &spelling.slopes {
-            if let Some(condition) = condition {
-                let _ = write!(text, "if({condition})");
-            }
             let slope = slope.replace('@', &at.to_string());
-            let _ = match slope.as_str() {
-                "1" => write!(text, "d{a}+=d{at};"),
-                "-1" => write!(text, "d{a}-=d{at};"),
-                _ => write!(text, "d{a}+=d{at}*({slope});"),
+            let add = match slope.as_str() {
+                "1" => format!("d{a}+=d{at},e{a}+=e{at};"),
+                "-1" => format!("d{a}-=d{at},e{a}+=e{at};"),
+                _ => format!("p={slope},d{a}+=d{at}*p,e{a}+=e{at}*Math.abs(p);"),
+            };
+            let _ = match condition {
+                Some(condition) => write!(text, "if({condition}){add}"),
+                None => write!(text, "{add}"),
             };
         }
         text.push('}');
     }
-    let _ = write!(text, "}}r.push({})}}", answer('d', tape));
+    let (slopes, sizes) = (answer('d', tape), answer('e', tape));
+    let _ = write!(text, "}}r.push({slopes},{sizes})}}");
 }
 
 /// The sweep back for `m` = 2.
@@ -326,13 +328,19 @@ fn spell((_, step): (usize, &Step)) -> Spelling {
             plain(format!("a{a}/{}", number(k)), &[a]).slope(a, format!("1/{}", number(k)))
         }
         Step::Power(a, b) => plain(format!("Math.pow(a{a},a{b})"), &[a, b])
-            .slope(a, format!("a{b}*Math.pow(a{a},a{b}-1)"))
+            // x⁰ is flat, even at 0 where x⁻¹ has no value.
+            .slope_if(
+                format!("a{b}!==0"),
+                a,
+                format!("a{b}*Math.pow(a{a},a{b}-1)"),
+            )
             // The slope in the exponent exists for a positive base only.
             .slope_if(format!("a{a}>0"), b, format!("a@*Math.log(a{a})"))
             .fails(
                 format!("Number.isNaN(a@)||a{a}===0&&a{b}<0"),
                 Trouble::PowerWithoutValue,
             ),
+        Step::WholePower(a, 0) => plain(format!("W(a{a},0)"), &[a]),
         Step::WholePower(a, n) => plain(format!("W(a{a},{n})"), &[a])
             .slope(a, format!("{}*W(a{a},{})", number(f64::from(n)), n - 1))
             .fails(format!("a{a}===0"), Trouble::PowerWithoutValue),
@@ -449,7 +457,9 @@ mod tests {
             "{text}"
         );
         assert!(
-            text.contains("if(d2){d0+=d2*(1/a1);d1+=d2*(-a2/a1);}"),
+            text.contains(
+                "if(e2!==0){p=1/a1,d0+=d2*p,e0+=e2*Math.abs(p);p=-a2/a1,d1+=d2*p,e1+=e2*Math.abs(p);}"
+            ),
             "{text}"
         );
         assert!(text.contains("w.push([2,a1===0?1:6])"), "{text}");

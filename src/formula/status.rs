@@ -16,6 +16,8 @@ impl Status {
     pub(crate) const ASSUMED: u8 = 2;
     pub(crate) const MISSING_BIT: u8 = 4;
     pub(crate) const FAULTY_BIT: u8 = 8;
+    /// Of a row's own reading only: it could not be obtained. No result carries it on.
+    pub(crate) const UNOBTAINABLE_BIT: u8 = 16;
     /// Not known.
     pub const MISSING: Status = Status(Self::MISSING_BIT);
     /// Not a finite number, somewhere on the way.
@@ -44,6 +46,11 @@ impl Status {
     /// The state as bits: 1 estimated, 2 assumed, 4 missing, 8 faulty.
     pub fn bits(self) -> u8 {
         self.0
+    }
+
+    /// Whether a row said that its reading could not be obtained.
+    pub(crate) fn is_unobtainable(self) -> bool {
+        self.0 & Self::UNOBTAINABLE_BIT != 0
     }
 
     /// The origin of a known value.

@@ -18,6 +18,11 @@ use std::ops::{Add, Div, Mul, Neg, Sub};
 
 use typenum::{Diff, Integer, N1, N2, N4, P1, P2, P3, Prod, Sum, Z0};
 
+/// Whole exponents for [`TermExt::powi`].
+pub mod exponents {
+    pub use typenum::{N1, N2, N3, N4, P1, P2, P3, P4};
+}
+
 use super::handle::CellId;
 use super::op::{At, Binary, Exact, Facet, Formula, Many, Op, Unary};
 use crate::quantity::{Dimension, Unit};
@@ -110,12 +115,29 @@ where
 
 /// Quantities of one dimension, which can be added and compared.
 #[diagnostic::on_unimplemented(
-    message = "a quantity of dimension `{Other}` cannot be added to one of dimension `{Self}`",
-    label = "these two quantities have different dimensions",
+    message = "quantities of unlike dimensions are not added, subtracted or chosen between",
+    label = "these two quantities have unlike dimensions",
     note = "only like quantities add: an area and a length do not; multiply or divide first"
 )]
 pub trait SameDimension<Other> {}
+#[diagnostic::do_not_recommend]
 impl<L, M, T, A> SameDimension<Dim<L, M, T, A>> for Dim<L, M, T, A> {}
+
+/// No dimension at all. With one implementation alone the compiler takes the other dimension for
+/// granted and complains of a type; with a second one it says the message above.
+enum Nowhere {}
+#[diagnostic::do_not_recommend]
+impl<L, M, T, A> SameDimension<Nowhere> for Dim<L, M, T, A> {}
+
+/// Being a bare number, which can be an exponent and have a logarithm.
+#[diagnostic::on_unimplemented(
+    message = "exponentials, logarithms and real powers are of bare numbers, not of quantities with a unit",
+    label = "this is no bare number",
+    note = "divide by a quantity of the same dimension first, such as `literal::<Length>(1.0, \"cm\")?`"
+)]
+pub trait BareNumber {}
+#[diagnostic::do_not_recommend]
+impl BareNumber for Number {}
 
 /// A cell with its dimension in the type.
 pub struct Handle<D> {
@@ -371,23 +393,32 @@ pub trait TermExt: Term + Sized {
 impl<T: Term> TermExt for T {}
 
 /// Functions of bare numbers.
-pub trait NumberExt: Term<Dimension = Number> + Sized {
+pub trait NumberExt: Term + Sized {
     /// Natural exponential.
-    fn exp(self) -> Expr<Number> {
+    fn exp(self) -> Expr<Number>
+    where
+        Self::Dimension: BareNumber,
+    {
         self.expr().unary(Unary::Exp)
     }
 
     /// Natural logarithm.
-    fn ln(self) -> Expr<Number> {
+    fn ln(self) -> Expr<Number>
+    where
+        Self::Dimension: BareNumber,
+    {
         self.expr().unary(Unary::Ln)
     }
 
     /// Any real power.
-    fn powf(self, exponent: f64) -> Expr<Number> {
+    fn powf(self, exponent: f64) -> Expr<Number>
+    where
+        Self::Dimension: BareNumber,
+    {
         self.expr().binary(Binary::Power, exponent.expr())
     }
 }
-impl<T: Term<Dimension = Number>> NumberExt for T {}
+impl<T: Term> NumberExt for T {}
 
 /// Operators between two kinds of terms.
 macro_rules! operators {

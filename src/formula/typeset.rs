@@ -1,6 +1,5 @@
 //! The reader for people: a formula in LaTeX, with symbols or with numbers put in.
 
-use super::judge::Verdict;
 use super::op::{At, Binary, Comparison, Formula, Many, Op, Unary};
 use crate::quantity::{Origin, Unit};
 
@@ -11,29 +10,21 @@ pub struct Shown<'a> {
     pub operands: &'a [String],
     /// LaTeX for the reading of the formula's own cell.
     pub reading: &'a str,
-    /// The verdict on each operation, where only the branches taken are to be shown.
-    pub taken: Option<&'a [Verdict]>,
+    /// For each operation the branch it took, where only those are to be shown; empty to show
+    /// all branches.
+    pub taken: &'a [Option<At>],
 }
 
-impl Shown<'_> {
-    /// Which of two branches to show alone, the first being `true`.
-    fn branch(self, op: Op) -> Option<bool> {
-        let verdicts = self.taken?;
-        match op {
-            Op::If(c, ..) => match verdicts[c as usize] {
-                Verdict::Known { value, .. } => Some(value != 0.0),
-                _ => None,
-            },
-            Op::Else(a, _) => Some(!matches!(verdicts[a as usize], Verdict::Missing(_))),
-            _ => None,
-        }
-    }
-}
+const CASES: &str = r"\begin{cases} ";
+const END: &str = r" \end{cases}";
 
 /// How tightly a part holds together.
 #[derive(Clone, Copy, PartialEq, PartialOrd)]
 enum Bond {
-    Loose,
+    Else,
+    Or,
+    And,
+    Comparison,
     Sum,
     Product,
     Power,
@@ -42,151 +33,227 @@ enum Bond {
 
 /// The formula in LaTeX.
 pub fn typeset(formula: &Formula, shown: Shown<'_>) -> String {
-    let mut done: Vec<(String, Bond)> = Vec::with_capacity(formula.ops().len());
+    let mut uses = vec![0u32; formula.ops().len()];
     for op in formula.ops() {
-        let part = one(formula, *op, shown, &done);
-        done.push(part);
+        formula.each_argument(*op, |a| uses[a as usize] += 1);
     }
-    done.pop().map(|(text, _)| text).unwrap_or_default()
+    let mut writer = Writer {
+        formula,
+        shown,
+        uses,
+        done: Vec::with_capacity(formula.ops().len()),
+    };
+    for (at, op) in formula.ops().iter().enumerate() {
+        let part = match shown.taken.get(at).copied().flatten() {
+            Some(branch) => writer.done[branch as usize].clone(),
+            None => writer.one(*op),
+        };
+        writer.done.push(part);
+    }
+    writer.done.pop().map(|(text, _)| text).unwrap_or_default()
 }
 
-fn one(formula: &Formula, op: Op, shown: Shown<'_>, done: &[(String, Bond)]) -> (String, Bond) {
-    let operand = |k: u32| shown.operands[k as usize].clone();
-    let part = |at: At, least: Bond| in_place(&done[at as usize], least);
-    let plain = |at: At| done[at as usize].0.clone();
-    let atom = |text: String| (text, Bond::Atom);
-    if let (Op::If(_, a, b) | Op::Else(a, b), Some(first)) = (op, shown.branch(op)) {
-        return done[if first { a } else { b } as usize].clone();
+struct Writer<'a> {
+    formula: &'a Formula,
+    shown: Shown<'a>,
+    /// Uses of each operation that are still to come.
+    uses: Vec<u32>,
+    done: Vec<(String, Bond)>,
+}
+
+impl Writer<'_> {
+    /// The text of a part, in parentheses if it is looser than `least`.
+    fn part(&mut self, at: At, least: Bond) -> String {
+        let (mut text, bond) = self.take(at);
+        if bond < least {
+            text.insert_str(0, r"\left(");
+            text.push_str(r"\right)");
+        }
+        text
     }
-    match op {
-        Op::Number { value, unit } => (quantity(value.0, unit), Bond::Product),
-        Op::Pi => atom(r"\pi ".into()),
-        // A number put in for a symbol carries its unit, so it binds like a product.
-        Op::Cell(k) => (operand(k), bond_of_operand(&operand(k))),
-        Op::Reading => (shown.reading.into(), bond_of_operand(shown.reading)),
-        Op::Unary(unary, a) => write_unary(unary, &plain(a), &part(a, Bond::Product)),
-        Op::Binary(binary, a, b) => write_binary(binary, &done[a as usize], &done[b as usize]),
-        Op::Many(many, start, len) => {
-            let name = match many {
-                Many::Min => r"\min",
-                Many::Max => r"\max",
-                Many::Mean => r"\operatorname{mean}",
-            };
-            let args: Vec<String> = formula.args(start, len).iter().map(|a| plain(*a)).collect();
-            atom(format!(r"{name}\left({}\right)", args.join(r",\; ")))
+
+    /// The text of a part where nothing around it can be mistaken for a part of it.
+    fn plain(&mut self, at: At) -> String {
+        self.take(at).0
+    }
+
+    fn take(&mut self, at: At) -> (String, Bond) {
+        let at = at as usize;
+        self.uses[at] -= 1;
+        let (text, bond) = &mut self.done[at];
+        // The last use takes the text: copying it at each step would take the square of a
+        // formula's length.
+        let text = match self.uses[at] {
+            0 => std::mem::take(text),
+            _ => text.clone(),
+        };
+        (text, *bond)
+    }
+
+    /// Two parts with a sign between them.
+    fn pair(&mut self, a: (At, Bond), sign: &str, b: (At, Bond)) -> String {
+        let mut text = self.part(a.0, a.1);
+        text.push_str(sign);
+        text.push_str(&self.part(b.0, b.1));
+        text
+    }
+
+    fn operand(&self, k: u32) -> &str {
+        self.shown.operands.get(k as usize).map_or("", |s| s)
+    }
+
+    fn one(&mut self, op: Op) -> (String, Bond) {
+        let atom = |text: String| (text, Bond::Atom);
+        match op {
+            Op::Number { value, unit } => {
+                let text = quantity(value.0, unit);
+                let bond = bond_of_shown(&text);
+                (text, bond)
+            }
+            Op::Pi => atom(r"\pi".into()),
+            Op::Cell(k) => shown_as_is(self.operand(k)),
+            Op::Reading => shown_as_is(self.shown.reading),
+            Op::Unary(unary, a) => self.unary(unary, a),
+            Op::Binary(binary, a, b) => self.binary(binary, a, b),
+            Op::Many(many, start, len) => {
+                let name = match many {
+                    Many::Min => r"\min",
+                    Many::Max => r"\max",
+                    Many::Mean => r"\operatorname{mean}",
+                };
+                let args = self.formula.args(start, len).iter();
+                let args: Vec<String> = args.map(|a| self.plain(*a)).collect();
+                atom(format!(r"{name}\left({}\right)", args.join(r",\; ")))
+            }
+            Op::Clamp(a, b, c) => {
+                let [a, b, c] = [a, b, c].map(|x| self.plain(x));
+                atom(format!(
+                    r"\min\left(\max\left({a},\; {b}\right),\; {c}\right)"
+                ))
+            }
+            Op::If(c, a, b) => {
+                let is_chain = matches!(self.formula.ops()[b as usize], Op::If(..));
+                let [c, a, b] = [c, a, b].map(|x| self.plain(x));
+                // `else if` goes on in the same braces.
+                let rest = match b.strip_prefix(CASES).and_then(|b| b.strip_suffix(END)) {
+                    Some(rows) if is_chain => rows.to_owned(),
+                    _ => format!(r"{b} & \text{{otherwise}}"),
+                };
+                let text = format!(r"{CASES}{a} & \text{{if }} {c} \\ {rest}{END}");
+                (text, Bond::Else)
+            }
+            Op::Else(a, b) => {
+                let text = self.pair((a, Bond::Else), r" \;\text{, else }\; ", (b, Bond::Or));
+                (text, Bond::Else)
+            }
+            Op::Compare(comparison, a, b) => {
+                let sign = match comparison {
+                    Comparison::Less => " < ",
+                    Comparison::LessEqual => r" \le ",
+                    Comparison::Greater => " > ",
+                    Comparison::GreaterEqual => r" \ge ",
+                };
+                let text = self.pair((a, Bond::Sum), sign, (b, Bond::Sum));
+                (text, Bond::Comparison)
+            }
+            Op::And(a, b) => {
+                let text = self.pair((a, Bond::And), r" \text{ and } ", (b, Bond::Comparison));
+                (text, Bond::And)
+            }
+            Op::Or(a, b) => {
+                let text = self.pair((a, Bond::Or), r" \text{ or } ", (b, Bond::And));
+                (text, Bond::Or)
+            }
+            Op::Not(a) => {
+                let text = format!(r"\text{{not }}\left({}\right)", self.plain(a));
+                (text, Bond::Comparison)
+            }
+            Op::Is(k, text) => {
+                let word = escaped(self.formula.text(text));
+                let text = format!(r"{} \text{{ is {word}}}", self.operand(k));
+                (text, Bond::Comparison)
+            }
+            Op::Differs(a, b) => {
+                let text = format!(r"{} \ne {}", self.operand(a), self.operand(b));
+                (text, Bond::Comparison)
+            }
+            Op::BeatCount(k) => atom(format!(
+                r"n_{{\text{{beats}}}}\left({}\right)",
+                self.operand(k)
+            )),
+            Op::Withheld(text) => atom(format!(
+                r"\text{{withheld: {}}}",
+                escaped(self.formula.text(text))
+            )),
+            Op::Marked(Origin::Measured, a) => self.take(a),
+            Op::Marked(origin @ (Origin::Estimated | Origin::Assumed), a) => {
+                let text = self.part(a, Bond::Sum);
+                (
+                    format!(r"{text} \;\text{{({})}}", origin.word()),
+                    Bond::Else,
+                )
+            }
         }
-        Op::Clamp(a, b, c) => atom(format!(
-            r"\min\left(\max\left({},\; {}\right),\; {}\right)",
-            plain(a),
-            plain(b),
-            plain(c)
-        )),
-        Op::If(c, a, b) => atom(format!(
-            r"\begin{{cases}} {} & \text{{if }} {} \\ {} & \text{{otherwise}} \end{{cases}}",
-            plain(a),
-            plain(c),
-            plain(b)
-        )),
-        Op::Else(a, b) => (
-            format!(r"{} \;\text{{, else }}\; {}", plain(a), plain(b)),
-            Bond::Loose,
-        ),
-        Op::Compare(comparison, a, b) => {
-            let sign = match comparison {
-                Comparison::Less => "<",
-                Comparison::LessEqual => r"\le ",
-                Comparison::Greater => ">",
-                Comparison::GreaterEqual => r"\ge ",
-            };
-            (format!("{} {sign} {}", plain(a), plain(b)), Bond::Loose)
+    }
+
+    fn unary(&mut self, unary: Unary, a: At) -> (String, Bond) {
+        let within = |before: &str, text: String, after: &str| {
+            (format!("{before}{text}{after}"), Bond::Atom)
+        };
+        match unary {
+            Unary::Negate => (format!("-{}", self.part(a, Bond::Product)), Bond::Sum),
+            Unary::Sqrt => within(r"\sqrt{", self.plain(a), "}"),
+            Unary::Exp => within(r"\exp\left(", self.plain(a), r"\right)"),
+            Unary::Ln => within(r"\ln\left(", self.plain(a), r"\right)"),
+            Unary::Cos => within(r"\cos\left(", self.plain(a), r"\right)"),
+            Unary::Abs => within(r"\left|", self.plain(a), r"\right|"),
         }
-        Op::And(a, b) => (logic(&plain(a), "and", &plain(b)), Bond::Loose),
-        Op::Or(a, b) => (logic(&plain(a), "or", &plain(b)), Bond::Loose),
-        Op::Not(a) => (
-            format!(r"\text{{not }}\left({}\right)", plain(a)),
-            Bond::Loose,
-        ),
-        Op::Is(k, text) => (
-            format!(
-                r"{} \text{{ is {}}}",
-                operand(k),
-                escaped(formula.text(text))
-            ),
-            Bond::Loose,
-        ),
-        Op::Differs(a, b) => (format!(r"{} \ne {}", operand(a), operand(b)), Bond::Loose),
-        Op::BeatCount(k) => atom(format!(r"n_{{\text{{beats}}}}\left({}\right)", operand(k))),
-        Op::Withheld(text) => atom(format!(
-            r"\text{{withheld: {}}}",
-            escaped(formula.text(text))
-        )),
-        Op::Marked(origin, a) => match origin {
-            Origin::Measured => (plain(a), done[a as usize].1),
-            Origin::Estimated | Origin::Assumed => (
-                format!(r"{} \;\text{{({})}}", plain(a), origin.word()),
-                Bond::Loose,
-            ),
-        },
+    }
+
+    fn binary(&mut self, binary: Binary, a: At, b: At) -> (String, Bond) {
+        // After a sign another one, `a + -b`, would read badly.
+        let after_sign = |writer: &Self| match writer.done[b as usize].0.starts_with('-') {
+            true => Bond::Product,
+            false => Bond::Sum,
+        };
+        match binary {
+            Binary::Add => {
+                let right = after_sign(self);
+                let text = self.pair((a, Bond::Sum), " + ", (b, right));
+                (text, Bond::Sum)
+            }
+            Binary::Subtract => {
+                let text = self.pair((a, Bond::Sum), " - ", (b, Bond::Product));
+                (text, Bond::Sum)
+            }
+            Binary::Multiply => {
+                let text = self.pair((a, Bond::Product), r" \cdot ", (b, Bond::Product));
+                (text, Bond::Product)
+            }
+            Binary::Divide => {
+                let (a, b) = (self.plain(a), self.plain(b));
+                (format!(r"\frac{{{a}}}{{{b}}}"), Bond::Product)
+            }
+            Binary::Power => {
+                let (a, b) = (self.part(a, Bond::Atom), self.plain(b));
+                (format!("{{{a}}}^{{{b}}}"), Bond::Power)
+            }
+        }
     }
 }
 
-fn in_place((text, bond): &(String, Bond), least: Bond) -> String {
-    if *bond < least {
-        format!(r"\left({text}\right)")
+fn shown_as_is(latex: &str) -> (String, Bond) {
+    (latex.to_owned(), bond_of_shown(latex))
+}
+
+/// A number with a unit or a power of ten binds like a product, a negative one like a sum.
+fn bond_of_shown(latex: &str) -> Bond {
+    if latex.starts_with('-') {
+        Bond::Sum
+    } else if latex.starts_with(|c: char| c.is_ascii_digit()) && latex.contains('\\') {
+        Bond::Product
     } else {
-        text.clone()
-    }
-}
-
-fn bond_of_operand(latex: &str) -> Bond {
-    match latex.starts_with(|c: char| c.is_ascii_digit() || c == '-') {
-        true => Bond::Product,
-        false => Bond::Atom,
-    }
-}
-
-fn logic(a: &str, word: &str, b: &str) -> String {
-    format!(r"{a} \text{{ {word} }} {b}")
-}
-
-fn write_unary(unary: Unary, plain: &str, tight: &str) -> (String, Bond) {
-    match unary {
-        Unary::Negate => (format!("-{tight}"), Bond::Sum),
-        Unary::Sqrt => (format!(r"\sqrt{{{plain}}}"), Bond::Atom),
-        Unary::Exp => (format!(r"\exp\left({plain}\right)"), Bond::Atom),
-        Unary::Ln => (format!(r"\ln\left({plain}\right)"), Bond::Atom),
-        Unary::Cos => (format!(r"\cos\left({plain}\right)"), Bond::Atom),
-        Unary::Abs => (format!(r"\left|{plain}\right|"), Bond::Atom),
-    }
-}
-
-fn write_binary(binary: Binary, a: &(String, Bond), b: &(String, Bond)) -> (String, Bond) {
-    match binary {
-        Binary::Add => (
-            format!("{} + {}", in_place(a, Bond::Sum), in_place(b, Bond::Sum)),
-            Bond::Sum,
-        ),
-        Binary::Subtract => (
-            format!(
-                "{} - {}",
-                in_place(a, Bond::Sum),
-                in_place(b, Bond::Product)
-            ),
-            Bond::Sum,
-        ),
-        Binary::Multiply => (
-            format!(
-                r"{} \cdot {}",
-                in_place(a, Bond::Product),
-                in_place(b, Bond::Product)
-            ),
-            Bond::Product,
-        ),
-        Binary::Divide => (format!(r"\frac{{{}}}{{{}}}", a.0, b.0), Bond::Product),
-        Binary::Power => (
-            format!("{{{}}}^{{{}}}", in_place(a, Bond::Atom), b.0),
-            Bond::Power,
-        ),
+        Bond::Atom
     }
 }
 

@@ -25,9 +25,9 @@ pub const ENTRIES: &[Entry] = &[
         name: "fluid_weight_basis",
         label: "Weight the fluid is related to",
         symbol: r"\text{weight basis}",
-        what: What::Finding(&["measured", "admission", "predicted", "ideal"]),
+        what: What::Finding(&["actual", "admission", "predicted", "ideal"]),
         assumptions: &[
-            "Measured: today's weight. Admission: before fluid gathered. Predicted, ideal: from height and sex.",
+            "Actual: today's weight, measured. Admission: before fluid gathered. Predicted, ideal: from height and sex.",
         ],
         source: COMMON_PRACTICE,
         ..Entry::BARE
@@ -94,8 +94,6 @@ pub const ENTRIES: &[Entry] = &[
         }],
         ..Entry::BARE
     },
-    // `measured` comes last: it is a word of the finding and also a word for an origin, and in this
-    // order the formula means the same under either reading.
     Entry {
         name: "fluid_per_weight",
         label: "Fluid per body weight",
@@ -105,8 +103,8 @@ pub const ENTRIES: &[Entry] = &[
             "if fluid_weight_basis is admission then fluid_given / admission_weight \
              else if fluid_weight_basis is predicted then fluid_given / predicted_body_weight \
              else if fluid_weight_basis is ideal then fluid_given / ideal_body_weight \
-             else if fluid_weight_basis is measured then fluid_given / weight \
-             else withheld \"the weight basis is not stated: measured, admission, predicted or ideal\"",
+             else if fluid_weight_basis is actual then fluid_given / weight \
+             else withheld \"the weight basis is not stated: actual, admission, predicted or ideal\"",
         ),
         assumptions: &["It says how much was given, not how much was needed."],
         source: "definition",

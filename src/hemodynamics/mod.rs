@@ -39,6 +39,7 @@ mod entry;
 mod flow;
 mod fluid;
 mod outflow_tract;
+mod repeatability;
 mod resistance;
 
 #[cfg(test)]
@@ -48,6 +49,7 @@ mod words;
 
 pub use change::ChangeAdvice;
 pub use entry::{Advice, Domain, Entry, ModelUncertainty, UsualRange, Weight, What};
+pub use repeatability::{REPEATABILITIES, Repeatability, repeatability};
 
 /// The topics in the order in which they are taught: what is read comes before what is computed from it.
 const TOPICS: [&[Entry]; 6] = [

@@ -9,12 +9,12 @@ use crate::charts::{
 };
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, number};
-use crate::quantity::{Content, Origin, Reading, Unit};
-use crate::sheet::{Sheet, figure, figure_with_unit, join_unit};
+use crate::quantity::{Beats, Content, Origin, Reading, ReadingError, Unit};
+use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::statistics::response::fit_line;
 
 /// Width and height of a chart in a notebook, in px.
-const SIZE: (u32, u32) = (720, 440);
+pub(super) const SIZE: (u32, u32) = (720, 440);
 
 /// Points along a curve.
 pub(super) const STEPS: usize = 121;
@@ -50,15 +50,19 @@ pub(super) fn draw(rendering: &Rendering<'_>, display: &Display) -> Rendered {
         | Display::Explain(_)
         | Display::Cohort { .. }
         | Display::Adjust(_)
+        | Display::Budget(_)
+        | Display::Coupling(..)
+        | Display::Probability { .. }
+        | Display::Simulate(_)
         | Display::Describe(_) => Err(rendering.error("this statement draws nothing")),
     }
 }
 
 /// An SVG drawing with its caption.
 pub(super) struct Figure {
-    pub svg: String,
-    pub description: String,
-    pub caption: String,
+    pub(super) svg: String,
+    pub(super) description: String,
+    pub(super) caption: String,
 }
 
 pub(super) fn output(rendering: &Rendering<'_>, figure: Figure) -> Output {
@@ -89,7 +93,10 @@ fn scatter(
 ) -> Rendered {
     let sheet = rendering.sheet;
     let cohort = rendering.cohort(over)?;
-    let (x, y) = (rendering.cell(x_name)?, rendering.cell(y_name)?);
+    let (x, y) = (
+        rendering.number_cell(x_name)?,
+        rendering.number_cell(y_name)?,
+    );
     for name in [x_name, y_name] {
         if cohort.column(&name.text).is_none() {
             let message = format!("no row of `{}` could make `{}` known", over.text, name.text);
@@ -118,7 +125,11 @@ fn scatter(
         let (at, text) = in_unit_of(rendering, y, mark)?;
         references.push(Reference::horizontal(at, text));
     }
-    let default_title = format!("{} against {}", sheet.label(y), lower(&sheet.label(x)));
+    let default_title = format!(
+        "{} against {}",
+        sheet.label(y),
+        in_sentence(&sheet.label(x))
+    );
     let chart = Scatter {
         title: title.map_or(default_title, str::to_owned),
         key: rendering.id.clone(),
@@ -175,9 +186,8 @@ fn fitted(
     let unit = |cell| sheet.unit(cell).map_or("", Unit::pretty);
     let slope = &line.slope;
     let said = format!(
-        "The line is an association, not an effect: {} {} for each {} (95 % interval {} to {}); the band is that interval of the mean.",
-        figure(slope.value),
-        unit(y),
+        "The line is an association, not an effect: {} for each {} (95 % interval {} to {}); the band is that interval of the mean.",
+        join_unit(&figure(slope.value), sheet.unit(y).unwrap_or(Unit::ONE)),
         match unit(x) {
             "" => "step of one".to_owned(),
             unit => unit.to_owned(),
@@ -230,8 +240,11 @@ pub(super) fn curves_of(
     title: Option<&str>,
 ) -> Result<CurvesOf, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
-    let x = rendering.cell(x_name)?;
+    let x = rendering.number_cell(x_name)?;
     let ys = rendering.cells(y_names)?;
+    for name in y_names {
+        rendering.number_cell(name)?;
+    }
     let (low, _) = in_unit_of(rendering, x, from)?;
     let (high, _) = in_unit_of(rendering, x, to)?;
     if low >= high {
@@ -250,6 +263,11 @@ pub(super) fn curves_of(
         return Err(rendering.error(message));
     }
     let lines = sweep(rendering, x, &ys, low, high)?;
+    if lines.iter().all(Vec::is_empty) {
+        let message = format!("nothing is known along this range of `{}`", x_name.text);
+        return Err(rendering.error(message));
+    }
+    let gaps: usize = lines.iter().map(|line| STEPS - line.len()).sum();
     let curves = ys
         .iter()
         .zip(lines)
@@ -263,7 +281,11 @@ pub(super) fn curves_of(
         1 => axis(sheet, first),
         _ => Axis::new("Value", unit.map_or("", Unit::pretty)),
     };
-    let default_title = format!("{} against {}", sheet.label(first), lower(&sheet.label(x)));
+    let default_title = format!(
+        "{} against {}",
+        sheet.label(first),
+        in_sentence(&sheet.label(x))
+    );
     let chart = Curves {
         title: title.map_or(default_title, str::to_owned),
         key: rendering.id.clone(),
@@ -272,10 +294,16 @@ pub(super) fn curves_of(
         curves,
         references: Vec::new(),
     };
-    let caption = format!(
+    let mut caption = format!(
         "Every other reading stays as it is; only {} is varied.",
-        lower(&sheet.label(x))
+        in_sentence(&sheet.label(x))
     );
+    if gaps > 0 {
+        let of = STEPS * ys.len();
+        caption.push_str(&format!(
+            " At {gaps} of {of} points the value is not known; the line passes over them."
+        ));
+    }
     Ok(CurvesOf {
         chart,
         caption,
@@ -299,7 +327,8 @@ fn sweep(
     let mut lines = vec![Vec::with_capacity(STEPS); ys.len()];
     for step in 0..STEPS {
         let at = low + (high - low) * step as f64 / (STEPS - 1) as f64;
-        let reading = Reading::of(at, unit).map_err(|e| rendering.error(e.to_string()))?;
+        let reading =
+            varied(rendering.sheet, x, at, unit).map_err(|e| rendering.error(e.to_string()))?;
         sheet
             .set(x, reading)
             .map_err(|e| rendering.error(e.to_string()))?;
@@ -310,6 +339,34 @@ fn sweep(
         }
     }
     Ok(lines)
+}
+
+/// The reading of a cell with another number: beats and origin stay, since formulas ask for them.
+fn varied(sheet: &Sheet, cell: CellId, at: f64, unit: Unit) -> Result<Reading, ReadingError> {
+    let Some(present) = reading_behind(sheet, cell) else {
+        return Reading::of(at, unit);
+    };
+    let beats = present.beats();
+    let reading = match beats {
+        Beats::Largest(values) => Reading::of_beats(Beats::Largest(vec![at; values.len()]), unit)?,
+        Beats::Mean(_) | Beats::Averaged(_) => {
+            Reading::of(at, unit)?.with_beat_count(beats.count())?
+        }
+        Beats::Unstated => Reading::of(at, unit)?,
+    };
+    Ok(reading.with_origin(present.origin()))
+}
+
+/// The reading of a cell, or of the one that its exam shares with the others.
+fn reading_behind(sheet: &Sheet, cell: CellId) -> Option<&Reading> {
+    if let Some(reading) = sheet.reading(cell) {
+        return Some(reading);
+    }
+    let (_, own) = sheet.about(cell)?.name.rsplit_once('.')?;
+    match sheet.inputs(cell)[..] {
+        [shared] if sheet.about(shared)?.name == own => sheet.reading(shared),
+        _ => None,
+    }
 }
 
 fn present_mark(sheet: &Sheet, x: CellId, y: CellId, low: f64, high: f64) -> Vec<Mark> {
@@ -358,7 +415,7 @@ pub(super) fn effects_of(
     title: Option<&str>,
 ) -> Result<EffectsOf, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
-    let y = rendering.cell(y_name)?;
+    let y = rendering.number_cell(y_name)?;
     let (Some(now), Some(unit)) = (sheet.value(y), sheet.unit(y)) else {
         let because = sheet.because(y).join("; ");
         let message = format!("`{}` is not known: {because}", y_name.text);
@@ -384,11 +441,14 @@ pub(super) fn effects_of(
             )
         })
         .collect();
-    let default_title = format!("What an error does to the {}", lower(&sheet.label(y)));
+    let default_title = format!("What an error does to the {}", in_sentence(&sheet.label(y)));
     let chart = EffectBars {
         title: title.map_or(default_title, str::to_owned),
         key: rendering.id.clone(),
-        axis: Axis::new(format!("Error of the {}", lower(&sheet.label(y))), "%"),
+        axis: Axis::new(
+            format!("Error of the {}", in_sentence(&sheet.label(y))),
+            "%",
+        ),
         minus_name: "reading too low".into(),
         plus_name: "reading too high".into(),
         effects: bars,
@@ -445,7 +505,7 @@ fn effect(
     by: &Reading,
 ) -> Result<EffectRow, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
-    let x = rendering.cell(name)?;
+    let x = rendering.number_cell(name)?;
     let at_name = |message: String| vec![Diagnostic::error(message, name.place)];
     let Some(at) = sheet.value(x) else {
         return Err(at_name(format!("`{}` is not known", name.text)));
@@ -464,6 +524,9 @@ fn effect(
         true => share.map(|share| at * share),
         false => by_unit.convert(value, unit),
     };
+    if amount.is_some_and(|amount| amount <= 0.0) {
+        return Err(at_name("the amount must be above zero".into()));
+    }
     let Some(amount) = amount else {
         return Err(at_name(format!(
             "`{}` is in {unit}, not in {by_unit}",
@@ -472,7 +535,7 @@ fn effect(
     };
     let with = |at: f64| -> Result<f64, Vec<Diagnostic>> {
         let mut sheet = sheet.clone();
-        let reading = Reading::of(at, unit).map_err(|e| at_name(e.to_string()))?;
+        let reading = varied(rendering.sheet, x, at, unit).map_err(|e| at_name(e.to_string()))?;
         sheet.set(x, reading).map_err(|e| at_name(e.to_string()))?;
         sheet.value(y).ok_or_else(|| {
             at_name(format!(
@@ -493,7 +556,7 @@ fn effect(
 }
 
 /// A number in the unit of a cell, and its words.
-fn in_unit_of(
+pub(super) fn in_unit_of(
     rendering: &Rendering<'_>,
     cell: CellId,
     reading: &Reading,
@@ -514,15 +577,4 @@ fn in_unit_of(
 /// A number of the notation as it was written: `1 mm`, not `1.0 mm`.
 fn as_written(value: f64, unit: Unit) -> String {
     join_unit(&number(value).replace('-', "−"), unit)
-}
-
-/// A label inside a sentence: without its capital, unless it starts with an abbreviation.
-pub(super) fn lower(label: &str) -> String {
-    let mut chars = label.chars();
-    match (chars.next(), chars.clone().next()) {
-        (Some(first), Some(second)) if !second.is_uppercase() => {
-            first.to_lowercase().chain(chars).collect()
-        }
-        _ => label.to_owned(),
-    }
 }

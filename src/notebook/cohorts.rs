@@ -27,16 +27,24 @@ impl Cohorts {
             return;
         }
         let cells: Vec<_> = sheet.cells().collect();
-        let of_sheet = sheet.fingerprint(&cells);
+        let required: Vec<String> = sheet.required().map(|cell| sheet.name(cell)).collect();
+        let of_sheet = (sheet.fingerprint(&cells), required);
         for (name, path) in wanted {
-            let made_from = identity(of_sheet, path);
-            let kept = old.remove(name).filter(|c| c.made_from == made_from);
+            let made_from = identity(&of_sheet, path);
+            // What could not be read is tried again: the reason may lie outside the file.
+            let is_same = |c: &ReadCohort| c.made_from == made_from && c.result.is_ok();
+            let kept = old.remove(name).filter(is_same);
             let cohort = kept.unwrap_or_else(|| ReadCohort {
                 made_from,
                 result: Cohort::read(sheet, path),
             });
             self.read.insert(name.clone(), cohort);
         }
+    }
+
+    /// Drops all cohorts.
+    pub(super) fn clear(&mut self) {
+        self.read.clear();
     }
 
     pub(super) fn get(&self, name: &str) -> Option<&ReadCohort> {
@@ -51,7 +59,7 @@ impl Cohorts {
     }
 }
 
-fn identity(of_sheet: u64, path: &Path) -> u64 {
+fn identity(of_sheet: &impl Hash, path: &Path) -> u64 {
     let mut hasher = std::hash::DefaultHasher::new();
     of_sheet.hash(&mut hasher);
     path.hash(&mut hasher);

@@ -39,7 +39,7 @@ mod layout;
 pub use error::{DocumentError, DocumentErrorKind, Position};
 
 use serde::ser::{Serialize, SerializeMap, Serializer};
-use serde_json::{Map, Value};
+use serde_json::{Map, Value, json};
 
 use super::output::Output;
 use error::{CellPlace, Problem};
@@ -123,6 +123,22 @@ impl Document {
             .get("kernelspec")?
             .get("name")?
             .as_str()
+    }
+
+    /// Notes in the notebook's own metadata which readings its outputs were made with in place of
+    /// those in its cells, so that a copy does not contradict itself.
+    pub fn note_readings(&mut self, readings: &[(String, String)]) {
+        let noted: Map<String, Value> = readings
+            .iter()
+            .map(|(name, reading)| (name.clone(), Value::String(reading.clone())))
+            .collect();
+        let metadata = self
+            .top
+            .entry("metadata")
+            .or_insert_with(|| Value::Object(Map::new()));
+        if let Value::Object(metadata) = metadata {
+            metadata.insert("semilunar".into(), json!({ "readings": noted }));
+        }
     }
 
     /// Replaces the outputs of the code cell at `index` (from 0), and numbers the cell with its

@@ -9,7 +9,6 @@ mod cells;
 mod charts;
 pub(super) mod describe;
 pub(super) mod serial;
-pub(super) mod spread;
 
 use std::collections::HashMap;
 
@@ -85,6 +84,7 @@ struct Parts<'s> {
     curves: Vec<Value>,
     effects: Vec<Value>,
     serial: Vec<Value>,
+    budgets: Vec<Value>,
     fixed: Vec<String>,
     redrawn: HashMap<String, Output>,
 }
@@ -100,14 +100,18 @@ fn shown_cells(rendering: &Rendering<'_>, display: &Display) -> Vec<CellId> {
         Display::Describe(exam) => {
             Paragraph::of(sheet, &exam.text).map_or_else(Vec::new, |p| p.cells)
         }
-        Display::Curve { .. } | Display::Effects { .. } | Display::Serial { .. } => {
-            charts::needs(rendering, display)
-        }
+        Display::Curve { .. }
+        | Display::Effects { .. }
+        | Display::Serial { .. }
+        | Display::Budget(_) => charts::needs(rendering, display),
         Display::Adjust(adjust) => sheet.cell(&adjust.name.text).into_iter().collect(),
         Display::Show { .. }
         | Display::Explain(_)
         | Display::Cohort { .. }
-        | Display::Scatter { .. } => Vec::new(),
+        | Display::Scatter { .. }
+        | Display::Coupling(..)
+        | Display::Probability { .. }
+        | Display::Simulate(_) => Vec::new(),
     }
 }
 
@@ -131,6 +135,7 @@ impl<'s> Parts<'s> {
             curves: Vec::new(),
             effects: Vec::new(),
             serial: Vec::new(),
+            budgets: Vec::new(),
             fixed: Vec::new(),
             redrawn: HashMap::new(),
         }
@@ -175,9 +180,20 @@ impl<'s> Parts<'s> {
                 let moving = charts::effects(rendering, display, &self.corners, &self.outline)?;
                 self.redraw(rendering, moving, |parts| &mut parts.effects);
             }
-            Display::Explain(name) => {
+            Display::Explain(name)
+            | Display::Probability { name, .. }
+            | Display::Simulate(name) => {
                 let cells: Vec<CellId> = self.sheet.cell(&name.text).into_iter().collect();
                 self.stays(rendering, &cells);
+            }
+            Display::Coupling(first, second) => {
+                let names = [first, second];
+                let cells = names.iter().filter_map(|n| self.sheet.cell(&n.text));
+                self.stays(rendering, &cells.collect::<Vec<CellId>>());
+            }
+            Display::Budget(_) if follows => {
+                let moving = charts::budget(rendering, display, &self.corners, &self.outline)?;
+                self.redraw(rendering, moving, |parts| &mut parts.budgets);
             }
             Display::Serial { .. } if follows => {
                 let moving = charts::serial(rendering, display, &self.corners, &self.outline)?;
@@ -192,6 +208,7 @@ impl<'s> Parts<'s> {
             | Display::Curve { .. }
             | Display::Effects { .. }
             | Display::Serial { .. }
+            | Display::Budget(_)
             | Display::Cohort { .. }
             | Display::Adjust(_) => {}
         }
@@ -235,12 +252,14 @@ impl<'s> Parts<'s> {
             "cells": cells::cells(self.sheet, &self.outline, &mut functions),
             "rules": cells::rules(&self.outline, &mut functions),
             "trouble": cells::troubles(),
+            "settings": cells::settings(self.sheet, &self.outline),
             "adjust": moved,
             "show": self.show,
             "describe": self.describe,
             "curves": self.curves,
             "effects": self.effects,
             "serial": self.serial,
+            "budgets": self.budgets,
             "fixed": self.fixed,
         });
         // HTML reads no markup from inside, and no line end that scripts take for one.

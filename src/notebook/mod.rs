@@ -3,6 +3,7 @@
 //! [`Document`] reads and writes notebook files, [`Session`] carries out their cells, [`run`]
 //! does both and makes a page.
 
+mod assembly;
 mod charts_of;
 mod cohorts;
 pub mod document;
@@ -15,6 +16,7 @@ mod render;
 mod run;
 mod session;
 mod tables;
+mod trust;
 
 pub use document::{Document, DocumentError};
 pub use output::Output;

@@ -1,12 +1,14 @@
 //! What a statement shows: the choice of table, explanation or chart, and its errors.
 
 use std::hash::{Hash, Hasher};
+use std::sync::Arc;
 
 use maud::html;
 
+use super::assembly::Lost;
 use super::cohorts::Cohorts;
 use super::output::Output;
-use super::{charts_of, live, tables};
+use super::{charts_of, live, tables, trust};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, Place, Sources};
@@ -16,6 +18,8 @@ use crate::sheet::Sheet;
 pub(super) struct Rendering<'r> {
     pub(super) sheet: &'r Sheet,
     pub(super) cohorts: &'r Cohorts,
+    /// What cells with errors would have defined.
+    pub(super) lost: &'r Lost,
     pub(super) sources: &'r Sources,
     /// Where the statement stands.
     pub(super) place: Place,
@@ -33,6 +37,14 @@ pub(super) fn render(rendering: &Rendering<'_>, display: &Display) -> Output {
         } => tables::summary(rendering, names, over),
         Display::Explain(name) => tables::explanation(rendering, name),
         Display::Cohort { name, file } => tables::cohort(rendering, name, file),
+        Display::Budget(name) => trust::budget(rendering, name),
+        Display::Coupling(first, second) => trust::coupling(rendering, first, second),
+        Display::Probability {
+            name,
+            above,
+            threshold,
+        } => trust::probability(rendering, name, *above, threshold),
+        Display::Simulate(name) => trust::simulation(rendering, name),
         Display::Scatter { .. }
         | Display::Curve { .. }
         | Display::Effects { .. }
@@ -44,6 +56,11 @@ pub(super) fn render(rendering: &Rendering<'_>, display: &Display) -> Output {
         let text = rendering.sources.render(&found);
         diagnostics(rendering.id.clone(), &text, &found)
     })
+}
+
+/// The words of a finding; none for a cell with numbers.
+pub(super) fn words_of_finding(sheet: &Sheet, cell: CellId) -> &[Arc<str>] {
+    sheet.about(cell).map_or(&[], |about| &about.words)
 }
 
 /// Diagnostics as an output; an error among them makes it one.
@@ -63,12 +80,49 @@ pub(super) type Rendered = Result<Output, Vec<Diagnostic>>;
 impl Rendering<'_> {
     /// The cell of a name, or a diagnostic at the name.
     pub(super) fn cell(&self, name: &Name) -> Result<CellId, Vec<Diagnostic>> {
-        self.sheet.cell(&name.text).ok_or_else(|| {
+        let Some(cell) = self.sheet.cell(&name.text) else {
             let message = format!("`{}` is not a cell of this notebook", name.text);
             let error = Diagnostic::error(message, name.place);
             let near = self.sheet.nearest_name(&name.text);
-            vec![error.hint_if(near.map(|near| format!("did you mean `{near}`?")))]
-        })
+            let near = near.map(|near| format!("did you mean `{near}`?"));
+            let lost = self.lost.names.get(&name.text).cloned();
+            return Err(vec![error.hint_if(lost.or(near))]);
+        };
+        self.refuse_lost(cell, name.place)?;
+        Ok(cell)
+    }
+
+    /// The cell of a name that has numbers, or a diagnostic at the name.
+    pub(super) fn number_cell(&self, name: &Name) -> Result<CellId, Vec<Diagnostic>> {
+        let cell = self.cell(name)?;
+        match words_of_finding(self.sheet, cell) {
+            [] => Ok(cell),
+            words => {
+                let message = format!("`{}` is a finding: it has words, not numbers", name.text);
+                let hint = format!("its words are {}", words.join(", "));
+                Err(vec![Diagnostic::error(message, name.place).hint(hint)])
+            }
+        }
+    }
+
+    /// An error if a cell rests on a definition that is lost: what the sheet has in its place is
+    /// not what the notebook says.
+    pub(super) fn refuse_lost(&self, cell: CellId, place: Place) -> Result<(), Vec<Diagnostic>> {
+        if self.lost.names.is_empty() {
+            return Ok(());
+        }
+        let name = self.sheet.name(cell);
+        for upstream in self.sheet.leans_on(cell) {
+            let on = self.sheet.name(upstream);
+            if let Some(why) = self.lost.names.get(&on) {
+                let message = match on == name {
+                    true => format!("`{name}` is not what this notebook says: {why}"),
+                    false => format!("`{name}` rests on `{on}`: {why}"),
+                };
+                return Err(vec![Diagnostic::error(message, place)]);
+            }
+        }
+        Ok(())
     }
 
     /// The cells of several names, or a diagnostic for each that is none.
@@ -90,20 +144,34 @@ impl Rendering<'_> {
 
     /// The cohort of a name, or a diagnostic at the name.
     pub(super) fn cohort(&self, name: &Name) -> Result<&Cohort, Vec<Diagnostic>> {
+        self.cohort_at(name, name.place)
+    }
+
+    /// The cohort of a name, or a diagnostic; one about its file stands at `file`.
+    pub(super) fn cohort_at(&self, name: &Name, file: Place) -> Result<&Cohort, Vec<Diagnostic>> {
+        if let Some(why) = &self.lost.rows {
+            let message = format!("the rows of `{}` are not computed: {why}", name.text);
+            let error = Diagnostic::error(message, name.place);
+            return Err(vec![error.hint(
+                "which rows are used depends on the definitions of all cells",
+            )]);
+        }
         let Some(cohort) = self.cohorts.get(&name.text) else {
             let message = format!("there is no cohort `{}`", name.text);
             let known = self.cohorts.names().join(", ");
-            let hint = if known.is_empty() {
-                format!("bring one in: `cohort {} from \"table.csv\"`", name.text)
-            } else {
-                format!("the cohorts are {known}")
+            let hint = match self.lost.cohorts.get(&name.text) {
+                Some(why) => why.clone(),
+                None if known.is_empty() => {
+                    format!("bring one in: `cohort {} from \"table.csv\"`", name.text)
+                }
+                None => format!("the cohorts are {known}"),
             };
             return Err(vec![Diagnostic::error(message, name.place).hint(hint)]);
         };
         cohort
             .result
             .as_ref()
-            .map_err(|error| vec![Diagnostic::error(error.to_string(), name.place)])
+            .map_err(|error| vec![Diagnostic::error(error.to_string(), file)])
     }
 
     /// An error about the whole statement.
@@ -123,11 +191,18 @@ impl Rendering<'_> {
                 .collect::<Vec<_>>()
         };
         let (cells, cohort) = match display {
-            Display::Show { names, over } if names.is_empty() => (all(), over.as_ref()),
+            Display::Show { names, over } if names.is_empty() => {
+                self.lost.names.hash(&mut hasher);
+                (all(), over.as_ref())
+            }
             Display::Show { names, over } => {
                 (lean(&names.iter().collect::<Vec<_>>()), over.as_ref())
             }
-            Display::Explain(name) => (lean(&[name]), None),
+            Display::Explain(name)
+            | Display::Budget(name)
+            | Display::Probability { name, .. }
+            | Display::Simulate(name) => (lean(&[name]), None),
+            Display::Coupling(first, second) => (lean(&[first, second]), None),
             Display::Cohort { name, .. } => (Vec::new(), Some(name)),
             Display::Scatter { x, y, over, .. } => (lean(&[x, y]), Some(over)),
             Display::Curve { x, y, .. } => {
@@ -144,7 +219,14 @@ impl Rendering<'_> {
             Display::Serial { .. } | Display::Describe(_) => (all(), None),
         };
         self.sheet.fingerprint(&cells).hash(&mut hasher);
+        for cell in &cells {
+            self.lost
+                .names
+                .get(&self.sheet.name(*cell))
+                .hash(&mut hasher);
+        }
         if let Some(name) = cohort {
+            self.lost.rows.hash(&mut hasher);
             let made_from = self.cohorts.get(&name.text).map(|c| c.made_from);
             made_from.hash(&mut hasher);
         }

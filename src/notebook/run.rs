@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use maud::html;
+
 use super::document::{Cell, CellKind, Document, DocumentError};
 use super::live::Live;
 use super::markdown::Markdown;
@@ -15,7 +17,7 @@ pub enum RunError {
     /// The file is no notebook.
     #[error(transparent)]
     Document(#[from] DocumentError),
-    /// A reading given instead does not fit the notation.
+    /// A reading given instead is none, or does not fit the notebook.
     #[error("{0}")]
     Readings(String),
 }
@@ -45,12 +47,17 @@ pub fn run(
     let mut document = Document::read(text, name)?;
     let mut session = Session::new(base);
     session.put_instead(instead).map_err(RunError::Readings)?;
-    for cell in document.cells() {
-        if cell.kind == CellKind::Code {
-            session.submit(cell.id, cell.source);
-        }
+    let code = |cell: &Cell<'_>| cell.kind == CellKind::Code;
+    let cells: Vec<(&str, &str)> = document
+        .cells()
+        .filter(code)
+        .map(|cell| (cell.id, cell.source))
+        .collect();
+    session.submit_all(&cells);
+    if let Some(refused) = session.refused_readings() {
+        return Err(RunError::Readings(refused));
     }
-    let page = page(&document, &session, name);
+    let page = page(&document, &session, name, instead);
     let code: Vec<(usize, String)> = document
         .cells()
         .filter(|cell| cell.kind == CellKind::Code)
@@ -59,6 +66,9 @@ pub fn run(
     for (index, id) in code {
         document.set_outputs(index, &session.outputs(&id))?;
     }
+    if !instead.is_empty() {
+        document.note_readings(instead);
+    }
     Ok(Run {
         has_errors: session.has_errors(),
         document,
@@ -66,9 +76,17 @@ pub fn run(
     })
 }
 
-fn page(document: &Document, session: &Session, name: &str) -> String {
+fn page(
+    document: &Document,
+    session: &Session,
+    name: &str,
+    instead: &[(String, String)],
+) -> String {
     let mut page = Page::new(title(document, name));
     let live = Live::of(session);
+    if !instead.is_empty() {
+        page.push(Block::Markdown(notice(instead)));
+    }
     let mut markdown = Markdown::new();
     for cell in document.cells() {
         match cell.kind {
@@ -89,10 +107,30 @@ fn page(document: &Document, session: &Session, name: &str) -> String {
     }
 }
 
+/// Says which readings are not the notebook's: its own source, shown on the page, has others.
+fn notice(instead: &[(String, String)]) -> String {
+    let markup = html! {
+        ul.advisories {
+            li.note {
+                b { "Note" } " Readings put in the place of the notebook's: "
+                @for (at, (name, reading)) in instead.iter().enumerate() {
+                    @if at > 0 { ", " }
+                    code { (name) " = " (reading) }
+                }
+            }
+        }
+    };
+    markup.into_string()
+}
+
 /// The first heading, else the name of the file.
 fn title(document: &Document, name: &str) -> String {
     let heading = |cell: Cell<'_>| {
-        let mut lines = cell.source.lines();
+        let mut is_code = false;
+        let mut lines = cell.source.lines().filter(|line| {
+            is_code ^= line.starts_with("```");
+            !is_code
+        });
         lines.find_map(|line| line.strip_prefix("# ").map(str::trim).map(str::to_owned))
     };
     document

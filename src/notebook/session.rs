@@ -3,7 +3,9 @@
 //! Submitting a cell again replaces what it defined; a forgotten cell defines nothing. The order
 //! of submission does not matter: the definitions of all cells make one sheet. After each
 //! submission, the outputs that depend on what changed are produced again, each once; others are
-//! kept as they are. A cell with an error defines nothing, and cells that needed it say so.
+//! kept as they are. A cell with an error defines nothing, and what would rest on it says so
+//! instead of showing what the other cells alone make of it. Files of cohorts are looked at again
+//! with each submission, not in between.
 //!
 //! ```
 //! use semilunar::notebook::Session;
@@ -16,14 +18,14 @@
 //! assert!(session.outputs("a")[0].text.contains("62.8 mL"));
 //! ```
 
-use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
+use super::assembly::{Lost, Part, Verdict, assemble};
 use super::cohorts::Cohorts;
 use super::output::Output;
 use super::render::{Rendering, render};
 use crate::formula::notation::{self, Diagnostic, Display, Sources, Statement, What};
-use crate::sheet::{Sheet, defined_name};
+use crate::sheet::Sheet;
 
 /// What a submission did.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -39,6 +41,8 @@ pub struct Session {
     instead: Vec<Statement>,
     sources: Sources,
     sheet: Sheet,
+    lost: Lost,
+    refused: Vec<Diagnostic>,
     cohorts: Cohorts,
 }
 
@@ -68,32 +72,56 @@ impl Session {
             instead: Vec::new(),
             sources: Sources::default(),
             sheet: Sheet::new(),
+            lost: Lost::default(),
+            refused: Vec::new(),
             cohorts: Cohorts::default(),
         }
     }
 
-    /// Lets readings given as `NAME`, `READING` take the place of the notebook's.
+    /// Lets readings given as `NAME`, `READING` take the place of the notebook's. Whether they
+    /// fit its cells shows when those are submitted: see [`Session::refused_readings`].
     ///
     /// # Errors
     /// All texts that are no readings, rendered with their places.
     pub fn put_instead(&mut self, readings: &[(String, String)]) -> Result<(), String> {
-        let mut wrong = Vec::new();
+        let (mut instead, mut wrong) = (Vec::new(), Vec::new());
         for (name, reading) in readings {
             let line = format!("{name} = {reading}");
             let source = self.sources.add(format!("{name}={reading}"), line.as_str());
-            let (mut statements, mut found) = notation::statements(&line, source);
-            self.instead.append(&mut statements);
-            wrong.append(&mut found);
+            match one_reading(&line, source) {
+                Ok(statement) => instead.push(statement),
+                Err(mut found) => wrong.append(&mut found),
+            }
         }
         if wrong.is_empty() {
+            self.instead.append(&mut instead);
+            self.refresh();
             Ok(())
         } else {
             Err(self.sources.render(&wrong))
         }
     }
 
+    /// Why readings that were put in are not taken: no cell of that name, or one they do not fit.
+    pub fn refused_readings(&self) -> Option<String> {
+        (!self.refused.is_empty()).then(|| self.sources.render(&self.refused))
+    }
+
     /// Submits a cell: new, or again.
     pub fn submit(&mut self, key: &str, text: &str) -> Update {
+        self.submit_all(&[(key, text)])
+    }
+
+    /// Submits several cells at once, given by key and text. The outputs are those of submitting
+    /// one after the other, produced once.
+    pub fn submit_all(&mut self, cells: &[(&str, &str)]) -> Update {
+        for (key, text) in cells {
+            self.put(key, text);
+        }
+        self.refresh()
+    }
+
+    fn put(&mut self, key: &str, text: &str) {
         let at = match self.cells.iter().position(|cell| cell.key == key) {
             Some(at) => at,
             None => {
@@ -109,12 +137,9 @@ impl Session {
                 self.cells.len() - 1
             }
         };
-        let name = format!("cell {}", at + 1);
         let cell = &mut self.cells[at];
-        self.sources.replace(cell.source, name, text);
         cell.text = text.to_owned();
         (cell.statements, cell.unreadable) = notation::statements(text, cell.source);
-        self.refresh()
     }
 
     /// Forgets a cell and what it defined.
@@ -163,6 +188,7 @@ impl Session {
                     let rendering = Rendering {
                         sheet: &self.sheet,
                         cohorts: &self.cohorts,
+                        lost: &self.lost,
                         sources: &self.sources,
                         place: statement.place,
                         id,
@@ -175,12 +201,24 @@ impl Session {
     }
 
     fn refresh(&mut self) -> Update {
-        let verdict = self.build();
-        self.sheet = verdict.sheet;
+        for (at, cell) in self.cells.iter().enumerate() {
+            let name = format!("cell {}", at + 1);
+            self.sources.replace(cell.source, name, cell.text.as_str());
+        }
+        let Verdict {
+            sheet,
+            found,
+            lost,
+            refused,
+            ..
+        } = self.assemble();
+        self.sheet = sheet;
+        self.lost = lost;
+        self.refused = refused;
         self.read_cohorts();
         let mut update = Update::default();
         for at in 0..self.cells.len() {
-            let found = verdict.found.get(&self.cells[at].source);
+            let found = found.get(&self.cells[at].source);
             let shown = self.show_cell(at, found.map_or(&[], Vec::as_slice));
             let cell = &mut self.cells[at];
             let is_same = cell.shown.len() == shown.len()
@@ -197,92 +235,43 @@ impl Session {
         update
     }
 
-    /// Builds the sheet from all cells without errors, leaving out one with an error after the
-    /// other until it stands.
-    fn build(&self) -> Verdict {
-        let mut verdict = Verdict::default();
-        let mut left_out: Vec<u32> = Vec::new();
-        for cell in &self.cells {
-            if !cell.unreadable.is_empty() {
-                verdict.add(cell.source, cell.unreadable.clone());
-                left_out.push(cell.source);
-            }
-        }
-        loop {
-            let statements = self.definitions(&left_out);
-            let absent = self.absent(&left_out);
-            let mut found = Vec::new();
-            let sheet = Sheet::build_without(&statements, &absent, &mut found);
-            let blamed = verdict.distribute(found, &self.sources_of_cells());
-            if let Some(sheet) = sheet {
-                verdict.sheet = sheet;
-                return verdict;
-            }
-            let before = left_out.len();
-            left_out.extend(blamed);
-            left_out.sort_unstable();
-            left_out.dedup();
-            if left_out.len() == before {
-                // Nothing to blame it on: the readings put in from outside do not fit.
-                return verdict;
-            }
-        }
-    }
-
-    fn sources_of_cells(&self) -> Vec<u32> {
-        self.cells.iter().map(|cell| cell.source).collect()
-    }
-
-    /// The defining statements of the cells that are not left out.
-    fn definitions(&self, left_out: &[u32]) -> Vec<Statement> {
-        let replaced: Vec<&str> = self
-            .instead
+    fn assemble(&self) -> Verdict {
+        let parts: Vec<Part<'_>> = self
+            .cells
             .iter()
-            .filter_map(|s| defined_name(s).map(|n| n.text.as_str()))
+            .enumerate()
+            .map(|(at, cell)| Part {
+                source: cell.source,
+                number: at + 1,
+                text: &cell.text,
+                statements: &cell.statements,
+                unreadable: &cell.unreadable,
+            })
             .collect();
-        self.cells
-            .iter()
-            .filter(|cell| !left_out.contains(&cell.source))
-            .flat_map(|cell| &cell.statements)
-            .filter(|s| !matches!(s.what, What::Display(_)))
-            .filter(|s| defined_name(s).is_none_or(|n| !replaced.contains(&n.text.as_str())))
-            .chain(&self.instead)
-            .cloned()
-            .collect()
-    }
-
-    /// Names that only cells with errors define, and what to say of them.
-    fn absent(&self, left_out: &[u32]) -> HashMap<String, String> {
-        let mut absent = HashMap::new();
-        for (at, cell) in self.cells.iter().enumerate() {
-            if !left_out.contains(&cell.source) {
-                continue;
-            }
-            for statement in &cell.statements {
-                if let Some(name) = defined_name(statement) {
-                    let why = format!("cell {} defines it, but has an error", at + 1);
-                    absent.insert(name.text.clone(), why);
-                }
-            }
-        }
-        absent
+        assemble(&parts, &self.instead)
     }
 
     fn read_cohorts(&mut self) {
+        let lost = &self.lost.cohorts;
         let wanted: Vec<(String, PathBuf)> = self
             .displays()
             .filter_map(|display| match display {
-                Display::Cohort { name, file } => {
+                Display::Cohort { name, file } if !lost.contains_key(&name.text) => {
                     Some((name.text.clone(), self.base.join(&file.text)))
                 }
                 _ => None,
             })
             .collect();
-        self.cohorts.read(&self.sheet, &wanted);
+        match self.lost.rows {
+            Some(_) => self.cohorts.clear(),
+            None => self.cohorts.read(&self.sheet, &wanted),
+        }
     }
 
+    /// The statements that show something, in cells that can be read.
     fn displays(&self) -> impl Iterator<Item = &Display> {
-        let statements = self.cells.iter().flat_map(|cell| &cell.statements);
+        let cells = self.cells.iter().filter(|cell| cell.unreadable.is_empty());
+        let statements = cells.flat_map(|cell| &cell.statements);
         statements.filter_map(|statement| match &statement.what {
             What::Display(display) => Some(display),
             _ => None,
@@ -310,15 +299,18 @@ impl Session {
             let rendering = Rendering {
                 sheet: &self.sheet,
                 cohorts: &self.cohorts,
+                lost: &self.lost,
                 sources: &self.sources,
                 place: statement.place,
                 id: format!("{}/{number}", cell.key),
             };
             let made_from = rendering.made_from(display);
-            let kept = cell
-                .shown
-                .iter()
-                .find(|old| old.made_from == made_from && old.output.id == rendering.id);
+            // An error names other cells and places in them: it is always said anew.
+            let kept = cell.shown.iter().find(|old| {
+                old.made_from == made_from
+                    && old.output.id == rendering.id
+                    && !old.output.is_error()
+            });
             shown.push(match kept {
                 Some(old) => old.clone(),
                 None => Shown {
@@ -331,34 +323,25 @@ impl Session {
     }
 }
 
-/// A sheet and what is wrong with the cells, by source.
-#[derive(Default)]
-struct Verdict {
-    sheet: Sheet,
-    found: HashMap<u32, Vec<Diagnostic>>,
+/// The one reading that a text is.
+fn one_reading(line: &str, source: u32) -> Result<Statement, Vec<Diagnostic>> {
+    let (statements, mut found) = notation::statements(line, source);
+    let is_reading = |s: &Statement| matches!(s.what, What::Reading { .. } | What::Word { .. });
+    match <[Statement; 1]>::try_from(statements) {
+        Ok([statement]) if found.is_empty() && is_reading(&statement) => Ok(statement),
+        Ok([statement]) if found.is_empty() => Err(vec![not_a_reading(statement.place)]),
+        Ok(_) => Err(found),
+        Err(statements) => {
+            if found.is_empty() {
+                let place = statements.first().map(|s| s.place).unwrap_or_default();
+                found.push(not_a_reading(notation::Place { source, ..place }));
+            }
+            Err(found)
+        }
+    }
 }
 
-impl Verdict {
-    fn add(&mut self, source: u32, mut diagnostics: Vec<Diagnostic>) {
-        let known = self.found.entry(source).or_default();
-        diagnostics.retain(|d| !known.contains(d));
-        known.append(&mut diagnostics);
-    }
-
-    /// Gives each diagnostic to its cell; returns the cells with errors.
-    fn distribute(&mut self, found: Vec<Diagnostic>, cells: &[u32]) -> Vec<u32> {
-        let mut blamed = Vec::new();
-        for diagnostic in found {
-            // What has no place in a cell is shown by the last one.
-            let own = diagnostic.place().map(|p| p.source);
-            let source = own.filter(|s| cells.contains(s)).or(cells.last().copied());
-            if let Some(source) = source {
-                if diagnostic.is_error() && own == Some(source) {
-                    blamed.push(source);
-                }
-                self.add(source, vec![diagnostic]);
-            }
-        }
-        blamed
-    }
+fn not_a_reading(place: notation::Place) -> Diagnostic {
+    Diagnostic::error("this is not a reading", place)
+        .hint("write NAME=READING, such as 'lvot_vti=18 cm'")
 }

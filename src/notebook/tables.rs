@@ -1,22 +1,25 @@
 //! Statements that show tables and explanations.
 
+use std::sync::Arc;
+
 use maud::{Markup, html};
 
 use super::mathml::{MathLayout, to_html};
 use super::output::Output;
-use super::render::{Rendered, Rendering};
+use super::render::{Rendered, Rendering, words_of_finding};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
-use crate::formula::notation::Name;
+use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::Origin;
-use crate::sheet::{Advisory, Explanation, Sheet, State, figure, join_unit, word_of};
+use crate::sheet::{Advisory, Explanation, Sheet, State, figure, word_of};
 use crate::statistics;
+use crate::uncertainty::{coverage_words, explained_text, trust_words};
 
 /// `show …`: a row for each cell, then what is to know.
 pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
     let sheet = rendering.sheet;
     let cells = match names.is_empty() {
-        true => sheet.cells_worth_showing(),
+        true => all_cells(rendering)?,
         false => rendering.cells(names)?,
     };
     let advisories = advisories_of(sheet, &cells);
@@ -41,12 +44,23 @@ pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
     Ok(Output::new(&rendering.id, text, html.into_string()))
 }
 
+/// All cells worth showing, or an error if one of them is lost.
+fn all_cells(rendering: &Rendering<'_>) -> Result<Vec<CellId>, Vec<Diagnostic>> {
+    match rendering.lost.names.first_key_value() {
+        None => Ok(rendering.sheet.cells_worth_showing()),
+        Some((name, why)) => {
+            let message = format!("not every cell can be shown: `{name}`: {why}");
+            Err(rendering.error(message))
+        }
+    }
+}
+
 fn row(sheet: &Sheet, cell: CellId) -> Markup {
     let state = sheet.state(cell).unwrap_or(State::Missing);
     let unit = sheet.unit(cell).map_or("", |u| u.pretty());
     let (value, unit) = match (sheet.word(cell), sheet.value(cell)) {
         (Some(word), _) => (word.replace('_', " "), ""),
-        (None, Some(value)) => (figure(value), unit),
+        (None, Some(value)) => (sheet.figure_of(cell, value), unit),
         (None, None) => (String::new(), unit),
     };
     html! {
@@ -78,17 +92,7 @@ fn how_known(sheet: &Sheet, cell: CellId, state: State) -> Markup {
 fn remarks(sheet: &Sheet, cell: CellId) -> Vec<String> {
     let mut said = Vec::new();
     said.extend(sheet.beat_words(cell));
-    let unit = sheet.unit(cell).unwrap_or(crate::quantity::Unit::ONE);
-    if let Some(u) = sheet
-        .reading(cell)
-        .and_then(|r| r.standard_uncertainty(unit))
-    {
-        said.push(format!(
-            "standard uncertainty {}",
-            join_unit(&figure(u), unit)
-        ));
-    }
-    said.extend(super::live::spread::remark(sheet, cell));
+    said.extend(trust_words(sheet, cell));
     said.extend(sheet.because(cell));
     said
 }
@@ -170,15 +174,20 @@ pub(super) fn explanation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
         .map(|f| format!("$${f}$$"))
         .collect::<Vec<_>>()
         .join("\n");
-    let html = explanation_html(&explained).into_string();
-    let output = Output::new(&rendering.id, explained.to_string(), html);
+    let trust: Vec<String> = trust_words(rendering.sheet, cell)
+        .into_iter()
+        .chain(coverage_words(rendering.sheet, cell))
+        .collect();
+    let html = explanation_html(&explained, &trust).into_string();
+    let text = explained_text(rendering.sheet, cell).map_err(|e| rendering.error(e.to_string()))?;
+    let output = Output::new(&rendering.id, text, html);
     Ok(match latex.is_empty() {
         true => output,
         false => output.with_latex(latex),
     })
 }
 
-fn explanation_html(explained: &Explanation) -> Markup {
+fn explanation_html(explained: &Explanation, trust: &[String]) -> Markup {
     let math = |latex: &String| maud::PreEscaped(to_html(latex, MathLayout::Block));
     html! {
         dl.explain {
@@ -210,6 +219,7 @@ fn explanation_html(explained: &Explanation) -> Markup {
                     }
                 }
             }
+            (list("How far to trust it", trust))
             (list("Usual", &explained.usual))
             (list("Takes for granted", &explained.assumptions))
             @if let Some(model) = &explained.model_uncertainty {
@@ -236,17 +246,8 @@ fn list(heading: &str, lines: &[String]) -> Markup {
 
 /// `cohort NAME from "FILE"`: the counts, and why rows were set aside.
 pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Rendered {
-    let cohort = rendering.cohort(name).map_err(|_| {
-        // The message belongs at the file, which is what cannot be read.
-        let result = rendering.cohorts.get(&name.text).map(|c| &c.result);
-        let message = match result {
-            Some(Err(error)) => error.to_string(),
-            _ => format!("the cohort `{}` could not be read", name.text),
-        };
-        vec![crate::formula::notation::Diagnostic::error(
-            message, file.place,
-        )]
-    })?;
+    // An error of the table belongs at the file, which is what cannot be read.
+    let cohort = rendering.cohort_at(name, file.place)?;
     let counts = cohort.counts;
     let line = format!(
         "{}: {} rows read, {} used, {} set aside",
@@ -362,14 +363,20 @@ impl SummaryRow {
         "Known",
         "Missing",
         "Median",
-        "Quartile 1",
-        "Quartile 3",
+        "Lower quartile",
+        "Upper quartile",
         "Least",
         "Greatest",
     ];
 
     fn of(sheet: &Sheet, cohort: &Cohort, name: &str) -> SummaryRow {
         let column = cohort.column(name).unwrap_or(&[]);
+        let words = sheet
+            .cell(name)
+            .map_or(&[][..], |cell| words_of_finding(sheet, cell));
+        if !words.is_empty() {
+            return SummaryRow::of_words(name, words, cohort);
+        }
         let values: Vec<f64> = column.iter().flatten().map(|v| v.value).collect();
         let missing = cohort.counts.used - values.len();
         let at = statistics::quantiles(&values, &[0.5, 0.25, 0.75, 0.0, 1.0]);
@@ -393,10 +400,32 @@ impl SummaryRow {
         }
     }
 
+    /// A finding has no median: its words are counted.
+    fn of_words(name: &str, words: &[Arc<str>], cohort: &Cohort) -> SummaryRow {
+        let column = cohort.column(name).unwrap_or(&[]);
+        let known: Vec<f64> = column.iter().flatten().map(|v| v.value).collect();
+        let counts: Vec<String> = words
+            .iter()
+            .enumerate()
+            .map(|(code, word)| {
+                let rows = known.iter().filter(|v| **v == code as f64).count();
+                format!("{} {rows}", word.replace('_', " "))
+            })
+            .collect();
+        let mut figures: [String; 7] = Default::default();
+        figures[0] = known.len().to_string();
+        figures[1] = (cohort.counts.used - known.len()).to_string();
+        SummaryRow {
+            name: format!("{name} ({})", counts.join(", ")),
+            figures,
+        }
+    }
+
     fn text(&self) -> String {
         let said: Vec<String> = Self::HEADINGS
             .iter()
             .zip(&self.figures)
+            .filter(|(_, figure)| !figure.is_empty())
             .map(|(heading, figure)| format!("{} {figure}", heading.to_lowercase()))
             .collect();
         format!("{}: {}", self.name, said.join(", "))

@@ -30,6 +30,7 @@ pub struct Reading {
     spread: Option<Spread>,
     beats: Beats,
     origin: Origin,
+    unit_to_come: Option<Unit>,
 }
 
 /// Why a reading cannot be made.
@@ -92,6 +93,14 @@ impl Reading {
         Reading::plain(Content::Unknown)
     }
 
+    /// Not known yet, but it will be in a unit like this.
+    pub fn unknown_in(unit: Unit) -> Reading {
+        Reading {
+            unit_to_come: Some(unit),
+            ..Reading::unknown()
+        }
+    }
+
     /// Could not be measured.
     pub fn unobtainable() -> Reading {
         Reading::plain(Content::Unobtainable)
@@ -103,6 +112,22 @@ impl Reading {
             spread: None,
             beats: Beats::Unstated,
             origin: Origin::Measured,
+            unit_to_come: None,
+        }
+    }
+
+    /// Takes another measured magnitude where nothing more is said of it: the frequent case, for
+    /// which no reading is made anew. Says whether it could.
+    #[inline]
+    pub(crate) fn take_magnitude(&mut self, number: f64, of: Unit) -> bool {
+        let is_plain = self.spread.is_none() && matches!(self.beats, Beats::Unstated);
+        match &mut self.content {
+            Content::Magnitude { value, unit } if is_plain => {
+                (*value, *unit) = (number, of);
+                self.origin = Origin::Measured;
+                true
+            }
+            _ => false,
         }
     }
 
@@ -170,6 +195,11 @@ impl Reading {
             Content::Magnitude { unit, .. } => Some(unit),
             _ => None,
         }
+    }
+
+    /// The unit that was stated for what is not known yet.
+    pub fn unit_to_come(&self) -> Option<Unit> {
+        self.unit_to_come
     }
 
     /// The standard uncertainty in `unit`: the stated one, or the scatter of the beats; `None`

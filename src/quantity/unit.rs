@@ -15,7 +15,6 @@
 //! assert_eq!(mm.convert(20.5, Unit::parse("cm").unwrap()), Some(2.05));
 //! ```
 
-use std::collections::HashMap;
 use std::fmt;
 use std::sync::{OnceLock, RwLock};
 
@@ -71,8 +70,11 @@ const LONGEST: usize = 80;
 #[derive(Default)]
 struct Interner {
     facts: Vec<&'static Facts>,
-    by_code: HashMap<String, Unit>,
-    by_text: HashMap<String, Unit>,
+    by_code: foldhash::HashMap<String, Unit>,
+    by_text: foldhash::HashMap<String, Unit>,
+    /// Steps between units found before: readings come in the same few units again and again,
+    /// and finding the decimal in a step takes far longer than the step.
+    scales: foldhash::HashMap<(Unit, Unit), Option<Scale>>,
 }
 
 fn interner() -> &'static RwLock<Interner> {
@@ -178,8 +180,18 @@ impl Unit {
         if self == other {
             return Some(Scale::Same);
         }
+        let table = interner();
+        if let Ok(table) = table.read()
+            && let Some(scale) = table.scales.get(&(self, other))
+        {
+            return *scale;
+        }
         let (a, b) = (self.facts(), other.facts());
-        (a.dimension == b.dimension).then(|| Scale::between(a.factor, b.factor))
+        let scale = (a.dimension == b.dimension).then(|| Scale::between(a.factor, b.factor));
+        if let Ok(mut table) = table.write() {
+            table.scales.insert((self, other), scale);
+        }
+        scale
     }
 
     /// A magnitude in this unit as a magnitude in `other`; `None` where the dimensions differ.

@@ -1,9 +1,12 @@
 //! Why a cell is not known, from the judge; off the fast path.
 
+use super::cell::{GUARDED, HAS_READING};
 use super::reasons::Cause;
 use super::sheet::Sheet;
-use crate::formula::{Because, Formula, Given, Lane, Status, Trouble, Verdict, judge_parts};
-use crate::quantity::{Content, Reading, Unit};
+use crate::formula::{
+    At, Because, Formula, Given, Lane, Status, Trouble, Verdict, branches_taken, judge,
+};
+use crate::quantity::{Content, Reading};
 
 impl Sheet {
     /// Why a cell is not known, from the judge; off the fast path.
@@ -11,7 +14,9 @@ impl Sheet {
     pub(super) fn find_reason(&mut self, index: usize, status: Status) -> u32 {
         let own = self.speaks_of.get(&(index as u32)).copied();
         let speaker = own.unwrap_or(index as u32);
-        let causes = match self.formula_at(index).cloned() {
+        // Without a formula, or where the reading keeps it from running.
+        let is_own = self.hot[index].flags & (HAS_READING | GUARDED) == HAS_READING;
+        let causes = match self.formula_at(index).filter(|_| !is_own).cloned() {
             None => vec![self.no_reading(speaker)],
             Some(formula) => {
                 let verdict = self.judged(index, &formula);
@@ -33,32 +38,37 @@ impl Sheet {
 
     /// The judge's verdict on a cell's formula, in coherent units.
     pub(super) fn judged(&self, index: usize, formula: &Formula) -> Verdict {
-        let mut verdicts = self.verdicts(index, formula);
-        verdicts.pop().unwrap_or(Verdict::Missing(Vec::new()))
+        self.with_inputs(index, |operands, own, word_of| {
+            judge(formula, operands, own, word_of)
+        })
     }
 
-    /// The judge's verdict on each operation of a cell's formula.
-    pub(super) fn verdicts(&self, index: usize, formula: &Formula) -> Vec<Verdict> {
-        let given = |lane: Lane, unit: Unit| {
-            if lane.status.is_faulty() {
-                Given::Faulty
-            } else if lane.status.is_missing() {
-                Given::Missing
-            } else {
-                Given::Known {
-                    value: lane.value * unit.factor(),
-                    origin: lane.status.origin(),
-                }
-            }
-        };
+    /// The branch that each operation of a cell's formula took.
+    pub(super) fn branches(&self, index: usize, formula: &Formula) -> Vec<Option<At>> {
+        self.with_inputs(index, |operands, own, word_of| {
+            branches_taken(formula, operands, own, word_of)
+        })
+    }
+
+    /// Calls `f` with what the judge must know of a cell's inputs.
+    fn with_inputs<R>(
+        &self,
+        index: usize,
+        f: impl FnOnce(&[Given], &Given, &dyn Fn(u32, &str) -> Option<u16>) -> R,
+    ) -> R {
         let operands = self.operands_of(index);
         let inputs: Vec<Given> = operands
             .iter()
-            .map(|o| given(self.lane(*o as usize), self.forms[*o as usize].unit))
+            .map(|o| {
+                given(
+                    self.lane(*o as usize),
+                    self.forms[*o as usize].unit.factor(),
+                )
+            })
             .collect();
         let own = given(
             self.reading_lane(index).unwrap_or(Lane::MISSING),
-            self.forms[index].unit,
+            self.forms[index].unit.factor(),
         );
         let word_of = |k: u32, word: &str| {
             let about = self.about[operands[k as usize] as usize].as_ref()?;
@@ -68,7 +78,7 @@ impl Sheet {
                 .position(|w| **w == *word)
                 .map(|n| n as u16)
         };
-        judge_parts(formula, &inputs, &own, &word_of)
+        f(&inputs, &own, &word_of)
     }
 
     fn causes(
@@ -102,5 +112,19 @@ impl Sheet {
             }
         }
         causes
+    }
+}
+
+/// A lane as the judge sees it; `factor` is the size of the cell's unit in coherent ones.
+pub(super) fn given(lane: Lane, factor: f64) -> Given {
+    if lane.status.is_faulty() {
+        Given::Faulty
+    } else if lane.status.is_missing() {
+        Given::Missing
+    } else {
+        Given::Known {
+            value: lane.value * factor,
+            origin: lane.status.origin(),
+        }
     }
 }

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::formula::{Formula, Status};
+use crate::formula::{Formula, Lane, OperandFacts, Single, Status, Step, Tape, Target, lone_step};
 use crate::hemodynamics::{Domain, ModelUncertainty, UsualRange};
 use crate::quantity::{Kind, Unit};
 
@@ -22,10 +22,20 @@ pub(super) const GUARDED: u8 = 4;
 /// Formulas ask more of the reading than its value.
 pub(super) const HAS_FACETS: u8 = 8;
 pub(super) const REMOVED: u8 = 16;
+/// Of the sheet's own bookkeeping; edits do not list it.
+pub(super) const HIDDEN: u8 = 32;
 
 impl Hot {
-    /// Whether nothing that anyone could see is different.
+    /// Value and state.
     #[inline]
+    pub(super) fn lane(&self) -> Lane {
+        Lane {
+            value: self.value,
+            status: self.status,
+        }
+    }
+
+    /// Whether nothing that anyone could see is different.
     pub(super) fn same(&self, other: &Hot) -> bool {
         self.status == other.status
             && self.reason == other.reason
@@ -48,6 +58,9 @@ pub(super) struct Form {
     pub(super) formula: u32,
     pub(super) kind: Kind,
 }
+
+/// The source of what no catalogue has.
+pub(super) const THIS_SHEET: &str = "this sheet";
 
 pub(super) const NONE: u32 = u32::MAX;
 
@@ -101,3 +114,54 @@ impl About {
 
 /// A formula kept once for all cells that share it.
 pub(super) type SharedFormula = Arc<Formula>;
+
+/// Steps kept once for all cells that share a formula and the units of its operands.
+#[derive(Clone, Debug)]
+pub(super) struct SharedTape {
+    pub(super) tape: Arc<Tape>,
+    pub(super) way: Way,
+}
+
+/// A tape made of a formula, for operands of these units, kinds and words.
+#[derive(Clone, Debug)]
+pub(super) struct Made {
+    pub(super) operands: Vec<OperandFacts>,
+    pub(super) target: Target,
+    pub(super) tape: MadeTape,
+}
+
+/// The number of a tape, with the unit and kind of what it gives.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct MadeTape {
+    pub(super) number: u32,
+    pub(super) unit: Unit,
+    pub(super) kind: Kind,
+}
+
+/// How steps are run for one exam; the results are the same bits either way.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Way {
+    /// One step, from its operands where they stand.
+    Alone(Step),
+    /// No step looks at a state.
+    Straight,
+    /// Some do, or ask for the cell's own reading.
+    Tracked,
+    /// More registers than are kept ready.
+    Large,
+}
+
+impl SharedTape {
+    pub(super) fn new(tape: Tape) -> SharedTape {
+        let way = match lone_step(&tape) {
+            Some(step) => Way::Alone(step),
+            None if !Single::<true>::fits(tape.registers()) => Way::Large,
+            None if tape.is_straight() && !tape.uses_reading() => Way::Straight,
+            None => Way::Tracked,
+        };
+        SharedTape {
+            tape: Arc::new(tape),
+            way,
+        }
+    }
+}

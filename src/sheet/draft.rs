@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::cell::About;
+use super::figure::in_sentence;
 use crate::formula::notation::{Diagnostic, Name, OWN_READING, Parsed, Place, formula};
 use crate::hemodynamics::{self, Entry, Weight, What};
 use crate::quantity::{Kind, Reading, Unit};
@@ -22,6 +23,22 @@ pub(super) struct Draft {
     pub(super) shared: Option<String>,
     /// Whether it is an input of a catalogue.
     pub(super) is_input: bool,
+}
+
+impl Draft {
+    /// Whether the catalogue says what the cell is, so that its unit is not the sheet's to choose.
+    pub(super) fn is_of_catalogue(&self) -> bool {
+        let bare = self.about.name.rsplit('.').next().unwrap_or_default();
+        self.unit.is_some() && hemodynamics::entry(bare).is_some()
+    }
+}
+
+/// How the change of a cell can be told: the first part of its name.
+pub(super) const WAYS: [&str; 2] = ["change", "difference"];
+
+/// Whether a name is the first part of the names of changes.
+pub(super) fn is_way(name: &str) -> bool {
+    WAYS.contains(&name)
 }
 
 /// A piece of advice to be built.
@@ -75,6 +92,15 @@ impl Drafts {
         }
     }
 
+    /// Adds an input of the catalogue that stands for all exams where each has a name. Its guard
+    /// is left to the exams, which know their own rhythm and signal.
+    pub(super) fn share(&mut self, entry: &'static Entry) {
+        self.add(Draft {
+            formula: None,
+            ..draft_of(entry, "")
+        });
+    }
+
     /// Lets the inputs of an exam fall back on the cells that all exams share.
     pub(super) fn link_shared(&mut self, prefix: &str) {
         for entry in hemodynamics::entries() {
@@ -109,7 +135,7 @@ impl Drafts {
             self.add_change(&name, &draft, before, after, prefix);
         }
         for advice in hemodynamics::change::advice() {
-            for way in ["change", "difference"] {
+            for way in WAYS {
                 let cell = prefixed(prefix, &format!("{way}.{}", advice.cell));
                 if let Some(mut when) = catalogue_formula(advice.when)
                     && self.by_name.contains_key(&cell)
@@ -133,7 +159,7 @@ impl Drafts {
         let (b, a) = (prefixed(before, name), prefixed(after, name));
         let symbol = hemodynamics::entry(name).map_or(of.about.symbol.as_str(), |e| e.symbol);
         let label = hemodynamics::entry(name)
-            .map_or_else(|| name.replace('_', " "), |e| lower_first(e.label));
+            .map_or_else(|| name.replace('_', " "), |e| in_sentence(e.label));
         let ways = [
             (
                 "change",
@@ -188,17 +214,6 @@ pub(super) fn prefixed(prefix: &str, name: &str) -> String {
     }
 }
 
-fn lower_first(label: &str) -> String {
-    let mut chars = label.chars();
-    match (chars.next(), chars.clone().next()) {
-        // An abbreviation keeps its capitals.
-        (Some(first), Some(second)) if second.is_lowercase() => {
-            first.to_lowercase().chain(chars).collect()
-        }
-        _ => label.to_owned(),
-    }
-}
-
 /// A text of the catalogue as a formula. The catalogue's texts are all read by a test.
 fn catalogue_formula(text: &str) -> Option<Parsed> {
     formula(text, u32::MAX).ok()
@@ -228,9 +243,15 @@ fn exam_name(name: &str, before: &str, after: &str) -> String {
 /// The formula of an exam's input that may fall back on the shared cell.
 fn shared_formula(entry: &Entry, prefix: &str) -> Option<Parsed> {
     let text = match entry.what {
-        What::GuardedInput(guard) => format!(
-            "if reading is known or reading is unobtainable then ({guard}) else shared_cell"
-        ),
+        // The guard holds for the shared reading as for the exam's own.
+        What::GuardedInput(guard) => {
+            let of_shared = outside_quotes(guard, "reading", "shared_cell");
+            format!(
+                "if reading is known \
+                 or (reading is unobtainable and not (shared_cell is unobtainable)) \
+                 then ({guard}) else ({of_shared})"
+            )
+        }
         What::Input | What::Finding(_) | What::Derived(_) => "shared_cell".to_owned(),
     };
     let mut parsed = with_prefix(&catalogue_formula(&text)?, prefix);
@@ -240,6 +261,18 @@ fn shared_formula(entry: &Entry, prefix: &str) -> Option<Parsed> {
         }
     }
     Some(parsed)
+}
+
+/// Replaces a word, but not in reasons, which stand in quotes.
+fn outside_quotes(text: &str, word: &str, by: &str) -> String {
+    let parts = text.split('"').enumerate();
+    let replaced: Vec<String> = parts
+        .map(|(i, part)| match i % 2 {
+            0 => part.replace(word, by),
+            _ => part.to_owned(),
+        })
+        .collect();
+    replaced.join("\"")
 }
 
 fn draft_of(entry: &'static Entry, prefix: &str) -> Draft {

@@ -1,6 +1,7 @@
 //! What can be wrong with an edit.
 
 use crate::formula::Misfit;
+use crate::formula::notation::number;
 use crate::quantity::Unit;
 
 /// Why an edit was refused; the sheet is as it was.
@@ -31,6 +32,14 @@ pub enum EditError {
     BadName {
         /// The text.
         name: String,
+    },
+    /// The number is infinite or not a number.
+    #[error("`{cell}` cannot be {value}: a reading is a finite number")]
+    NotFinite {
+        /// The cell.
+        cell: String,
+        /// The number.
+        value: f64,
     },
     /// The reading's unit does not fit the cell.
     #[error("`{cell}` is in {unit}; a reading in {given} does not fit")]
@@ -64,6 +73,26 @@ pub enum EditError {
         /// The unit.
         unit: Unit,
     },
+    /// The reading is too large to be held in the cell's unit.
+    #[error("`{cell}` cannot be {} {given}: in {unit} the number is too large to be held", number(*.value))]
+    TooLarge {
+        /// The cell.
+        cell: String,
+        /// The reading, in `given`.
+        value: f64,
+        /// The reading's unit.
+        given: Unit,
+        /// The cell's unit.
+        unit: Unit,
+    },
+    /// The formula asks for another number of operands than it was given.
+    #[error("the formula has {wanted} operands, not {given}")]
+    OperandCount {
+        /// How many it has.
+        wanted: usize,
+        /// How many were given.
+        given: usize,
+    },
     /// The word is not one of the finding's.
     #[error("`{cell}` cannot be `{word}`: its words are {words}")]
     NotAWord {
@@ -84,7 +113,7 @@ pub enum EditError {
         /// The word.
         word: String,
     },
-    /// A number was given to a finding.
+    /// A number or a formula was given to a finding.
     #[error("`{cell}` is a finding: its words are {words}")]
     NumberForFinding {
         /// The finding.

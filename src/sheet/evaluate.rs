@@ -1,8 +1,8 @@
 //! Evaluating one cell: its reading, or its formula over the states of its operands.
 
-use super::cell::{GUARDED, HAS_FORMULA, HAS_READING, Hot, NONE};
+use super::cell::{GUARDED, HAS_FORMULA, HAS_READING, NONE, SharedTape, Way};
 use super::sheet::Sheet;
-use crate::formula::{Lane, Single, Status};
+use crate::formula::{Lane, Status, run_alone};
 use crate::quantity::{Content, Reading};
 
 impl Sheet {
@@ -28,63 +28,97 @@ impl Sheet {
     }
 
     pub(super) fn refresh_reading(&mut self, index: usize) {
-        let has = self.reading_lane(index).is_some();
+        let has = self.reading_lane(index).is_some() || self.is_refused(index);
         let flags = &mut self.hot[index].flags;
         *flags = *flags & !HAS_READING | if has { HAS_READING } else { 0 };
     }
 
-    /// Sets a cell without a formula to its reading.
-    pub(super) fn fill_input(&mut self, index: usize) {
-        let next = self.evaluate(index);
-        self.hot[index] = next;
+    /// Whether an exam said that its own reading could not be obtained, so that the cell that
+    /// all exams share does not stand in. A formula that uses the reading decides for itself.
+    pub(super) fn is_refused(&self, index: usize) -> bool {
+        let content = self.readings[index].as_deref().map(Reading::content);
+        content == Some(&Content::Unobtainable) && self.shared.contains_key(&(index as u32))
     }
 
+    /// Computes a cell that is new, before anything depends on it.
     pub(super) fn compute_now(&mut self, index: usize) {
-        let next = self.evaluate(index);
-        self.hot[index] = next;
+        let lane = self.evaluate(index);
+        self.store(index, lane);
     }
 
-    #[inline]
-    pub(super) fn evaluate(&mut self, index: usize) -> Hot {
-        let hot = self.hot[index];
-        let lane =
-            if hot.flags & HAS_FORMULA != 0 && hot.flags & (HAS_READING | GUARDED) != HAS_READING {
-                self.run(index)
-            } else {
-                self.reading_lane(index).unwrap_or(Lane::MISSING)
-            };
-        let reason = if lane.status.is_known() {
-            0
+    /// What a cell's reading, or its formula over the present states of its operands, gives.
+    #[inline(always)]
+    pub(super) fn evaluate(&mut self, index: usize) -> Lane {
+        let flags = self.hot[index].flags;
+        if flags & HAS_FORMULA != 0 && flags & (HAS_READING | GUARDED) != HAS_READING {
+            self.run(index)
         } else {
-            self.find_reason(index, lane.status)
-        };
-        Hot {
-            value: lane.value,
-            reason,
-            status: lane.status,
-            flags: hot.flags,
+            self.reading_lane(index).unwrap_or(Lane::MISSING)
         }
     }
 
-    #[inline]
+    /// Stores a cell's state, with the reason where it is not known; whether it is another.
+    #[inline(always)]
+    pub(super) fn store(&mut self, index: usize, lane: Lane) -> bool {
+        if !lane.status.is_known() {
+            return self.store_unknown(index, lane);
+        }
+        // Field by field: a copy of the whole would wait for the stores it was put together from.
+        let hot = &mut self.hot[index];
+        if hot.status == lane.status && hot.value.to_bits() == lane.value.to_bits() {
+            return false;
+        }
+        hot.value = lane.value;
+        hot.status = lane.status;
+        hot.reason = 0;
+        true
+    }
+
+    #[cold]
+    fn store_unknown(&mut self, index: usize, lane: Lane) -> bool {
+        let reason = self.find_reason(index, lane.status);
+        let hot = &mut self.hot[index];
+        if hot.status == lane.status && hot.reason == reason {
+            return false;
+        }
+        hot.value = lane.value;
+        hot.status = lane.status;
+        hot.reason = reason;
+        true
+    }
+
+    #[inline(always)]
     fn run(&mut self, index: usize) -> Lane {
         let plan = self.plans[index];
-        let tape = &self.tapes[plan.tape as usize];
-        if !Single::<true>::fits(tape.registers()) {
-            return self.run_large(index);
-        }
         let start = plan.operands as usize;
         let operands = &self.operands[start..start + plan.count as usize];
-        if tape.is_straight() && hot_is_plain(self.hot[index].flags) {
-            let registers = &mut *self.straight;
-            let mut joined = 0;
-            for (register, operand) in registers.values.iter_mut().zip(operands) {
-                let hot = &self.hot[*operand as usize];
-                *register = hot.value;
-                joined |= hot.status.0;
+        let SharedTape { tape, way } = &self.tapes[plan.tape as usize];
+        match way {
+            Way::Alone(step) => run_alone(*step, |operand| {
+                self.hot[operands[usize::from(operand)] as usize].lane()
+            }),
+            Way::Straight => {
+                let registers = &mut *self.straight;
+                let mut joined = 0;
+                for (i, operand) in operands.iter().enumerate() {
+                    let hot = &self.hot[*operand as usize];
+                    registers.values[i] = hot.value;
+                    registers.states[i] = hot.status.0;
+                    joined |= hot.status.0;
+                }
+                registers.finish(tape, joined)
             }
-            return registers.finish(tape, joined);
+            Way::Tracked => self.run_tracked(index),
+            Way::Large => crate::formula::evaluate_one(tape, &self.input_lanes(index)),
         }
+    }
+
+    /// Runs steps that look at states, or at the cell's own reading.
+    fn run_tracked(&mut self, index: usize) -> Lane {
+        let plan = self.plans[index];
+        let start = plan.operands as usize;
+        let operands = &self.operands[start..start + plan.count as usize];
+        let tape = &self.tapes[plan.tape as usize].tape;
         let own = match tape.uses_reading() {
             true => Some(self.reading_lane(index).unwrap_or(Lane::MISSING)),
             false => None,
@@ -102,11 +136,6 @@ impl Sheet {
         registers.finish(tape, 0)
     }
 
-    fn run_large(&self, index: usize) -> Lane {
-        let tape = &self.tapes[self.plans[index].tape as usize];
-        crate::formula::evaluate_one(tape, &self.input_lanes(index))
-    }
-
     /// The inputs of a cell's formula, in the order of its registers.
     pub(super) fn input_lanes(&self, index: usize) -> Vec<Lane> {
         let plan = self.plans[index];
@@ -118,15 +147,9 @@ impl Sheet {
             .iter()
             .map(|o| self.lane(*o as usize))
             .collect();
-        if self.tapes[plan.tape as usize].uses_reading() {
+        if self.tapes[plan.tape as usize].tape.uses_reading() {
             lanes.push(self.reading_lane(index).unwrap_or(Lane::MISSING));
         }
         lanes
     }
-}
-
-/// A reading plays no part in how the formula runs.
-#[inline]
-fn hot_is_plain(flags: u8) -> bool {
-    flags & GUARDED == 0
 }

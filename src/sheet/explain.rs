@@ -2,7 +2,7 @@
 
 use super::advice::{Advisory, word_of};
 use super::error::EditError;
-use super::figure::{figure, figure_with_unit};
+use super::figure::{figure, figure_as_given, figure_with_unit, join_unit};
 use super::sheet::Sheet;
 use super::view::State;
 use crate::formula::{CellId, Shown, typeset};
@@ -23,6 +23,8 @@ pub struct Explanation {
     pub because: Vec<String>,
     /// The origin of a known value.
     pub origin: Option<&'static str>,
+    /// Whether a reading stands in for the formula of a derived cell.
+    pub is_given: bool,
     /// The formula in the notation.
     pub formula: Option<String>,
     /// `symbol = formula` in LaTeX.
@@ -63,8 +65,16 @@ impl Sheet {
     pub fn shown(&self, cell: CellId) -> String {
         match (self.word(cell), self.value(cell), self.unit(cell)) {
             (Some(word), ..) => word.replace('_', " "),
-            (None, Some(value), Some(unit)) => figure_with_unit(value, unit),
+            (None, Some(value), Some(unit)) => join_unit(&self.figure_of(cell, value), unit),
             _ => self.state(cell).map_or("", State::word).to_owned(),
+        }
+    }
+
+    /// A cell's value in figures: as it was given, or as many digits as a result bears.
+    pub fn figure_of(&self, cell: CellId, value: f64) -> String {
+        match self.is_given(cell.index()) {
+            true => figure_as_given(value),
+            false => figure(value),
         }
     }
 
@@ -76,7 +86,7 @@ impl Sheet {
         let index = self.index_of(cell)?;
         let about = self.about[index].as_deref();
         let state = self.state(cell).unwrap_or(State::Missing);
-        let is_reading = self.is_given(index) && self.is_derived(cell);
+        let way = self.way_to(cell, index);
         Ok(Explanation {
             name: self.name(cell),
             label: about.map_or_else(|| self.name(cell), |a| a.label.clone()),
@@ -84,18 +94,31 @@ impl Sheet {
             state,
             because: self.because(cell),
             origin: self.origin(cell).map(|o| o.word()),
-            formula: self.formula_text(cell),
-            with_symbols: self.with_symbols(cell),
-            with_numbers: if is_reading {
-                None
-            } else {
-                self.with_numbers(cell)
+            is_given: way == Way::Given,
+            formula: match way {
+                Way::Reading => None,
+                Way::Shared(shared) => Some(self.name(shared)),
+                Way::Given | Way::Formula => self.formula_text(cell),
             },
-            inputs: self
-                .inputs(cell)
-                .into_iter()
-                .map(|i| self.input_line(i))
-                .collect(),
+            with_symbols: match way {
+                Way::Reading => None,
+                Way::Shared(shared) => {
+                    Some(format!("{} = {}", self.symbol(cell), self.symbol(shared)))
+                }
+                Way::Given | Way::Formula => self.with_symbols(cell),
+            },
+            with_numbers: match way {
+                Way::Reading | Way::Given => None,
+                Way::Shared(_) | Way::Formula => self.with_numbers(cell),
+            },
+            inputs: match way {
+                Way::Reading => Vec::new(),
+                Way::Shared(shared) => vec![self.input_line(shared)],
+                Way::Given | Way::Formula => {
+                    let inputs = self.inputs(cell).into_iter();
+                    inputs.map(|i| self.input_line(i)).collect()
+                }
+            },
             usual: self.usual_words(cell),
             assumptions: about.map_or_else(Vec::new, |a| a.assumptions.clone()),
             source: about.map_or_else(String::new, |a| a.source.clone()),
@@ -106,6 +129,22 @@ impl Sheet {
             }),
             advisories: self.advisories(cell),
         })
+    }
+
+    /// How a cell came by what it is. An input of an exam has a formula only to fall back on the
+    /// cell that all exams share; where nothing stood in its way, there is no more to say.
+    fn way_to(&self, cell: CellId, index: usize) -> Way {
+        let is_given = self.is_given(index);
+        let is_known = self.state(cell) == Some(State::Known);
+        match self.shared.get(&cell.index) {
+            None if is_given && self.is_derived(cell) => Way::Given,
+            None => Way::Formula,
+            Some(_) if is_given && is_known => Way::Reading,
+            Some(shared) if self.hot[index].same(&self.hot[*shared as usize]) => {
+                Way::Shared(self.id_of(*shared))
+            }
+            Some(_) => Way::Formula,
+        }
     }
 
     fn input_line(&self, cell: CellId) -> InputLine {
@@ -143,17 +182,24 @@ impl Sheet {
     fn with_numbers(&self, cell: CellId) -> Option<String> {
         let value = self.value(cell)?;
         let unit = self.unit(cell)?;
-        let own = self
-            .value(cell)
-            .map_or_else(String::new, |v| latex_figure(v, unit));
+        let own = self.value(cell).map_or_else(String::new, |v| {
+            latex_figure(&self.figure_of(cell, v), unit)
+        });
         let number = |operand: CellId| match (self.word(operand), self.value(operand)) {
             (Some(word), _) => format!(r"\text{{{}}}", word.replace('_', " ")),
-            (None, Some(value)) => latex_figure(value, self.unit(operand).unwrap_or(Unit::ONE)),
+            (None, Some(value)) => latex_figure(
+                &self.figure_of(operand, value),
+                self.unit(operand).unwrap_or(Unit::ONE),
+            ),
             (None, None) => self.symbol(operand),
         };
         let latex = self.typeset_with(cell, &number, &own, true)?;
-        let result = latex_figure(value, unit);
-        Some(format!("{} = {latex} = {result}", self.symbol(cell)))
+        let result = latex_figure(&self.figure_of(cell, value), unit);
+        // A formula that passes on what it was given would say the same twice.
+        Some(match latex == result {
+            true => format!("{} = {result}", self.symbol(cell)),
+            false => format!("{} = {latex} = {result}", self.symbol(cell)),
+        })
     }
 
     fn typeset_with(
@@ -175,11 +221,14 @@ impl Sheet {
                 None => show(self.id_of(*operand)),
             })
             .collect();
-        let verdicts = only_taken.then(|| self.verdicts(index, formula));
+        let taken = match only_taken {
+            true => self.branches(index, formula),
+            false => Vec::new(),
+        };
         let shown = Shown {
             operands: &operands,
             reading,
-            taken: verdicts.as_deref(),
+            taken: &taken,
         };
         Some(typeset(formula, shown))
     }
@@ -205,12 +254,25 @@ impl Sheet {
     }
 }
 
+/// How a cell came by what it is.
+#[derive(Clone, Copy, PartialEq)]
+enum Way {
+    /// By its formula, or as an input.
+    Formula,
+    /// By a reading, in place of the formula of a derived cell.
+    Given,
+    /// By an exam's own reading, though the shared cell could have stood in.
+    Reading,
+    /// By the cell that all exams share.
+    Shared(CellId),
+}
+
 fn reading_symbol() -> String {
     r"\text{reading}".into()
 }
 
-fn latex_figure(value: f64, unit: Unit) -> String {
-    let number = figure(value).replace('−', "-");
+fn latex_figure(figure: &str, unit: Unit) -> String {
+    let number = figure.replace('−', "-");
     let number = match number.split_once('e') {
         Some((mantissa, exponent)) => format!(r"{mantissa}\times 10^{{{exponent}}}"),
         None => number,
@@ -227,6 +289,9 @@ impl std::fmt::Display for Explanation {
         writeln!(f, "{} ({})", self.label, self.name)?;
         let origin = self.origin.map_or(String::new(), |o| format!(", {o}"));
         writeln!(f, "  {}{origin}", self.value)?;
+        if self.is_given {
+            writeln!(f, "  a reading, which takes precedence over the formula")?;
+        }
         for because in &self.because {
             writeln!(f, "  because {because}")?;
         }

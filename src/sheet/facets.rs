@@ -1,9 +1,17 @@
 //! What is asked of a reading beyond its value: hidden cells that answer.
 
-use super::cell::HAS_FACETS;
+use super::cell::{HAS_FACETS, HIDDEN};
 use super::sheet::Sheet;
 use crate::formula::{Facet, Formula, Op, Target};
 use crate::quantity::{Content, Kind, Reading, Unit};
+
+/// What can be asked of a reading beyond its value.
+pub(super) const FACETS: [Facet; 4] = [
+    Facet::Beats,
+    Facet::Largest,
+    Facet::Unobtainable,
+    Facet::Given,
+];
 
 impl Sheet {
     /// The hidden cell that answers what is asked of a reading, or the cell itself.
@@ -23,14 +31,15 @@ impl Sheet {
         let companion = self.push_cell(Unit::ONE, Kind::Plain);
         self.companions.insert((index, facet), companion);
         self.speaks_of.insert(companion, index);
+        self.hot[companion as usize].flags |= HIDDEN;
         self.hot[index as usize].flags |= HAS_FACETS;
         if let Some(upstream) = upstream {
             let mut passes_on = Formula::default();
             let operand = passes_on.add_operand(Facet::Value);
             passes_on.push(Op::Cell(operand));
             let number = self.formula_number(passes_on);
-            if let Ok((tape, ..)) = self.tape_of(number, &[upstream], Target::default()) {
-                self.attach(companion, number, tape, &[upstream]);
+            if let Ok(tape) = self.tape_of(number, &[upstream], Target::default()) {
+                self.attach(companion, number, tape.number, &[upstream]);
             }
         }
         self.readings[companion as usize] = self.facet_reading(index, facet);
@@ -72,12 +81,7 @@ impl Sheet {
     }
 
     pub(super) fn put_facets(&mut self, index: u32) {
-        for facet in [
-            Facet::Beats,
-            Facet::Largest,
-            Facet::Unobtainable,
-            Facet::Given,
-        ] {
+        for facet in FACETS {
             let Some(companion) = self.companions.get(&(index, facet)).copied() else {
                 continue;
             };

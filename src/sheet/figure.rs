@@ -1,46 +1,55 @@
 //! Figures for people: as many digits as the number bears, and pretty units.
 
+use crate::formula::notation::number;
 use crate::quantity::Unit;
 
-/// A number for a person: about four significant digits, never more than the reading itself
-/// had, with a real minus sign.
+/// A number for a person: three significant digits, whole units from 100 up, and a real minus
+/// sign. The last digit stays even if it is a zero, so that a sum can be checked by hand.
 ///
 /// ```
 /// use semilunar::sheet::figure;
 ///
 /// assert_eq!(figure(62.83185307), "62.8");
+/// assert_eq!(figure(4.39822971), "4.40");
 /// assert_eq!(figure(1606.575), "1607");
-/// assert_eq!(figure(-0.0421), "−0.042");
-/// assert_eq!(figure(2.0), "2.0");
+/// assert_eq!(figure(-0.0421), "−0.0421");
 /// ```
 pub fn figure(value: f64) -> String {
     let size = value.abs();
     let text = if size == 0.0 {
         "0".to_owned()
-    } else if size >= 1e7 || size < 1e-4 {
+    } else if !(1e-4..1e7).contains(&size) {
         format!("{value:.2e}")
     } else {
-        let decimals = match size {
-            s if s >= 200.0 => 0,
-            s if s >= 1.0 => 2usize.saturating_sub(s.log10().floor() as usize).max(1),
-            s => 2 + (-s.log10().floor()) as usize - 1,
-        };
-        let decimals = if (1.0..10.0).contains(&size) {
-            2
-        } else {
-            decimals
-        };
-        let fixed = format!("{value:.decimals$}");
-        trimmed(&fixed)
+        // The power of ten after rounding: 99.96 is 100.
+        let rounded = format!("{size:.2e}");
+        let power = rounded
+            .split_once('e')
+            .and_then(|(_, p)| p.parse::<i32>().ok());
+        let decimals = usize::try_from(2 - power.unwrap_or(0)).unwrap_or(0);
+        format!("{value:.decimals$}")
     };
     text.replace('-', "−")
 }
 
-/// At most one trailing zero after the point says that the digit was looked at.
-fn trimmed(fixed: &str) -> String {
-    match fixed.strip_suffix('0') {
-        Some(shorter) if fixed.contains('.') && !shorter.ends_with('.') => shorter.to_owned(),
-        _ => fixed.to_owned(),
+/// A number that somebody put in, as it was put in: no digit more, none less, unless it was
+/// converted and would take more than six.
+///
+/// ```
+/// use semilunar::sheet::figure_as_given;
+///
+/// assert_eq!(figure_as_given(2.05), "2.05");
+/// assert_eq!(figure_as_given(96.0), "96");
+/// assert_eq!(figure_as_given(20.0 / 3.0), "6.67");
+/// assert_eq!(figure_as_given(-0.0), "0");
+/// ```
+pub fn figure_as_given(value: f64) -> String {
+    // Nothing is a zero below zero.
+    let text = number(if value == 0.0 { 0.0 } else { value });
+    let digits = text.chars().filter(char::is_ascii_digit).count();
+    match digits {
+        0..=6 => text.replace('-', "−"),
+        _ => figure(value),
     }
 }
 
@@ -58,6 +67,24 @@ pub fn join_unit(figure: &str, unit: Unit) -> String {
     }
 }
 
+/// A label inside a sentence: without its capital, unless it starts with an abbreviation.
+///
+/// ```
+/// use semilunar::sheet::in_sentence;
+///
+/// assert_eq!(in_sentence("Stroke volume"), "stroke volume");
+/// assert_eq!(in_sentence("LVOT diameter"), "LVOT diameter");
+/// ```
+pub fn in_sentence(label: &str) -> String {
+    let mut chars = label.chars();
+    match (chars.next(), chars.clone().next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => {
+            first.to_lowercase().chain(chars).collect()
+        }
+        _ => label.to_owned(),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -66,15 +93,16 @@ mod tests {
     fn digits_follow_the_size() {
         for (value, text) in [
             (0.0, "0"),
-            (4.3982297, "4.4"),
+            (4.3982297, "4.40"),
             (2.43035, "2.43"),
             (62.831853, "62.8"),
-            (104.26, "104.3"),
+            (99.96, "100"),
+            (104.26, "104"),
             (1606.575, "1607"),
-            (0.9107, "0.91"),
-            (1.570796, "1.57"),
-            (170.0, "170.0"),
-            (96.0, "96.0"),
+            (0.9107, "0.911"),
+            (1.5725, "1.57"),
+            (0.00123456, "0.00123"),
+            (1.5e8, "1.50e8"),
         ] {
             assert_eq!(figure(value), text);
         }

@@ -2,14 +2,14 @@
 
 use std::collections::HashMap;
 
-use super::cell::About;
-use super::draft::{Draft, Drafts, given_twice, prefixed};
+use super::cell::{About, THIS_SHEET};
+use super::draft::{Draft, Drafts, WAYS, given_twice, is_way, prefixed};
 use super::error::EditError;
 use super::sheet::{Asked, Edit, Sheet};
 use crate::formula::notation::{
     self, Diagnostic, Name, OWN_READING, Parsed, Place, Sources, Statement, What,
 };
-use crate::formula::{CellId, Facet, Target};
+use crate::formula::{BRACKETS_HINT, CellId, Facet, Target};
 use crate::hemodynamics;
 use crate::quantity::{Kind, Origin, Reading, Unit};
 
@@ -62,15 +62,26 @@ impl Sheet {
         let mut sources = Sources::default();
         let source = sources.add(name, text);
         let (mut statements, mut found) = notation::statements(text, source);
+        let mut further: Vec<Name> = Vec::new();
         for (cell, reading) in instead {
             let line = format!("{cell} = {reading}");
             let source = sources.add(format!("{cell}={reading}"), line.as_str());
             let (mut more, errors) = notation::statements(&line, source);
             found.extend(errors);
+            let others = statements.len();
             statements.retain(|s| defined_name(s).is_none_or(|n| n.text != *cell));
+            if others == statements.len() {
+                further.extend(more.iter().filter_map(defined_name).cloned());
+            }
             statements.append(&mut more);
         }
-        match Sheet::build(&statements, &mut found) {
+        let sheet = Sheet::build(&statements, &mut found).filter(|sheet| {
+            let useless = further.iter().filter_map(|name| sheet.useless(name));
+            let former = found.len();
+            found.extend(useless);
+            found.len() == former
+        });
+        match sheet {
             Some(sheet) => Ok(Loaded {
                 sheet,
                 warnings: found,
@@ -103,17 +114,41 @@ impl Sheet {
             found,
         };
         loader.use_catalogues(statements);
-        loader.take_lines(statements);
+        // Lines on changes have to wait until there are changes.
+        let of_changes = change_prefixes(statements);
+        let (changes, lines): (Vec<_>, Vec<_>) = loader
+            .given_once(statements)
+            .into_iter()
+            .partition(|(name, _)| of_changes.iter().any(|p| name.text.starts_with(p)));
+        loader.take_lines(lines);
         loader.link_exams();
         loader.compare(statements);
+        loader.take_lines(changes);
         let sheet = loader.cells(statements);
+        found.sort_by_key(|d| d.place().map_or((1, 0, 0), |p| (0, p.source, p.start)));
         let is_sound = !found.iter().any(Diagnostic::is_error);
         sheet.filter(|_| is_sound)
     }
 
+    /// What is wrong with a reading from elsewhere that takes the place of no line, if it makes
+    /// a cell that nothing uses: it was meant for another.
+    fn useless(&self, name: &Name) -> Option<Diagnostic> {
+        let index = *self.names.get(&name.text)?;
+        let about = self.about[index as usize].as_deref()?;
+        let is_known = !about.source.is_empty();
+        if is_known || !self.dependents[index as usize].is_empty() {
+            return None;
+        }
+        let error = EditError::NoSuchCell {
+            name: name.text.clone(),
+            near: self.nearest_name(&name.text),
+        };
+        Some(Diagnostic::error(error.to_string(), name.place))
+    }
+
     /// The name of a cell that is nearly this one, if there is one.
     pub fn nearest_name(&self, name: &str) -> Option<String> {
-        near(name, self.names.keys())
+        near(name, self.names.keys().map(String::as_str))
     }
 
     /// Sets a reading given as text, and recomputes.
@@ -125,7 +160,7 @@ impl Sheet {
         let cell = self.cell(name).ok_or_else(|| {
             let error = EditError::NoSuchCell {
                 name: name.to_owned(),
-                near: near(name, self.names.keys()),
+                near: near(name, self.names.keys().map(String::as_str)),
             };
             Diagnostic::general(error.to_string())
         })?;
@@ -141,9 +176,18 @@ pub fn defined_name(statement: &Statement) -> Option<&Name> {
         What::Reading { name, .. } | What::Word { name, .. } | What::Formula { name, .. } => {
             Some(name)
         }
-        What::Use { .. } | What::Compare { .. } | What::Require(_) | What::Display(_) => None,
+        What::Use { .. }
+        | What::Compare { .. }
+        | What::Require(_)
+        | What::Correlate { .. }
+        | What::Coverage(_)
+        | What::Repeatability(_)
+        | What::Display(_) => None,
     }
 }
+
+/// The way out where a formula does not fit a cell of the catalogue.
+const OWN_NAME_HINT: &str = "a formula of your own needs a name of its own";
 
 struct Loader<'a> {
     drafts: Drafts,
@@ -164,6 +208,13 @@ impl Loader<'_> {
                 self.found.push(error.hint("write `use hemodynamics`"));
                 continue;
             }
+            if let Some(exam) = prefix.as_ref().filter(|p| is_way(&p.text)) {
+                let message = format!("an exam cannot be called `{}`", exam.text);
+                let hint = "names of changes start with that word; call it `before`, say";
+                self.found
+                    .push(Diagnostic::error(message, exam.place).hint(hint));
+                continue;
+            }
             let prefix = prefix.as_ref().map_or("", |p| p.text.as_str());
             match self.prefixes.iter().find(|(p, _)| p == prefix) {
                 Some((_, first)) => {
@@ -180,8 +231,10 @@ impl Loader<'_> {
         }
     }
 
-    fn take_lines(&mut self, statements: &[Statement]) {
+    /// The lines that define something, without those that define it again.
+    fn given_once<'s>(&mut self, statements: &'s [Statement]) -> Vec<(&'s Name, &'s What)> {
         let mut given: HashMap<&str, Place> = HashMap::new();
+        let mut lines = Vec::new();
         for statement in statements {
             let Some(name) = defined_name(statement) else {
                 continue;
@@ -190,9 +243,49 @@ impl Loader<'_> {
                 Some(first) => self.found.push(given_twice(name, *first)),
                 None => {
                     given.insert(&name.text, name.place);
-                    self.take_line(name, &statement.what);
+                    lines.push((name, &statement.what));
                 }
             }
+        }
+        lines
+    }
+
+    fn take_lines(&mut self, lines: Vec<(&Name, &What)>) {
+        for (name, what) in lines {
+            self.bring_in_shared(name);
+            self.take_line(name, what);
+        }
+    }
+
+    /// Whether every exam has a name, so that a bare name belongs to all of them.
+    fn all_exams_are_named(&self) -> bool {
+        !self.prefixes.is_empty() && self.prefixes.iter().all(|(p, _)| !p.is_empty())
+    }
+
+    /// A bare name of the catalogue where every exam has a name: an input is shared by all exams
+    /// and is what the catalogue says it is; anything else is used by none of them.
+    fn bring_in_shared(&mut self, name: &Name) {
+        if !self.all_exams_are_named() || self.drafts.get(&name.text).is_some() {
+            return;
+        }
+        let Some(entry) = hemodynamics::entry(&name.text) else {
+            return;
+        };
+        if matches!(entry.what, hemodynamics::What::Derived(_)) {
+            let exams: Vec<String> = self
+                .prefixes
+                .iter()
+                .map(|(p, _)| prefixed(p, &name.text))
+                .collect();
+            let message = format!(
+                "no exam uses `{}`: only readings are shared by all exams",
+                name.text
+            );
+            let hint = format!("write `{}`", exams.join("` or `"));
+            self.found
+                .push(Diagnostic::warning(message, name.place).hint(hint));
+        } else {
+            self.drafts.share(entry);
         }
     }
 
@@ -205,13 +298,26 @@ impl Loader<'_> {
                 unit, word, origin, ..
             } => self.word(name, *unit, word, *origin),
             What::Formula { unit, parsed, .. } => self.formula(name, *unit, parsed.clone()),
-            What::Use { .. } | What::Compare { .. } | What::Require(_) | What::Display(_) => {}
+            What::Use { .. }
+            | What::Compare { .. }
+            | What::Require(_)
+            | What::Correlate { .. }
+            | What::Coverage(_)
+            | What::Repeatability(_)
+            | What::Display(_) => {}
         }
     }
 
     fn reading(&mut self, name: &Name, unit: Option<Unit>, reading: Reading, at: Place) {
         if let Some(draft) = self.drafts.get_mut(&name.text) {
             if let Some(unit) = unit {
+                if !draft.about.words.is_empty() {
+                    let message = format!("`{}` is a finding; it has no unit", name.text);
+                    let hint = format!("its words are {}", draft.about.words.join(", "));
+                    self.found
+                        .push(Diagnostic::error(message, name.place).hint(hint));
+                    return;
+                }
                 match draft.unit {
                     Some(own) if own.dimension() != unit.dimension() => {
                         let message = format!("`{}` is in {own}, not in {unit}", name.text);
@@ -225,7 +331,9 @@ impl Loader<'_> {
             draft.reading = Some((reading, at));
             return;
         }
-        let unit = unit.or_else(|| reading.unit());
+        let unit = unit
+            .or_else(|| reading.unit())
+            .or_else(|| reading.unit_to_come());
         self.warn_of_slip(name);
         self.drafts.add(Draft {
             about: About::named(&name.text),
@@ -247,7 +355,15 @@ impl Loader<'_> {
             .is_some_and(|d| !d.about.words.is_empty());
         if is_finding {
             let reading = Reading::word(&word.text).with_origin(origin);
-            return self.reading(name, None, reading, word.place);
+            return self.reading(name, unit, reading, word.place);
+        }
+        if origin != Origin::Measured {
+            let (origin, passed) = (origin.word(), &word.text);
+            let message = format!("`{origin}` can follow a reading, and `{passed}` is none");
+            let hint = format!("write `{} = {origin}({passed})`", name.text);
+            self.found
+                .push(Diagnostic::error(message, word.place).hint(hint));
+            return;
         }
         match notation::formula(&word.text, word.place.source) {
             Ok(mut parsed) => {
@@ -265,8 +381,7 @@ impl Loader<'_> {
                 if own.dimension() != unit.dimension() {
                     let message = format!("`{}` is in {own}, not in {unit}", name.text);
                     let error = Diagnostic::error(message, name.place);
-                    self.found
-                        .push(error.hint("a formula of your own needs a name of its own"));
+                    self.found.push(error.hint(OWN_NAME_HINT));
                     return;
                 }
                 draft.unit = Some(unit);
@@ -281,7 +396,7 @@ impl Loader<'_> {
             }
             draft.formula = Some(parsed);
             draft.line = Some(name.place);
-            draft.about.source = "this sheet".into();
+            draft.about.source = THIS_SHEET.into();
             draft.about.assumptions.clear();
             draft.about.model_uncertainty = None;
             return;
@@ -289,7 +404,7 @@ impl Loader<'_> {
         self.warn_of_slip(name);
         self.drafts.add(Draft {
             about: About {
-                source: "this sheet".into(),
+                source: THIS_SHEET.into(),
                 ..About::named(&name.text)
             },
             unit,
@@ -305,7 +420,12 @@ impl Loader<'_> {
     /// A new name that is nearly one of the catalogue's is probably a slip.
     fn warn_of_slip(&mut self, name: &Name) {
         let known = self.drafts.list.iter().filter(|d| d.line.is_none());
-        if let Some(near) = near(&name.text, known.map(|d| &d.about.name)) {
+        let shared = hemodynamics::entries()
+            .filter(|_| self.all_exams_are_named())
+            .filter(|entry| !matches!(entry.what, hemodynamics::What::Derived(_)))
+            .map(|entry| entry.name);
+        let known = known.map(|d| d.about.name.as_str()).chain(shared);
+        if let Some(near) = near(&name.text, known) {
             let message = format!("`{}` is a new cell of your own", name.text);
             let warning = Diagnostic::warning(message, name.place);
             self.found
@@ -341,6 +461,13 @@ impl Loader<'_> {
                     .push(Diagnostic::error(message, exam.place).hint(hint));
                 continue;
             }
+            if before.text == after.text {
+                let message = format!("`{}` is compared with itself", before.text);
+                let hint = "name the earlier and the later exam: `compare before, after`";
+                self.found
+                    .push(Diagnostic::error(message, after.place).hint(hint));
+                continue;
+            }
             let prefix = prefix.as_ref().map_or("", |p| p.text.as_str());
             if let Some((_, first)) = made.iter().find(|(p, _)| p == prefix) {
                 let again = Diagnostic::error("two comparisons need two names", statement.place)
@@ -352,25 +479,12 @@ impl Loader<'_> {
             made.push((prefix.to_owned(), statement.place));
             self.drafts.compare(&before.text, &after.text, prefix);
         }
-        self.lines_on_changes(statements);
-    }
-
-    /// Lines that name a change came before there were any: take them again.
-    fn lines_on_changes(&mut self, statements: &[Statement]) {
-        for statement in statements {
-            let Some(name) = defined_name(statement) else {
-                continue;
-            };
-            let is_change = |d: &Draft| d.line.is_none() && d.about.source == "definition";
-            if self.drafts.get(&name.text).is_some_and(is_change) {
-                self.take_line(name, &statement.what);
-            }
-        }
     }
 
     /// Builds the cells, operands first.
     fn cells(&mut self, statements: &[Statement]) -> Option<Sheet> {
         self.refuse_displays(statements);
+        self.find_required(statements);
         let order = self.order()?;
         let mut sheet = Sheet::new();
         let mut ids: HashMap<String, CellId> = HashMap::new();
@@ -384,7 +498,8 @@ impl Loader<'_> {
             return None;
         }
         self.rules(&mut sheet, &ids);
-        self.require(&mut sheet, statements);
+        require(&mut sheet, statements);
+        self.said_together(&mut sheet, statements);
         sheet.listing = self
             .drafts
             .list
@@ -471,7 +586,13 @@ impl Loader<'_> {
                             Some(_) => misfit.message,
                             None => format!("`{}`: {}", draft.about.name, misfit.message),
                         };
-                        diagnostic(message, place).hint_if(misfit.hint)
+                        let hint = match misfit.hint {
+                            Some(hint) if hint == BRACKETS_HINT && draft.is_of_catalogue() => {
+                                Some(OWN_NAME_HINT.to_owned())
+                            }
+                            hint => hint,
+                        };
+                        diagnostic(message, place).hint_if(hint)
                     })
                     .collect(),
                 other => vec![self.blame(draft, &other)],
@@ -497,7 +618,7 @@ impl Loader<'_> {
                 ..Target::default()
             };
             match sheet.tape_of(number, &positions, target) {
-                Ok((tape, ..)) => sheet.add_rule(*cell, tape, positions, &rule),
+                Ok(tape) => sheet.add_rule(*cell, tape.number, positions, &rule),
                 Err(error) => {
                     let message = format!("advice on `{}`: {error}", rule.cell);
                     self.found.push(Diagnostic::general(message));
@@ -506,37 +627,95 @@ impl Loader<'_> {
         }
     }
 
-    fn require(&mut self, sheet: &mut Sheet, statements: &[Statement]) {
-        for statement in statements {
-            let What::Require(names) = &statement.what else {
-                continue;
-            };
-            for name in names {
-                match sheet.cell(&name.text) {
-                    Some(cell) => sheet.required.push(cell.index),
-                    None => self.found.push(self.unknown(&name.text, name.place)),
-                }
+    fn find_required(&mut self, statements: &[Statement]) {
+        for name in required(statements) {
+            if self.drafts.get(&name.text).is_none() {
+                let error = self.unknown(&name.text, name.place);
+                self.found.push(error);
             }
         }
     }
 
+    /// Correlations and coverage.
+    fn said_together(&mut self, sheet: &mut Sheet, statements: &[Statement]) {
+        for statement in statements {
+            match &statement.what {
+                What::Coverage(_) if sheet.said.coverage.is_some() => {
+                    let message = "the coverage is stated twice";
+                    self.found.push(Diagnostic::error(message, statement.place));
+                }
+                What::Coverage(level) => sheet.said.coverage = Some(*level),
+                What::Correlate {
+                    first,
+                    second,
+                    value,
+                } => self.correlate(sheet, (first, second, *value), statement.place),
+                What::Repeatability(name) => self.repeatability(sheet, name),
+                _ => {}
+            }
+        }
+    }
+
+    fn repeatability(&mut self, sheet: &mut Sheet, name: &Name) {
+        let set = hemodynamics::repeatability(&name.text);
+        if set.is_none() || sheet.said.repeatability.is_some() {
+            let message = match set {
+                None => format!("there is no published repeatability `{}`", name.text),
+                Some(_) => "a second published repeatability".to_owned(),
+            };
+            let sets = hemodynamics::REPEATABILITIES.iter().map(|set| set.name);
+            let known: Vec<&str> = sets.collect();
+            let hint = format!("take one of: {}", known.join(", "));
+            self.found
+                .push(Diagnostic::error(message, name.place).hint(hint));
+            return;
+        }
+        sheet.said.repeatability = set;
+    }
+
+    fn correlate(&mut self, sheet: &mut Sheet, said: (&Name, &Name, f64), place: Place) {
+        let mut cells = Vec::with_capacity(2);
+        for name in [said.0, said.1] {
+            match sheet.cell(&name.text) {
+                Some(cell) => cells.push(cell),
+                None => self.found.push(self.unknown(&name.text, name.place)),
+            }
+        }
+        let &[first, second] = cells.as_slice() else {
+            return;
+        };
+        let is_same = |c: &(CellId, CellId, f64)| {
+            (c.0, c.1) == (first, second) || (c.1, c.0) == (first, second)
+        };
+        if first == second || sheet.said.correlations.iter().any(is_same) {
+            let message = "a correlation is stated once, between two different readings";
+            self.found.push(Diagnostic::error(message, place));
+            return;
+        }
+        sheet.said.correlations.push((first, second, said.2));
+    }
+
     fn unknown(&self, name: &str, place: Place) -> Diagnostic {
         let message = format!("`{name}` is not a cell of this sheet");
+        // `96/min` divides by a cell named min, which nobody meant.
+        let is_unit = || ["min", "s", "h", "kg", "m2", "L", "mL"].contains(&name);
         let hint = if let Some(why) = self.absent.get(name) {
             Some(why.clone())
+        } else if is_unit() {
+            Some(format!("a unit stands apart from its number: `96 /{name}`"))
         } else if self.prefixes.is_empty() && hemodynamics::entry(name).is_some() {
             Some("add the line `use hemodynamics`".to_owned())
         } else {
-            near(name, self.drafts.by_name.keys()).map(|near| format!("did you mean `{near}`?"))
+            near(name, self.drafts.by_name.keys().map(String::as_str))
+                .map(|near| format!("did you mean `{near}`?"))
         };
         diagnostic(message, (place.source != u32::MAX).then_some(place)).hint_if(hint)
     }
 
-    /// The order in which the drafts can be built, or nothing and a diagnostic for each unknown
-    /// name and for a circle.
+    /// The order in which the drafts can be built, with a diagnostic for each unknown name; or
+    /// nothing, and a diagnostic for a circle.
     fn order(&mut self) -> Option<Vec<usize>> {
         let mut needs: Vec<Vec<usize>> = Vec::with_capacity(self.drafts.list.len());
-        let mut is_sound = true;
         for at in 0..self.drafts.list.len() {
             let draft = &self.drafts.list[at];
             let mut own = Vec::new();
@@ -551,7 +730,6 @@ impl Loader<'_> {
                 }
             }
             for (name, place) in unknown {
-                is_sound = false;
                 let place = if place.source == u32::MAX {
                     self.drafts.list[at].line.unwrap_or(place)
                 } else {
@@ -563,7 +741,7 @@ impl Loader<'_> {
             needs.push(own);
         }
         match sorted(&needs) {
-            Ok(order) => is_sound.then_some(order),
+            Ok(order) => Some(order),
             Err(circle) => {
                 self.found.push(self.circle(&circle));
                 None
@@ -581,6 +759,37 @@ impl Loader<'_> {
         let message = format!("these cells need each other: {}", names.join(" → "));
         diagnostic(message, place)
             .hint("one of them needs a reading or a formula without the others")
+    }
+}
+
+/// How the names of changes start in this sheet.
+fn change_prefixes(statements: &[Statement]) -> Vec<String> {
+    let mut starts = Vec::new();
+    for statement in statements {
+        if let What::Compare { prefix, .. } = &statement.what {
+            let prefix = prefix.as_ref().map_or("", |p| p.text.as_str());
+            let ways = WAYS.map(|way| prefixed(prefix, &format!("{way}.")));
+            starts.extend(ways);
+        }
+    }
+    starts
+}
+
+/// The names that the sheet requires.
+fn required(statements: &[Statement]) -> impl Iterator<Item = &Name> {
+    statements.iter().flat_map(|s| match &s.what {
+        What::Require(names) => names.as_slice(),
+        _ => &[],
+    })
+}
+
+fn require(sheet: &mut Sheet, statements: &[Statement]) {
+    for name in required(statements) {
+        if let Some(cell) = sheet.cell(&name.text)
+            && !sheet.required.contains(&cell.index)
+        {
+            sheet.required.push(cell.index);
+        }
     }
 }
 
@@ -658,7 +867,7 @@ fn sorted(needs: &[Vec<usize>]) -> Result<Vec<usize>, Vec<usize>> {
 }
 
 /// A known name that is within two slips of this one.
-pub(super) fn near<'n>(name: &str, known: impl Iterator<Item = &'n String>) -> Option<String> {
+pub(super) fn near<'n>(name: &str, known: impl Iterator<Item = &'n str>) -> Option<String> {
     // In a short name two letters are not a slip but another name.
     let limit = match name.len() {
         0..4 => return None,
@@ -669,7 +878,7 @@ pub(super) fn near<'n>(name: &str, known: impl Iterator<Item = &'n String>) -> O
         .map(|candidate| (strsim::damerau_levenshtein(name, candidate), candidate))
         .filter(|(slips, _)| (1..=limit).contains(slips))
         .min()
-        .map(|(_, candidate)| candidate.clone())
+        .map(|(_, candidate)| candidate.to_owned())
 }
 
 /// The name of a cell in an exam, for callers that pair exams themselves.

@@ -7,14 +7,15 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use super::causes::given;
 use super::error::EditError;
 use super::reasons::Cause;
 use super::sheet::Sheet;
 use crate::formula::{
-    Because, CellId, Facet, Formula, Given, Lane, Lanes, Op, Scratch, Status, Tape, Trouble,
-    Verdict, evaluate, judge,
+    Because, CellId, Facet, Formula, Given, Lane, Lanes, Scratch, Status, Tape, Trouble, Verdict,
+    evaluate, judge,
 };
-use crate::quantity::Reading;
+use crate::quantity::{Content, Reading};
 
 /// What a row supplies: a cell's value, or something said about its reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -133,11 +134,12 @@ impl Program {
     }
 }
 
-/// A reading takes the place of a computed value.
+/// A reading takes the place of a computed value, and so does the word that there is none to be
+/// had.
 fn overlay<const W: usize>(row: &Lanes<W>, out: &mut Lanes<W>) {
     for i in 0..W {
         let lane = row.lane(i);
-        if lane.status.is_known() {
+        if lane.status.is_known() || lane.status.is_unobtainable() {
             out.set(i, lane);
         }
     }
@@ -218,8 +220,11 @@ impl Sheet {
 
     /// The lane that a reading would give a cell.
     pub fn lane_of_reading(&self, cell: CellId, reading: &Reading) -> Lane {
-        self.lane_from(cell.index(), reading)
-            .unwrap_or(Lane::MISSING)
+        let nothing = match reading.content() {
+            Content::Unobtainable => Lane::UNOBTAINABLE,
+            _ => Lane::MISSING,
+        };
+        self.lane_from(cell.index(), reading).unwrap_or(nothing)
     }
 
     /// What a reading would answer to a question beyond its value; `None` where it says nothing.
@@ -233,10 +238,19 @@ impl Sheet {
     }
 
     fn facet_of(&self, index: u32) -> Facet {
-        self.companions
-            .iter()
-            .find(|(_, companion)| **companion == index)
-            .map_or(Facet::Value, |((_, facet), _)| *facet)
+        let Some(speaker) = self.speaks_of.get(&index).copied() else {
+            return Facet::Value;
+        };
+        let of_companion = |facet: &Facet| self.companions.get(&(speaker, *facet)) == Some(&index);
+        [
+            Facet::Beats,
+            Facet::Largest,
+            Facet::Unobtainable,
+            Facet::Given,
+        ]
+        .into_iter()
+        .find(of_companion)
+        .unwrap_or(Facet::Value)
     }
 
     /// Why a cell is not known in one row of a block, in words.
@@ -276,6 +290,10 @@ impl Sheet {
             let cell = program.slots[slot].cell;
             let speaker = self.speaks_of.get(&cell).copied().unwrap_or(cell);
             let status = block.lanes[slot].lane(row).status;
+            if status.is_unobtainable() {
+                causes.push(Cause::Unobtainable(speaker));
+                continue;
+            }
             let (Some(computed), Some(formula)) = (
                 &program.slots[slot].computed,
                 self.formula_at(cell as usize),
@@ -355,118 +373,5 @@ fn reasons_for(verdict: Verdict, status: Status) -> Vec<Option<Because>> {
         Verdict::Missing(because) if status.is_missing() => because.into_iter().map(Some).collect(),
         Verdict::Faulty(because) if status.is_faulty() => vec![Some(because)],
         _ => vec![None],
-    }
-}
-
-fn given(lane: Lane, factor: f64) -> Given {
-    if lane.status.is_faulty() {
-        Given::Faulty
-    } else if lane.status.is_missing() {
-        Given::Missing
-    } else {
-        Given::Known {
-            value: lane.value * factor,
-            origin: lane.status.origin(),
-        }
-    }
-}
-
-impl Sheet {
-    /// Derived cells that rows with these readings could make known.
-    pub fn reachable(&self, bound: &[CellId]) -> Vec<CellId> {
-        let mut has = vec![false; self.hot.len()];
-        let mut touched = vec![false; self.hot.len()];
-        for index in self.order_of_evaluation() {
-            let i = index as usize;
-            let speaker = self.speaks_of.get(&index).copied().unwrap_or(index);
-            let is_bound = bound.contains(&self.id_of(speaker));
-            let own = is_bound || self.is_given(i);
-            let formula = self.formula_at(i);
-            let computed = formula.is_some_and(|f| self.could_be_known(i, f, own, &has));
-            has[i] = computed || (own && formula.is_none_or(|f| !f.uses_reading()));
-            touched[i] = is_bound || self.operands_of(i).iter().any(|o| touched[*o as usize]);
-        }
-        self.cells()
-            .filter(|cell| self.is_derived(*cell) && !bound.contains(cell))
-            .filter(|cell| has[cell.index()] && touched[cell.index()])
-            .filter(|cell| !self.repeats_shared(*cell, bound))
-            .collect()
-    }
-
-    /// Whether a formula could give a value when the operands in `has` can.
-    fn could_be_known(&self, index: usize, formula: &Formula, own: bool, has: &[bool]) -> bool {
-        let operands = self.operands_of(index);
-        let operand = |k: u32| match has[operands[k as usize] as usize] {
-            true => Prospect::Possible,
-            false => Prospect::None,
-        };
-        let mut can: Vec<Prospect> = Vec::with_capacity(formula.ops().len());
-        for op in formula.ops() {
-            let at = |i: u32| can[i as usize];
-            let prospect = match *op {
-                Op::Number { .. } | Op::Pi => Prospect::Possible,
-                // A finding that is never stated is never that word.
-                Op::Is(k, text) => match (operand(k), &**formula.text(text)) {
-                    (Prospect::None, word) if word != "missing" => Prospect::False,
-                    _ => Prospect::Possible,
-                },
-                Op::Differs(a, b) => match (operand(a), operand(b)) {
-                    (Prospect::Possible, Prospect::Possible) => Prospect::Possible,
-                    _ => Prospect::False,
-                },
-                Op::Cell(k) | Op::BeatCount(k) => operand(k),
-                Op::Reading if own => Prospect::Possible,
-                Op::Reading | Op::Withheld(_) => Prospect::None,
-                Op::If(c, a, b) => match at(c) {
-                    Prospect::None => Prospect::None,
-                    Prospect::False => at(b),
-                    Prospect::Possible => at(a).or(at(b)),
-                },
-                Op::Else(a, b) => at(a).or(at(b)),
-                Op::And(a, _) if at(a) == Prospect::False => at(a),
-                Op::And(_, b) if at(b) == Prospect::False => at(b),
-                Op::Or(a, b) if at(a) == Prospect::False => at(b),
-                Op::Or(a, b) if at(b) == Prospect::False => at(a),
-                Op::And(a, b) | Op::Or(a, b) => at(a).or(at(b)),
-                Op::Not(a) if at(a) == Prospect::False => Prospect::Possible,
-                Op::Unary(..)
-                | Op::Binary(..)
-                | Op::Many(..)
-                | Op::Clamp(..)
-                | Op::Compare(..)
-                | Op::Not(_)
-                | Op::Marked(..) => {
-                    let mut all = Prospect::Possible;
-                    formula.each_argument(*op, |a| {
-                        if at(a) == Prospect::None {
-                            all = Prospect::None;
-                        }
-                    });
-                    all
-                }
-            };
-            can.push(prospect);
-        }
-        can.last() == Some(&Prospect::Possible)
-    }
-}
-
-/// What can become of a part of a formula.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Prospect {
-    /// It can be known.
-    Possible,
-    /// It cannot.
-    None,
-    /// It is a condition that cannot hold.
-    False,
-}
-
-impl Prospect {
-    fn or(self, other: Prospect) -> Prospect {
-        match self {
-            Prospect::None => other,
-            prospect => prospect,
-        }
     }
 }

@@ -18,8 +18,10 @@ pub(crate) enum Cause {
     Fault(u32, u32, Trouble),
 }
 
-/// Most causes kept for one cell; a cell that waits for more names these and says so.
+/// Most causes told of one cell; a cell that waits for more names these and says so.
 pub(crate) const MOST_CAUSES: usize = 32;
+/// One more is kept, to tell whether there are more.
+const MOST_KEPT: usize = MOST_CAUSES + 1;
 
 /// All reasons in use, each a sorted list of causes. Number 0 is no reason at all.
 #[derive(Clone, Debug)]
@@ -43,7 +45,7 @@ impl Reasons {
     pub(super) fn number(&mut self, mut causes: Vec<Cause>) -> u32 {
         causes.sort();
         causes.dedup();
-        causes.truncate(MOST_CAUSES);
+        causes.truncate(MOST_KEPT);
         if let Some(number) = self.numbers.get(&causes[..]) {
             return *number;
         }

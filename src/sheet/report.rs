@@ -1,7 +1,7 @@
 //! Reports of a whole sheet: JSON at full precision, and a table for people.
 
 use serde::Serialize;
-use serde_json::{Map, Value};
+use serde_json::Value;
 
 use super::advice::Advisory;
 use super::sheet::Sheet;
@@ -33,19 +33,6 @@ pub struct CellReport {
 }
 
 impl Sheet {
-    /// All named cells in JSON: `{"format": 1, "cells": {…}}`.
-    pub fn to_json(&self) -> Value {
-        let mut cells = Map::new();
-        for cell in self.cells() {
-            let report = serde_json::to_value(self.report(cell)).unwrap_or(Value::Null);
-            cells.insert(self.name(cell), report);
-        }
-        let mut document = Map::new();
-        document.insert("format".into(), FORMAT.into());
-        document.insert("cells".into(), Value::Object(cells));
-        Value::Object(document)
-    }
-
     /// One cell for JSON.
     pub fn report(&self, cell: CellId) -> CellReport {
         let value = match (self.word(cell), self.value(cell)) {
@@ -81,27 +68,28 @@ impl Sheet {
             .collect()
     }
 
-    /// A table for a terminal: readings, results, what is missing and why.
-    pub fn to_text(&self) -> String {
+    /// A table for a terminal, with what `also` says of a cell.
+    pub(crate) fn text_with(&self, also: &dyn Fn(CellId) -> Option<String>) -> String {
         let shown = self.cells_worth_showing();
         let (given, derived): (Vec<CellId>, Vec<CellId>) = shown
             .iter()
             .partition(|cell| self.reading(**cell).is_some());
         let mut text = String::new();
-        section(&mut text, "Readings", &self.lines(&given));
-        section(&mut text, "Results", &self.lines(&derived));
+        section(&mut text, "Readings", &self.lines(&given, also));
+        section(&mut text, "Results", &self.lines(&derived, also));
         section(&mut text, "Not known", &self.missing_lines());
         section(&mut text, "To know", &self.advisory_lines(&shown));
         text
     }
 
-    fn lines(&self, cells: &[CellId]) -> Vec<String> {
+    fn lines(&self, cells: &[CellId], also: &dyn Fn(CellId) -> Option<String>) -> Vec<String> {
         let name_width = cells.iter().map(|c| self.name(*c).chars().count()).max();
         let value_width = cells.iter().map(|c| self.shown(*c).chars().count()).max();
         cells
             .iter()
             .map(|cell| {
                 let mut said: Vec<String> = Vec::new();
+                said.extend(also(*cell));
                 said.extend(self.beat_words(*cell));
                 match self.origin(*cell) {
                     Some(crate::quantity::Origin::Measured) | None => {}
@@ -142,7 +130,11 @@ impl Sheet {
             .filter(|cell| self.reading(*cell).is_none() && self.is_derived(*cell))
             .filter(has_input);
         for cell in missing {
-            let reason = self.because(cell).join("; ");
+            // Of a cell that is itself withheld the name stands before the reason already.
+            let own = format!("{} is ", self.name(cell));
+            let because = self.because(cell);
+            let told = because.iter().map(|b| b.strip_prefix(&own).unwrap_or(b));
+            let reason = told.collect::<Vec<&str>>().join("; ");
             match by_reason.iter_mut().find(|(r, _)| *r == reason) {
                 Some((_, names)) => names.push(self.name(cell)),
                 None => by_reason.push((reason, vec![self.name(cell)])),

@@ -2,17 +2,20 @@
 
 use std::collections::HashMap;
 
-use super::cell::{About, NONE, REMOVED};
+use super::build::check_count;
+use super::cell::{About, NONE, REMOVED, THIS_SHEET};
 use super::error::EditError;
+use super::facets::FACETS;
 use super::sheet::{Asked, Edit, Sheet};
-use crate::formula::{CellId, Facet, Formula, Target};
+use crate::formula::{CellId, Formula, Status, Target};
 
 impl Sheet {
     /// Gives a cell another formula, and recomputes.
     ///
     /// # Errors
-    /// [`EditError::Cycle`] with its path, [`EditError::Misfits`]; the sheet is then as it was.
-    /// The result must have the cell's unit and kind.
+    /// [`EditError::Cycle`] with its path, [`EditError::Misfits`], [`EditError::OperandCount`],
+    /// [`EditError::NumberForFinding`]; the sheet is then as it was. The result must have the
+    /// cell's unit and kind.
     pub fn redefine(
         &mut self,
         cell: CellId,
@@ -20,9 +23,16 @@ impl Sheet {
         operands: &[Asked],
     ) -> Result<&Edit, EditError> {
         let index = self.index_of(cell)?;
+        check_count(&formula, operands.len())?;
+        if let Some(about) = self.about[index].as_ref().filter(|a| !a.words.is_empty()) {
+            return Err(EditError::NumberForFinding {
+                cell: about.name.clone(),
+                words: about.words.join(", "),
+            });
+        }
         for asked in operands {
+            // What is asked of a reading counts too, so that a sheet can always be written down.
             if let Some(operand) = asked.cell
-                && asked.facet == Facet::Value
                 && let Some(path) = self.path(self.index_of(operand)?, index)
             {
                 let mut path: Vec<String> = path
@@ -40,9 +50,10 @@ impl Sheet {
             condition: false,
         };
         let number = self.formula_number(formula);
-        let (tape, _, _, positions) = self.fit(index as u32, number, operands, target)?;
+        let (tape, positions) = self.fit(index as u32, number, operands, target)?;
         self.detach(index as u32);
-        self.attach(index as u32, number, tape, &positions);
+        self.attach(index as u32, number, tape.number, &positions);
+        self.forget_former(index as u32);
         self.reorder();
         self.edit.clear();
         self.refresh_reading(index);
@@ -51,25 +62,44 @@ impl Sheet {
         Ok(&self.edit)
     }
 
+    /// What was said of the former formula does not hold for the new one, and a cell with a
+    /// formula of its own no longer falls back on the cell that all exams share.
+    fn forget_former(&mut self, index: u32) {
+        if let Some(about) = &mut self.about[index as usize] {
+            about.source = THIS_SHEET.into();
+            about.assumptions.clear();
+            about.model_uncertainty = None;
+        }
+        if self.shared.remove(&index).is_some() {
+            for companion in self.companions_of(index) {
+                self.detach(companion);
+            }
+            self.put_facets(index);
+        }
+    }
+
+    /// The hidden cells that answer for a cell's reading.
+    fn companions_of(&self, index: u32) -> Vec<u32> {
+        FACETS
+            .iter()
+            .filter_map(|facet| self.companions.get(&(index, *facet)).copied())
+            .collect()
+    }
+
     /// Removes a cell that no other uses.
     ///
     /// # Errors
     /// [`EditError::InUse`] with the cells that use it.
     pub fn remove(&mut self, cell: CellId) -> Result<(), EditError> {
         let index = self.index_of(cell)?;
-        let mut users: Vec<u32> = self.dependents[index].clone();
-        for facet in [
-            Facet::Beats,
-            Facet::Largest,
-            Facet::Unobtainable,
-            Facet::Given,
-        ] {
-            if let Some(companion) = self.companions.get(&(index as u32, facet)) {
-                users.extend(&self.dependents[*companion as usize]);
-            }
+        let companions = self.companions_of(index as u32);
+        let mut users: Vec<u32> = Vec::new();
+        for asked in companions.iter().copied().chain([index as u32]) {
+            let speak = |user: &u32| self.speaks_of.get(user).copied().unwrap_or(*user);
+            users.extend(self.dependents[asked as usize].iter().map(speak));
+            users.extend(self.rules_that_ask(asked));
         }
         users.retain(|user| *user != index as u32);
-        users.extend(self.rules_that_ask(index as u32));
         if !users.is_empty() {
             users.sort_unstable();
             users.dedup();
@@ -81,8 +111,13 @@ impl Sheet {
             return Err(EditError::InUse { name, dependents });
         }
         self.detach(index as u32);
+        for companion in companions {
+            self.detach(companion);
+        }
         self.hot[index].flags |= REMOVED;
+        self.hot[index].status = Status::MISSING;
         self.readings[index] = None;
+        self.shared.remove(&(index as u32));
         self.rules.remove(&(index as u32));
         self.required.retain(|r| *r != index as u32);
         if let Some(about) = self.about[index].take() {
@@ -104,6 +139,14 @@ impl Sheet {
             None => Box::new(About::named(name)),
         };
         self.names.remove(&about.name);
+        // Words and symbol that only spell the name change with it.
+        let (spelled, renamed) = (About::named(&about.name), About::named(name));
+        if about.label == spelled.label {
+            about.label = renamed.label;
+        }
+        if about.symbol == spelled.symbol {
+            about.symbol = renamed.symbol;
+        }
         about.name = name.to_owned();
         if self.names.insert(name.to_owned(), index as u32).is_none()
             && !self.listing.contains(&(index as u32))
@@ -131,10 +174,11 @@ impl Sheet {
                 return Some(path);
             }
             for operand in self.operands_of(at as usize) {
-                if !came_from.contains_key(operand) {
-                    came_from.insert(*operand, at);
-                    stack.push(*operand);
-                }
+                let operand = self.speaks_of.get(operand).copied().unwrap_or(*operand);
+                came_from.entry(operand).or_insert_with(|| {
+                    stack.push(operand);
+                    at
+                });
             }
         }
         None
@@ -144,25 +188,22 @@ impl Sheet {
     fn reorder(&mut self) {
         let count = self.hot.len();
         let mut waiting: Vec<u32> = (0..count)
-            .map(|i| self.operands_of(i).len() as u32)
+            .map(|i| {
+                // An operand that is named twice still frees its user once.
+                let mut distinct = self.operands_of(i).to_vec();
+                distinct.sort_unstable();
+                distinct.dedup();
+                distinct.len() as u32
+            })
             .collect();
-        // Operands that are named twice are listed twice among the operands, once as user.
-        for i in 0..count {
-            let operands = self.operands_of(i);
-            let mut distinct = operands.to_vec();
-            distinct.sort_unstable();
-            distinct.dedup();
-            waiting[i] = distinct.len() as u32;
-        }
         let mut ready: std::collections::BinaryHeap<std::cmp::Reverse<u32>> = (0..count as u32)
             .filter(|i| waiting[*i as usize] == 0)
             .map(std::cmp::Reverse)
             .collect();
-        self.order.clear();
+        let mut order = Vec::with_capacity(count);
         while let Some(std::cmp::Reverse(index)) = ready.pop() {
-            self.rank[index as usize] = self.order.len() as u32;
-            self.order.push(index);
-            let mut users = self.dependents[index as usize].clone();
+            order.push(index);
+            let mut users = self.dependents[index as usize].to_vec();
             users.sort_unstable();
             users.dedup();
             for user in users {
@@ -172,5 +213,6 @@ impl Sheet {
                 }
             }
         }
+        self.order.replace(order);
     }
 }

@@ -5,12 +5,14 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use super::advice::Rule;
-use super::cell::{About, Form, Hot, NONE, Plan, REMOVED, SharedFormula};
+use super::cell::{About, Form, Hot, Made, NONE, Plan, REMOVED, SharedFormula, SharedTape};
 use super::dirty::Dirty;
 use super::error::EditError;
+use super::order::Order;
 use super::reasons::Reasons;
-use crate::formula::{CellId, Facet, Lane, OperandFacts, Single, Tape, Target};
-use crate::quantity::{Kind, Reading, Unit};
+use super::users::Users;
+use crate::formula::{CellId, Facet, Lane, Single, Tape};
+use crate::quantity::Reading;
 
 /// What an edit did. Cells of the sheet's own bookkeeping are not listed.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -31,6 +33,17 @@ impl Edit {
     }
 }
 
+/// What is said of the readings together: coverage and correlations.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct SaidTogether {
+    /// Coverage of intervals, as a share.
+    pub(crate) coverage: Option<f64>,
+    /// Two readings and the correlation of their errors.
+    pub(crate) correlations: Vec<(CellId, CellId, f64)>,
+    /// Stands in for readings that state no uncertainty.
+    pub(crate) repeatability: Option<&'static crate::hemodynamics::Repeatability>,
+}
+
 /// How an operand of a formula is found: a cell, and what is asked of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Asked {
@@ -39,9 +52,6 @@ pub struct Asked {
     /// What is asked.
     pub facet: Facet,
 }
-
-/// Key of a resolved formula: the same formula over operands of the same units and kinds.
-pub(super) type Signature = (u32, Vec<OperandFacts>, Target);
 
 /// Cells and their graph. The only thing of the library that has a state.
 ///
@@ -62,18 +72,21 @@ pub struct Sheet {
     pub(super) plans: Vec<Plan>,
     pub(super) forms: Vec<Form>,
     pub(super) operands: Vec<u32>,
-    pub(super) dependents: Vec<Vec<u32>>,
+    pub(super) dependents: Vec<Users>,
     pub(super) readings: Vec<Option<Box<Reading>>>,
     pub(super) about: Vec<Option<Box<About>>>,
-    /// Order of evaluation, and the place of each cell in it.
-    pub(super) order: Vec<u32>,
-    pub(super) rank: Vec<u32>,
+    pub(super) order: Order,
     pub(super) dirty: Dirty,
     pub(super) names: HashMap<String, u32>,
     pub(super) formulas: Vec<SharedFormula>,
-    pub(super) formula_numbers: HashMap<SharedFormula, u32>,
-    pub(super) tapes: Vec<Arc<Tape>>,
-    pub(super) tape_numbers: HashMap<Signature, (u32, Unit, Kind)>,
+    pub(super) formula_numbers: foldhash::HashMap<SharedFormula, u32>,
+    /// The formula asked for last: cells that are alike are often made in a row.
+    pub(super) last_formula: u32,
+    pub(super) tapes: Vec<SharedTape>,
+    /// For each formula the tapes made of it.
+    pub(super) made: Vec<Vec<Made>>,
+    /// Operands of the cell that is being made; kept for its memory.
+    pub(super) positions: Vec<u32>,
     pub(super) reasons: Reasons,
     /// Hidden cells that hold what is asked of a reading beyond its value.
     pub(super) companions: HashMap<(u32, Facet), u32>,
@@ -85,6 +98,8 @@ pub struct Sheet {
     pub(super) required: Vec<u32>,
     /// Named cells in the order in which people are shown them.
     pub(super) listing: Vec<u32>,
+    /// What is said of the readings together.
+    pub(super) said: SaidTogether,
     pub(super) edit: Edit,
     pub(super) straight: Box<Single<false>>,
     pub(super) tracked: Box<Single<true>>,
@@ -103,14 +118,15 @@ impl Default for Sheet {
             dependents: Vec::new(),
             readings: Vec::new(),
             about: Vec::new(),
-            order: Vec::new(),
-            rank: Vec::new(),
+            order: Order::default(),
             dirty: Dirty::default(),
             names: HashMap::new(),
             formulas: Vec::new(),
-            formula_numbers: HashMap::new(),
+            formula_numbers: foldhash::HashMap::default(),
+            last_formula: NONE,
             tapes: Vec::new(),
-            tape_numbers: HashMap::new(),
+            made: Vec::new(),
+            positions: Vec::new(),
             reasons: Reasons::default(),
             companions: HashMap::new(),
             speaks_of: HashMap::new(),
@@ -118,6 +134,7 @@ impl Default for Sheet {
             rules: HashMap::new(),
             required: Vec::new(),
             listing: Vec::new(),
+            said: SaidTogether::default(),
             edit: Edit::default(),
             straight: Box::new(Single::new()),
             tracked: Box::new(Single::new()),
@@ -129,6 +146,11 @@ impl Sheet {
     /// A sheet without cells.
     pub fn new() -> Sheet {
         Sheet::default()
+    }
+
+    /// What is said of the readings together.
+    pub(crate) fn said_together(&self) -> &SaidTogether {
+        &self.said
     }
 
     /// The handle of a cell's position.
@@ -155,11 +177,7 @@ impl Sheet {
     }
 
     pub(super) fn lane(&self, index: usize) -> Lane {
-        let hot = &self.hot[index];
-        Lane {
-            value: hot.value,
-            status: hot.status,
-        }
+        self.hot[index].lane()
     }
 
     pub(super) fn operands_of(&self, index: usize) -> &[u32] {
@@ -171,12 +189,12 @@ impl Sheet {
     pub(super) fn tape(&self, index: usize) -> Option<&Arc<Tape>> {
         match self.plans[index].tape {
             NONE => None,
-            tape => Some(&self.tapes[tape as usize]),
+            tape => Some(&self.tapes[tape as usize].tape),
         }
     }
 
     pub(super) fn numbered_tape(&self, number: u32) -> &Arc<Tape> {
-        &self.tapes[number as usize]
+        &self.tapes[number as usize].tape
     }
 
     pub(super) fn formula_at(&self, index: usize) -> Option<&SharedFormula> {

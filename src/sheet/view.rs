@@ -31,6 +31,9 @@ impl State {
     }
 }
 
+/// What messages call a cell without a name.
+const NAMELESS: &str = "an unnamed cell";
+
 impl Sheet {
     /// The cell of a name.
     pub fn cell(&self, name: &str) -> Option<CellId> {
@@ -59,17 +62,20 @@ impl Sheet {
         self.about[index].as_deref()
     }
 
-    /// A cell's name; of a cell without one, its number.
+    /// A cell's name; words that say so for a cell that has none or is of another sheet.
     pub fn name(&self, cell: CellId) -> String {
-        self.display_name(cell.index).to_owned()
+        match self.index_of(cell) {
+            Ok(_) => self.display_name(cell.index).to_owned(),
+            Err(_) => NAMELESS.to_owned(),
+        }
     }
 
-    /// The name for messages; `…` for a cell without one.
+    /// The name for messages.
     pub(super) fn display_name(&self, index: u32) -> &str {
         let speaker = self.speaks_of.get(&index).copied().unwrap_or(index);
         match self.about.get(speaker as usize) {
             Some(Some(about)) => &about.name,
-            _ => "an unnamed cell",
+            _ => NAMELESS,
         }
     }
 
@@ -182,10 +188,11 @@ impl Sheet {
             return Vec::new();
         };
         let causes = self.reasons.causes(self.hot[index].reason);
-        let mut words: Vec<String> = causes.iter().map(|c| self.cause_words(c)).collect();
+        let told = causes.iter().take(MOST_CAUSES);
+        let mut words: Vec<String> = told.map(|c| self.cause_words(c)).collect();
         words.dedup();
-        if causes.len() == MOST_CAUSES {
-            words.push("and more".into());
+        if causes.len() > MOST_CAUSES {
+            words.push("there are more reasons like these".into());
         }
         words
     }
@@ -225,8 +232,7 @@ impl Sheet {
         }
     }
 
-    /// The notation of the whole sheet as it stands: one line for each cell that has a reading,
-    /// or a formula that no catalogue has.
+    /// One line of the notation for each cell that has a reading, `?` included.
     pub fn reading_lines(&self) -> Vec<String> {
         self.cells()
             .filter_map(|cell| {
@@ -256,6 +262,15 @@ impl Sheet {
     pub fn fingerprint(&self, cells: &[CellId]) -> u64 {
         use std::hash::{Hash, Hasher};
         let mut hasher = std::hash::DefaultHasher::new();
+        // Coverage and correlations can touch the uncertainty of every cell.
+        self.said.coverage.map(f64::to_bits).hash(&mut hasher);
+        self.said
+            .repeatability
+            .map(|set| set.name)
+            .hash(&mut hasher);
+        for (first, second, value) in &self.said.correlations {
+            (first.index, second.index, value.to_bits()).hash(&mut hasher);
+        }
         for cell in cells {
             self.name(*cell).hash(&mut hasher);
             self.value(*cell).map(f64::to_bits).hash(&mut hasher);
@@ -273,11 +288,11 @@ impl Sheet {
 
     /// Place of a cell in the order of evaluation.
     pub(super) fn rank_of(&self, index: u32) -> u32 {
-        self.rank[index as usize]
+        self.order.rank(index)
     }
 
     /// All cells, hidden ones too, operands first.
     pub(super) fn order_of_evaluation(&self) -> impl Iterator<Item = u32> + '_ {
-        self.order.iter().copied()
+        (0..self.hot.len() as u32).map(|rank| self.order.at(rank))
     }
 }

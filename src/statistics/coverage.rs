@@ -13,7 +13,7 @@ use super::roc::{Direction, RocSample, area, area_clustered, compare};
 use super::{Clusters, proportion};
 use std::num::NonZeroUsize;
 
-fn normal(draws: &mut Draws) -> f64 {
+pub(super) fn normal(draws: &mut Draws) -> f64 {
     let share = (draws.below(1 << 30) as f64 + 0.5) / f64::from(1 << 30);
     normal_quantile(share).unwrap()
 }

@@ -1,13 +1,11 @@
 //! Quantiles and tails of the reference distributions, in one place.
 //!
-//! The values come from `statrs`; quantiles get Newton steps on top, so that they agree with the
-//! cumulative distribution to near machine precision. The normal distribution uses `libm::erfc`, because the
-//! error function of `statrs` 0.19 keeps only eleven digits.
+//! Chi-square comes from `statrs` with Newton steps on top; t, F, beta and binomial from our incomplete beta function; the normal
+//! distribution from `libm::erfc`, because the error function of `statrs` 0.19 keeps only eleven digits.
 
 use super::error::{Result, StatisticsError};
-use statrs::distribution::{
-    Beta, ChiSquared, Continuous, ContinuousCDF, FisherSnedecor, StudentsT,
-};
+use super::incomplete_beta::{self, Split};
+use statrs::distribution::{ChiSquared, Continuous, ContinuousCDF};
 
 /// Quantile of the standard normal distribution, `0 < p < 1`.
 ///
@@ -38,34 +36,46 @@ fn normal_upper(z: f64) -> f64 {
 /// Quantile of Student's t with `freedom` degrees of freedom.
 pub(super) fn t_quantile(p: f64, freedom: f64) -> Result<f64> {
     check_probability(p)?;
-    let t =
-        StudentsT::new(0.0, 1.0, freedom).map_err(|_| parameter("degrees of freedom", freedom))?;
-    found(polish(&t, p, t.inverse_cdf(p)), freedom)
+    check_shape(freedom)?;
+    if p == 0.5 {
+        return Ok(0.0);
+    }
+    // With x = freedom / (freedom + t^2), the two tails of t together are the lower tail of beta(freedom / 2, 1 / 2).
+    let at = incomplete_beta::quantile(2.0 * p.min(1.0 - p), freedom / 2.0, 0.5)?;
+    let t = (freedom * at.rest / at.x).sqrt();
+    found(if p < 0.5 { -t } else { t }, freedom)
 }
 
 /// Two-sided p value of a t statistic.
 pub(super) fn t_two_sided(statistic: f64, freedom: f64) -> Result<f64> {
-    let t =
-        StudentsT::new(0.0, 1.0, freedom).map_err(|_| parameter("degrees of freedom", freedom))?;
-    Ok((2.0 * t.sf(statistic.abs())).min(1.0))
+    check_shape(freedom)?;
+    let square = statistic * statistic;
+    let at = Split {
+        x: freedom / (freedom + square),
+        rest: square / (freedom + square),
+    };
+    found(incomplete_beta::lower_tail(freedom / 2.0, 0.5, at), freedom)
 }
 
 /// Quantile of Fisher's F.
 pub(super) fn f_quantile(p: f64, numerator: f64, denominator: f64) -> Result<f64> {
     check_probability(p)?;
-    let f = FisherSnedecor::new(numerator, denominator)
-        .map_err(|_| parameter("degrees of freedom", numerator))?;
-    // The quantile through the beta distribution: x = d1 F / (d1 F + d2).
-    let x = beta_quantile(p, numerator / 2.0, denominator / 2.0)?;
-    let start = denominator * x / (numerator * (1.0 - x));
-    found(polish(&f, p, start), numerator.min(denominator))
+    check_shape(numerator)?;
+    check_shape(denominator)?;
+    // With x = d1 F / (d1 F + d2), x follows beta(d1 / 2, d2 / 2).
+    let at = incomplete_beta::quantile(p, numerator / 2.0, denominator / 2.0)?;
+    found(
+        denominator * at.x / (numerator * at.rest),
+        numerator.min(denominator),
+    )
 }
 
 /// Quantile of the beta distribution.
 pub(super) fn beta_quantile(p: f64, a: f64, b: f64) -> Result<f64> {
     check_probability(p)?;
-    let beta = Beta::new(a, b).map_err(|_| parameter("beta parameter", a.min(b)))?;
-    found(polish(&beta, p, beta.inverse_cdf(p)), a.min(b))
+    check_shape(a)?;
+    check_shape(b)?;
+    Ok(incomplete_beta::quantile(p, a, b)?.x)
 }
 
 /// Quantile of chi-square.
@@ -86,7 +96,11 @@ pub(super) fn binomial_cumulative(count: usize, size: usize, p: f64) -> f64 {
     if count >= size {
         return 1.0;
     }
-    statrs::function::beta::beta_reg((size - count) as f64, count as f64 + 1.0, 1.0 - p)
+    let at = Split {
+        x: 1.0 - p,
+        rest: p,
+    };
+    incomplete_beta::lower_tail((size - count) as f64, count as f64 + 1.0, at)
 }
 
 /// A quantile, unless it left the range of numbers, as with next to no degrees of freedom.
@@ -114,6 +128,14 @@ fn check_probability(p: f64) -> Result<()> {
     }
 }
 
+fn check_shape(value: f64) -> Result<()> {
+    if value > 0.0 && value.is_finite() {
+        Ok(())
+    } else {
+        Err(parameter("degrees of freedom", value))
+    }
+}
+
 fn parameter(what: &'static str, value: f64) -> StatisticsError {
     StatisticsError::OutOfRange {
         what,
@@ -123,38 +145,22 @@ fn parameter(what: &'static str, value: f64) -> StatisticsError {
 }
 
 /// At most four Newton steps from `start`, in the tail that keeps its digits; a step that leads nowhere is not taken.
-fn polish<D: ContinuousCDF<f64, f64> + Continuous<f64, f64>>(
-    distribution: &D,
-    p: f64,
-    start: f64,
-) -> f64 {
+fn polish(chi: &ChiSquared, p: f64, start: f64) -> f64 {
     let mut x = start;
     for _ in 0..4 {
-        let density = distribution.pdf(x);
         let miss = if p > 0.5 {
-            (1.0 - p) - distribution.sf(x)
+            (1.0 - p) - chi.sf(x)
         } else {
-            distribution.cdf(x) - p
+            chi.cdf(x) - p
         };
-        let step = miss / density;
+        let step = miss / chi.pdf(x);
         let next = x - step;
-        let usable = step.is_finite()
-            && next > distribution_floor(distribution)
-            && next < distribution_ceiling(distribution);
-        if !usable || next == x {
+        if !step.is_finite() || next <= 0.0 || next == x {
             break;
         }
         x = next;
     }
     x
-}
-
-fn distribution_floor<D: ContinuousCDF<f64, f64>>(distribution: &D) -> f64 {
-    statrs::statistics::Min::min(distribution)
-}
-
-fn distribution_ceiling<D: ContinuousCDF<f64, f64>>(distribution: &D) -> f64 {
-    statrs::statistics::Max::max(distribution)
 }
 
 #[cfg(test)]
@@ -192,6 +198,24 @@ mod tests {
         let asked = [(0.025, 20.0, 2.0), (0.975, 21.0, 1.0), (0.025, 1.0, 300.0)];
         for ((p, a, b), expected) in asked.iter().zip(&numbers("distribution.beta_ppf")) {
             close(beta_quantile(*p, *a, *b).unwrap(), *expected, 1e-11);
+        }
+    }
+
+    #[test]
+    fn large_and_odd_parameters_agree_with_scipy() {
+        // scipy.stats: t.ppf(0.975, 1e6), t.ppf(0.9995, 3), t.ppf(0.975, 0.5), f.ppf(0.975, 1.3, 40.7), f.ppf(0.025, 200, 1.7),
+        // chi2.ppf(0.025, 1e5), norm.ppf(1 - 1e-12)
+        let found = [
+            t_quantile(0.975, 1e6),
+            t_quantile(0.9995, 3.0),
+            t_quantile(0.975, 0.5),
+            f_quantile(0.975, 1.3, 40.7),
+            f_quantile(0.025, 200.0, 1.7),
+            chi_square_quantile(0.025, 1e5),
+            normal_quantile(1.0 - 1e-12),
+        ];
+        for (found, expected) in found.into_iter().zip(numbers("distribution.large")) {
+            close(found.unwrap(), expected, 1e-9);
         }
     }
 

@@ -44,6 +44,7 @@ mod distribution;
 mod error;
 mod gray_zone;
 mod histogram;
+mod incomplete_beta;
 mod interval;
 mod many_looks;
 mod proportion;

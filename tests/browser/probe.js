@@ -15,6 +15,9 @@ try {
   answer.rings = Array.from(document.querySelectorAll("circle.ring"), e => [+e.getAttribute("cx"), +e.getAttribute("cy")]);
   answer.bars = Array.from(document.querySelectorAll("path.bar"), e => e.getAttribute("d"));
   answer.figures = FIGURES.filter(([v, f]) => figure(v) !== f).map(([v, f]) => [v, f, figure(v)]);
+  answer.given = GIVEN.filter(([v, f]) => figureAsGiven(v) !== f).map(([v, f]) => [v, f, figureAsGiven(v)]);
+  answer.rounded = ROUNDED.filter(([v, u, f]) => valueAndUncertainty(v, u).join(" ") !== f).map(([v, u, f]) => [v, u, f, valueAndUncertainty(v, u)]);
+  answer.factors = FACTORS.map(([n, f]) => Math.abs(coverageFactor(n === "Infinity" ? Infinity : n) / f - 1)).reduce((a, b) => Math.max(a, b), 0);
   answer.signed = SIGNED.filter(([v, f]) => signed(v, 3) !== f).map(([v, f]) => [v, f, signed(v, 3)]);
   // Near a zero of the cosine, and of the logarithm, what counts is the error of the result itself.
   answer.off = Math.max(0, ...FUNCTIONS.map(([f, x, y, r]) =>

@@ -194,7 +194,7 @@ def pressure_cells(exam, cells):
 def fluid_cells(exam, cells):
     basis, given = exam["findings"].get("fluid_weight_basis"), reading(exam, "fluid_given")
     weights = {
-        "measured": reading(exam, "weight"),
+        "actual": reading(exam, "weight"),
         "admission": reading(exam, "admission_weight"),
         "predicted": cells.get("predicted_body_weight"),
         "ideal": cells.get("ideal_body_weight"),
@@ -222,7 +222,7 @@ def exam(name, findings, **inputs):
 
 EXAMS = [
     exam("woman, usual flow", {"sex": "female", "age_group": "adult", "rhythm": "regular", "signal": "good",
-                               "fluid_weight_basis": "measured"},
+                               "fluid_weight_basis": "actual"},
          height=q(165, "cm"), weight=q(62, "kg"), lvot_diameter=q(1.9, "cm"),
          lvot_vti={"beats": [20.4, 21.1, 19.8], "unit": "cm"}, heart_rate=q(72, "/min"), doppler_angle=q(10, "deg"),
          systolic_pressure=q(118, "mm[Hg]"), diastolic_pressure=q(74, "mm[Hg]"),
@@ -255,7 +255,7 @@ EXAMS = [
          systolic_pressure=q(94, "mm[Hg]"), diastolic_pressure=q(70, "mm[Hg]"),
          central_venous_pressure=q(17, "mm[Hg]")),
     exam("child, diameter measured", {"sex": "male", "age_group": "child", "rhythm": "regular",
-                                      "fluid_weight_basis": "measured"},
+                                      "fluid_weight_basis": "actual"},
          height=q(121, "cm"), weight=q(23000, "g"), lvot_diameter=q(14.2, "mm"), lvot_vti=q(171, "mm"),
          heart_rate=q(95, "/min"), doppler_angle=q(5, "deg"), systolic_pressure=q(101, "mm[Hg]"),
          diastolic_pressure=q(62, "mm[Hg]"), fluid_given=q(230, "mL")),

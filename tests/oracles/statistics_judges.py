@@ -11,7 +11,7 @@ import re
 
 import numpy as np
 import scipy
-from scipy import optimize, stats
+from scipy import optimize, special, stats
 from sklearn import metrics
 
 HERE = pathlib.Path(__file__).parent
@@ -49,6 +49,22 @@ out["distribution"] = {
     "binomial": stats.binom.cdf([0, 7, 12], 12, 0.37),
     "tails": [*stats.chi2.sf([3.0, 30.0], 9), 2 * stats.t.sf(2.5, 14), 2 * stats.norm.sf(1.7)],
 }
+
+cases = [(0.5, 0.5, 0.3), (2, 30, 0.01), (40, 3, 0.99), (5e5, 500001, 0.4995), (1, 1e7, 1e-7), (2, 9999999, 3e-7)]
+cases.append((3e4, 7e4, 0.301))
+out["incomplete_beta"] = {
+    "cumulative": [special.betainc(*case) for case in cases],
+    "quantile": [stats.beta.ppf(0.025, a, b) for a, b, _ in cases],
+}
+out["distribution"]["large"] = [
+    stats.t.ppf(0.975, 1e6),
+    stats.t.ppf(0.9995, 3),
+    stats.t.ppf(0.975, 0.5),
+    stats.f.ppf(0.975, 1.3, 40.7),
+    stats.f.ppf(0.025, 200, 1.7),
+    stats.chi2.ppf(0.025, 1e5),
+    stats.norm.ppf(1 - 1e-12),
+]
 
 # descriptive
 x = [7.1, 3.2, 9.9, 4.4, 4.4, 8.0, 1.5]
@@ -168,6 +184,39 @@ out["roc"] = {
     "youden_bootstrap_90": np.quantile(chosen, [0.05, 0.95]),
     "youden_optimism": np.mean(optimism),
 }
+
+# what a threshold chosen on 20 + 20 patients appears to achieve, and truly does
+boot = np.random.default_rng(1)
+shift = 2 * stats.norm.ppf(0.84)
+apparent, true = [], []
+for _ in range(20000):
+    up, down = np.sort(boot.normal(shift, 1, 20)), np.sort(boot.normal(0, 1, 20))
+    cut = np.concatenate([up, down])
+    both = (1 - np.searchsorted(up, cut, "left") / 20 + np.searchsorted(down, cut, "left") / 20) / 2
+    pick = np.argmax(both)
+    apparent.append(both[pick])
+    true.append((stats.norm.sf(cut[pick] - shift) + stats.norm.cdf(cut[pick])) / 2)
+
+
+def best_cut(up, down):
+    """Cut of maximal Youden index in each row, the balanced one of ties, with (sens + spec) / 2."""
+    cut = np.concatenate([up, down], axis=1)
+    sens = (up[:, :, None] >= cut[:, None, :]).mean(1)
+    spec = (down[:, :, None] < cut[:, None, :]).mean(1)
+    both = (sens + spec) / 2
+    i = (both - 1e-6 * np.abs(sens - spec)).argmax(1)
+    rows = np.arange(len(i))
+    return cut[rows, i], both[rows, i]
+
+
+corrected = []
+for _ in range(2000):
+    up, down = boot.normal(shift, 1, 20), boot.normal(0, 1, 20)
+    _, seen = best_cut(up[None], down[None])
+    cut, both = best_cut(up[boot.integers(0, 20, (200, 20))], down[boot.integers(0, 20, (200, 20))])
+    original = ((up[None] >= cut[:, None]).mean(1) + (down[None] < cut[:, None]).mean(1)) / 2
+    corrected.append(seen[0] - np.mean(both - original))
+out["roc"]["forty_patients"] = [np.mean(apparent), np.mean(corrected), np.mean(true)]
 
 # straight line: Norris from the NIST data inside the scipy wheel, and an invented set
 nist = pathlib.Path(scipy.__file__).parent / "stats/tests/data/nist_linregress/Norris.dat"

@@ -1,3 +1,28 @@
 //! What the library does, seen from outside.
 #![allow(clippy::unwrap_used)]
+
+#[cfg(feature = "command")]
+mod command;
+mod formula_catalogue;
+mod formula_notation;
+mod formula_typeset;
+#[cfg(feature = "notebook")]
+mod notebooks;
+#[cfg(feature = "notebook")]
 mod page;
+mod project;
+#[cfg(feature = "notebook")]
+mod session;
+mod sheet_cases;
+mod sheet_compile;
+mod sheet_exams;
+mod sheet_laws;
+mod sheet_model;
+mod sheet_pair;
+mod sheet_reference;
+mod sheet_report;
+mod sheet_scenarios;
+mod sheet_support;
+#[cfg(feature = "cohort")]
+mod table_cases;
+mod uncertainty;

@@ -4,11 +4,8 @@
 //! no CPU can round it differently. The key is the seed; the counter names whose draws these are (topic and subject) and how many came before. Each
 //! patient therefore has draws of its own: one patient more, or one draw more in another patient, changes nothing here. Not for cryptography.
 
+use crate::uncertainty::philox;
 use libm::{cos, exp, log};
-
-const ROUNDS: usize = 10;
-const MULTIPLIERS: [u32; 2] = [0xD251_1F53, 0xCD9E_8D57];
-const KEY_STEPS: [u32; 2] = [0x9E37_79B9, 0xBB67_AE85];
 
 /// What a stream of draws is for; part of the counter, so the numbers are part of the file format of the bundled cohorts.
 #[derive(Clone, Copy)]
@@ -98,26 +95,6 @@ fn low_half(number: u64) -> u32 {
 
 fn high_half(number: u64) -> u32 {
     (number >> 32) as u32
-}
-
-fn philox(counter: [u32; 4], key: [u32; 2]) -> [u32; 4] {
-    let mut words = counter;
-    let mut key = key;
-    for _ in 0..ROUNDS {
-        let first = u64::from(MULTIPLIERS[0]) * u64::from(words[0]);
-        let second = u64::from(MULTIPLIERS[1]) * u64::from(words[2]);
-        words = [
-            high_half(second) ^ words[1] ^ key[0],
-            low_half(second),
-            high_half(first) ^ words[3] ^ key[1],
-            low_half(first),
-        ];
-        key = [
-            key[0].wrapping_add(KEY_STEPS[0]),
-            key[1].wrapping_add(KEY_STEPS[1]),
-        ];
-    }
-    words
 }
 
 #[cfg(test)]

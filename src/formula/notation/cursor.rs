@@ -33,7 +33,14 @@ pub(super) const RESERVED: &[&str] = &[
     "by",
     "to",
     "titled",
+    "correlate",
+    "coverage",
+    "repeatability",
     "marking",
+    "budget",
+    "coupling",
+    "probability",
+    "simulate",
     "assumed",
     "estimated",
     "measured",
@@ -43,14 +50,27 @@ pub(super) const RESERVED: &[&str] = &[
     "pi",
 ];
 
+/// The way out for numbers written otherwise.
+pub(super) const DIGITS: &str =
+    "numbers are written with the digits 0 to 9 and a decimal point, without separators";
+
 /// A position in a text.
 #[derive(Clone, Copy)]
 pub(super) struct Cursor<'a> {
     text: &'a str,
     source: u32,
     at: usize,
+    /// End of what was last taken, before the spaces and comments that follow it.
+    taken: usize,
     /// Inside parentheses a line may end anywhere.
     enclosed: bool,
+}
+
+/// What a closing parenthesis needs to know of the opening one.
+#[derive(Clone, Copy)]
+pub(super) struct Opened {
+    was_enclosed: bool,
+    place: Place,
 }
 
 impl<'a> Cursor<'a> {
@@ -59,8 +79,14 @@ impl<'a> Cursor<'a> {
             text,
             source,
             at: 0,
+            taken: 0,
             enclosed: false,
         }
+    }
+
+    fn advance(&mut self, bytes: usize) {
+        self.at += bytes;
+        self.taken = self.at;
     }
 
     pub(super) fn rest(&self) -> &'a str {
@@ -75,11 +101,12 @@ impl<'a> Cursor<'a> {
         self.rest().chars().next()
     }
 
+    /// From `start` to the end of what was last taken.
     pub(super) fn place(&self, start: usize) -> Place {
         Place {
             source: self.source,
             start: start as u32,
-            end: self.at as u32,
+            end: self.taken.max(start) as u32,
         }
     }
 
@@ -98,6 +125,49 @@ impl<'a> Cursor<'a> {
 
     pub(super) fn error(&self, message: impl Into<String>) -> Stop {
         Box::new(Diagnostic::error(message, self.here()))
+    }
+
+    /// The error that something `ends` here but the text goes on, with a hint for what is most
+    /// often meant by what follows.
+    pub(super) fn goes_on(&self, ends: &str) -> Stop {
+        let mut ahead = *self;
+        let after_digit = self.text[..self.taken].ends_with(|c: char| c.is_ascii_digit());
+        let hint = match self.peek() {
+            Some('±') => "± can follow a reading; a formula takes it from its readings",
+            Some(',' | '_') if after_digit && self.taken == self.at => DIGITS,
+            Some('=') => "compare with <, <=, > or >=, or ask a finding: `rhythm is regular`",
+            Some('<' | '>' | '≤' | '≥') => "join two comparisons by `and`",
+            _ if ahead.take_word("is") => "`is` follows the name of a cell",
+            _ if ["measured", "estimated", "assumed"]
+                .iter()
+                .any(|w| ahead.take_word(w)) =>
+            {
+                "of a reading the origin is said after it; of a formula write `assumed(…)`"
+            }
+            _ if after_digit || self.text[..self.taken].ends_with(char::is_alphabetic) => {
+                "an operator is missing if this belongs to it; a unit is one piece without spaces"
+            }
+            _ => "an operator is missing if this belongs to it",
+        };
+        Box::new(self.error(ends).hint(hint))
+    }
+
+    /// After an error at byte `at`, goes to where the next statement most likely starts: the
+    /// line of the error if that is a later one and defines something, else the line after.
+    pub(super) fn recover(&mut self, at: usize) {
+        let line_start = self.text[..at].rfind('\n').map_or(0, |n| n + 1);
+        if line_start > self.at {
+            let line = self.text[line_start..].lines().next().unwrap_or("");
+            let is_definition = line
+                .split_once('=')
+                .is_some_and(|(left, _)| !left.ends_with(['<', '>']));
+            self.at = line_start;
+            self.enclosed = false;
+            if is_definition {
+                return;
+            }
+        }
+        self.skip_line();
     }
 
     /// Skips spaces and comments; line ends too, inside parentheses.
@@ -141,23 +211,34 @@ impl<'a> Cursor<'a> {
         self.skip_space();
         let found = self.rest().starts_with(text);
         if found {
-            self.at += text.len();
+            self.advance(text.len());
         }
         found
     }
 
-    /// Takes an opening parenthesis; gives what to restore at the closing one.
-    pub(super) fn open(&mut self) -> Option<bool> {
-        self.take("(")
-            .then(|| std::mem::replace(&mut self.enclosed, true))
+    /// Takes an opening parenthesis; gives what to bring to the closing one.
+    pub(super) fn open(&mut self) -> Option<Opened> {
+        self.take("(").then(|| Opened {
+            was_enclosed: std::mem::replace(&mut self.enclosed, true),
+            place: self.place(self.at - 1),
+        })
     }
 
-    pub(super) fn close(&mut self, before: bool) -> Result<(), Stop> {
+    pub(super) fn close(&mut self, opened: Opened) -> Result<(), Stop> {
+        self.close_or(opened, "a closing parenthesis is missing here")
+    }
+
+    /// As [`Cursor::close`], after a list that could go on.
+    pub(super) fn close_list(&mut self, opened: Opened) -> Result<(), Stop> {
+        self.close_or(opened, "a comma or a closing parenthesis is missing here")
+    }
+
+    fn close_or(&mut self, opened: Opened, message: &str) -> Result<(), Stop> {
         if !self.take(")") {
-            let missing = Diagnostic::error("a closing parenthesis is missing here", self.here());
-            return Err(Box::new(missing.hint("close what was opened with `(`")));
+            let missing = self.error(message);
+            return Err(Box::new(missing.also(opened.place, "opened here")));
         }
-        self.enclosed = before;
+        self.enclosed = opened.was_enclosed;
         Ok(())
     }
 
@@ -170,7 +251,7 @@ impl<'a> Cursor<'a> {
                 .next()
                 .is_some_and(is_name_part);
         if found {
-            self.at += word.len();
+            self.advance(word.len());
         }
         found
     }
@@ -191,7 +272,7 @@ impl<'a> Cursor<'a> {
             if !(is_name_part(c) || dotted) {
                 break;
             }
-            self.at += c.len_utf8();
+            self.advance(c.len_utf8());
         }
         Some((&self.text[start..self.at], self.place(start)))
     }
@@ -214,14 +295,16 @@ impl<'a> Cursor<'a> {
         }
         length += exponent(&self.rest()[length..]);
         let written = &self.rest()[..length];
-        self.at += length;
+        self.advance(length);
         let place = self.place(start);
+        let refused = |size: &str| {
+            let message = format!("`{}` is too {size} a number", brief(written));
+            Err(Box::new(Diagnostic::error(message, place)))
+        };
         match written.parse::<f64>() {
+            Ok(0.0) if has_digit_but_zero(written) => refused("small"),
             Ok(value) if value.is_finite() => Ok(Some((written, value, place))),
-            _ => Err(Box::new(Diagnostic::error(
-                format!("`{written}` is too large a number"),
-                place,
-            ))),
+            _ => refused("large"),
         }
     }
 
@@ -230,7 +313,13 @@ impl<'a> Cursor<'a> {
         let before = self.at;
         self.skip_space();
         let start = self.at;
+        if start == before && self.rest().starts_with('/') {
+            // `1/a` divides; a unit that starts with a slash stands apart: `96 /min`.
+            return None;
+        }
         let mut brackets = 0usize;
+        // A space before the first character, so that a unit starts with no digit or exponent:
+        // `2^3` is a power.
         let mut last = ' ';
         let mut chars = self.rest().chars().peekable();
         while let Some(c) = chars.next() {
@@ -246,12 +335,12 @@ impl<'a> Cursor<'a> {
                 }
                 _ if brackets > 0 => !c.is_whitespace(),
                 '/' => next.is_alphabetic() || matches!(next, '[' | '{' | '%' | '°'),
-                '.' | '·' | '⋅' => !last.is_whitespace() && next.is_alphabetic() || next == '[',
-                '^' => next.is_ascii_digit() || next == '-',
+                '.' | '·' | '⋅' => last != ' ' && (next.is_alphabetic() || next == '['),
+                '^' => last != ' ' && (next.is_ascii_digit() || next == '-'),
                 '-' => (last == '^' || last.is_alphabetic()) && next.is_ascii_digit(),
                 '%' | '°' | '\'' => true,
-                c if c.is_ascii_digit() => !last.is_whitespace(),
-                c => c.is_alphabetic() || is_superscript(c),
+                c if c.is_ascii_digit() || is_superscript(c) => last != ' ',
+                c => c.is_alphabetic(),
             };
             if !part {
                 break;
@@ -264,6 +353,7 @@ impl<'a> Cursor<'a> {
             self.at = before;
             return None;
         }
+        self.taken = self.at;
         Some((text, self.place(start)))
     }
 
@@ -284,10 +374,10 @@ impl<'a> Cursor<'a> {
             if depth == 0 {
                 let place = self.place(start);
                 let inside = self.text[start..self.at].trim();
-                self.at += 1;
+                self.advance(1);
                 return Ok(Some((inside, place)));
             }
-            self.at += c.len_utf8();
+            self.advance(c.len_utf8());
         }
         Err(self.error("a closing bracket is missing here"))
     }
@@ -301,14 +391,30 @@ impl<'a> Cursor<'a> {
         let line = self.rest().find('\n').unwrap_or(self.rest().len());
         match self.rest()[..line].find('"') {
             Some(length) => {
-                self.at += length;
+                self.advance(length);
                 let place = self.place(start);
-                self.at += 1;
+                self.advance(1);
                 Ok(Some((&self.text[start..start + length], place)))
             }
             None => Err(self.error("the closing quotation mark is missing on this line")),
         }
     }
+}
+
+/// A text of the user as a message quotes it: short.
+pub(super) fn brief(text: &str) -> String {
+    const MOST: usize = 60;
+    match text.char_indices().nth(MOST) {
+        Some((end, _)) => format!("{}…", &text[..end]),
+        None => text.to_owned(),
+    }
+}
+
+fn has_digit_but_zero(written: &str) -> bool {
+    written
+        .bytes()
+        .take_while(|b| !matches!(b, b'e' | b'E'))
+        .any(|b| matches!(b, b'1'..=b'9'))
 }
 
 pub(super) fn is_name_part(c: char) -> bool {

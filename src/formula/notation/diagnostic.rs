@@ -11,6 +11,7 @@
 //! assert!(text.contains("exam.sheet:1:22"));
 //! ```
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
@@ -132,27 +133,60 @@ impl Diagnostic {
 /// The texts that places point into.
 #[derive(Clone, Debug, Default)]
 pub struct Sources {
-    texts: Vec<(Arc<str>, Arc<str>)>,
+    texts: Vec<Source>,
+}
+
+#[derive(Clone, Debug)]
+struct Source {
+    name: Arc<str>,
+    text: Arc<str>,
+    /// Where each line starts, so that showing many places does not read the text many times.
+    lines: Arc<[u32]>,
+}
+
+impl Source {
+    fn new(name: Arc<str>, text: Arc<str>) -> Source {
+        let breaks = text.bytes().enumerate().filter(|(_, b)| *b == b'\n');
+        let lines = std::iter::once(0).chain(breaks.map(|(at, _)| at as u32 + 1));
+        Source {
+            name,
+            lines: lines.collect(),
+            text,
+        }
+    }
+
+    /// The number of the line that holds a byte, from 0.
+    fn line_of(&self, at: usize) -> usize {
+        let after = self.lines.partition_point(|start| *start as usize <= at);
+        after.saturating_sub(1)
+    }
+
+    /// Where a line starts; the end of the text for a line after the last.
+    fn start_of(&self, line: usize) -> usize {
+        self.lines
+            .get(line)
+            .map_or(self.text.len(), |s| *s as usize)
+    }
 }
 
 impl Sources {
     /// Adds a text under a name; gives its number.
     pub fn add(&mut self, name: impl Into<Arc<str>>, text: impl Into<Arc<str>>) -> u32 {
-        self.texts.push((name.into(), text.into()));
+        self.texts.push(Source::new(name.into(), text.into()));
         self.texts.len() as u32 - 1
     }
 
     /// Gives a source another name and text; places into it are then of the new text.
     pub fn replace(&mut self, source: u32, name: impl Into<Arc<str>>, text: impl Into<Arc<str>>) {
         if let Some(slot) = self.texts.get_mut(source as usize) {
-            *slot = (name.into(), text.into());
+            *slot = Source::new(name.into(), text.into());
         }
     }
 
     /// Name and text of a source.
     pub fn get(&self, source: u32) -> Option<(&str, &str)> {
-        let (name, text) = self.texts.get(source as usize)?;
-        Some((name, text))
+        let source = self.texts.get(source as usize)?;
+        Some((&source.name, &source.text))
     }
 
     /// The text at a place.
@@ -172,44 +206,85 @@ impl Sources {
             Severity::Error => Level::ERROR,
             Severity::Warning => Level::WARNING,
         };
-        let title = level.primary_title(diagnostic.message.as_str());
-        let mut group = Group::with_title(title);
-        if let Some((place, (name, text))) = diagnostic
-            .place
-            .and_then(|place| Some((place, self.get(place.source)?)))
+        let message = visible(&diagnostic.message);
+        let hint = diagnostic.hint.as_deref().map(visible);
+        let mut group = Group::with_title(level.primary_title(message.as_str()));
+        if let Some(place) = diagnostic.place
+            && let Some(source) = self.texts.get(place.source as usize)
         {
-            let mut snippet = Snippet::source(text)
-                .path(name)
-                .annotation(AnnotationKind::Primary.span(bounded(place, text)));
-            for (other, label) in &diagnostic.also {
-                if other.source == place.source {
-                    snippet = snippet.annotation(
-                        AnnotationKind::Context
-                            .span(bounded(*other, text))
-                            .label(label.as_str()),
-                    );
-                }
-            }
-            group = group.element(snippet);
-            for (other, label) in &diagnostic.also {
-                if other.source != place.source
-                    && let Some((name, text)) = self.get(other.source)
-                {
-                    group = group.element(
-                        Snippet::source(text).path(name).annotation(
-                            AnnotationKind::Context
-                                .span(bounded(*other, text))
-                                .label(label.as_str()),
-                        ),
-                    );
+            let (near, far): (Vec<_>, Vec<_>) = diagnostic
+                .also
+                .iter()
+                .partition(|(other, _)| other.source == place.source);
+            group = group.element(snippet(source, Some(place), &near));
+            for also in far {
+                if let Some(source) = self.texts.get(also.0.source as usize) {
+                    group = group.element(snippet(source, None, &[also]));
                 }
             }
         }
-        if let Some(hint) = &diagnostic.hint {
+        if let Some(hint) = &hint {
             group = group.element(Level::HELP.message(hint.as_str()));
         }
         Renderer::plain().render(&[group])
     }
+}
+
+/// The lines of a source from the first to the last of the places, with the places marked.
+fn snippet<'a>(
+    source: &'a Source,
+    primary: Option<Place>,
+    also: &[&'a (Place, String)],
+) -> Snippet<'a, annotate_snippets::Annotation<'a>> {
+    let text = &*source.text;
+    let places = primary.iter().chain(also.iter().map(|(place, _)| place));
+    let ranges: Vec<_> = places.map(|place| bounded(*place, text)).collect();
+    let first = ranges.iter().map(|r| source.line_of(r.start)).min();
+    let first = first.unwrap_or(0);
+    let last = ranges.iter().map(|r| source.line_of(r.end)).max();
+    let start = source.start_of(first);
+    let end = source.start_of(last.unwrap_or(first) + 1);
+    let inside = |place: Place| {
+        let range = bounded(place, text);
+        range.start - start..range.end - start
+    };
+    let mut shown = Snippet::source(without_c1(&text[start..end]))
+        .line_start(first + 1)
+        .path(&*source.name);
+    if let Some(place) = primary {
+        shown = shown.annotation(AnnotationKind::Primary.span(inside(place)));
+    }
+    for (place, label) in also {
+        let mark = AnnotationKind::Context.span(inside(*place));
+        shown = shown.annotation(mark.label(label.as_str()));
+    }
+    shown
+}
+
+/// The renderer shows the control characters of ASCII, but lets those of Latin-1 through to the
+/// terminal. Their stand-in is as long, so that places stay where they are.
+fn without_c1(text: &str) -> Cow<'_, str> {
+    let is_c1 = |c: char| ('\u{80}'..='\u{9f}').contains(&c);
+    match text.contains(is_c1) {
+        true => Cow::Owned(text.replace(is_c1, "¤")),
+        false => Cow::Borrowed(text),
+    }
+}
+
+/// A text with the characters that cannot be seen, or that turn the direction of what follows,
+/// written as their code points.
+pub(super) fn visible(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        let hidden = c.is_control()
+            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}');
+        if hidden {
+            out.push_str(&format!("U+{:04X}", u32::from(c)));
+        } else {
+            out.push(c);
+        }
+    }
+    out
 }
 
 /// A range inside the text, on character boundaries.

@@ -1,14 +1,21 @@
 //! Statements that show something: tables, explanations, cohorts, charts.
 
 use super::cursor::{Cursor, Stop};
+use super::diagnostic::Diagnostic;
 use super::literal;
-use super::statement::{Adjust, Display, Name, name, names};
+use super::statement::{Adjust, Display, Name, name, names, names_of};
 use crate::quantity::Reading;
 
 /// Reads a statement that shows something, if one starts here.
 pub(super) fn display(cursor: &mut Cursor<'_>) -> Result<Option<Display>, Stop> {
     if cursor.take_word("show") {
-        return show(cursor).map(Some);
+        return match trust(cursor)? {
+            Some(display) => Ok(Some(display)),
+            None => show(cursor).map(Some),
+        };
+    }
+    if cursor.take_word("simulate") {
+        return name(cursor, "the name of a cell").map(|n| Some(Display::Simulate(n)));
     }
     if cursor.take_word("explain") {
         return name(cursor, "the name of a cell").map(|n| Some(Display::Explain(n)));
@@ -47,8 +54,53 @@ fn part(cursor: &mut Cursor<'_>, word: &str) -> Result<Reading, Stop> {
     bound(cursor)
 }
 
+/// How far to trust a cell: what stands after `show` and is no name.
+fn trust(cursor: &mut Cursor<'_>) -> Result<Option<Display>, Stop> {
+    if cursor.take_word("budget") {
+        of(cursor)?;
+        return name(cursor, "the name of a cell").map(|n| Some(Display::Budget(n)));
+    }
+    if cursor.take_word("coupling") {
+        of(cursor)?;
+        let first = name(cursor, "the name of a cell")?;
+        if !cursor.take(",") {
+            return Err(cursor.error("a comma and the other cell belong here"));
+        }
+        let second = name(cursor, "the name of a cell")?;
+        return Ok(Some(Display::Coupling(first, second)));
+    }
+    if cursor.take_word("probability") {
+        of(cursor)?;
+        let name = name(cursor, "the name of a cell")?;
+        let above = if cursor.take(">") {
+            true
+        } else if cursor.take("<") {
+            false
+        } else {
+            let stop = cursor.error("`>` or `<` and a threshold belong here");
+            return Err(Box::new(
+                stop.hint("such as `show probability of change.stroke_volume > 15 %`"),
+            ));
+        };
+        let threshold = bound(cursor)?;
+        return Ok(Some(Display::Probability {
+            name,
+            above,
+            threshold,
+        }));
+    }
+    Ok(None)
+}
+
+fn of(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
+    match cursor.take_word("of") {
+        true => Ok(()),
+        false => Err(cursor.error("`of` and the name of a cell belong here")),
+    }
+}
+
 fn show(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
-    let names = match cursor.is_line_end() {
+    let names = match cursor.is_line_end() || { *cursor }.take_word("over") {
         true => Vec::new(),
         false => names(cursor)?,
     };
@@ -150,7 +202,7 @@ fn serial(cursor: &mut Cursor<'_>, y: Vec<Name>) -> Result<Display, Stop> {
     }
     Ok(Display::Serial {
         y: single(cursor, y)?,
-        exams: names(cursor)?,
+        exams: names_of(cursor, "the name of an exam")?,
         title: title(cursor)?,
     })
 }
@@ -168,9 +220,11 @@ fn marking(cursor: &mut Cursor<'_>) -> Result<Vec<Reading>, Stop> {
 }
 
 fn single(cursor: &Cursor<'_>, mut names: Vec<Name>) -> Result<Name, Stop> {
+    let message = "this drawing shows one cell only";
     match (names.pop(), names.is_empty()) {
         (Some(name), true) => Ok(name),
-        _ => Err(cursor.error("this drawing shows one cell only")),
+        (Some(name), false) => Err(Box::new(Diagnostic::error(message, name.place))),
+        (None, _) => Err(cursor.error(message)),
     }
 }
 

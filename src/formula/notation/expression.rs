@@ -1,7 +1,9 @@
 //! Formulas in the notation: from text to operations.
 
-use super::cursor::{Cursor, RESERVED, Stop};
-use super::diagnostic::{Diagnostic, Place};
+use std::collections::HashMap;
+
+use super::cursor::{Cursor, DIGITS, RESERVED, Stop, brief};
+use super::diagnostic::{Diagnostic, Place, visible};
 use crate::formula::op::{At, Binary, Comparison, Exact, Facet, Formula, Many, Op, Unary};
 use crate::quantity::{Origin, Unit};
 
@@ -22,11 +24,14 @@ pub struct Parsed {
 /// The name under which a formula asks about its own cell's reading.
 pub const OWN_READING: &str = "reading";
 
+/// Reserved words that a cell can be asked for.
+const ASKED: &[&str] = &["measured", "estimated", "assumed", "unobtainable"];
+
 /// Deepest nesting of parentheses, branches and signs that is read.
 const DEEPEST: usize = 100;
 
 /// Longest formula that is read, in operations.
-const LONGEST: usize = 50_000;
+const LONGEST: usize = 100_000;
 
 /// Reads a formula from the start of the cursor as far as it goes.
 pub(super) fn formula(cursor: &mut Cursor<'_>) -> Result<Parsed, Stop> {
@@ -38,6 +43,8 @@ pub(super) fn formula(cursor: &mut Cursor<'_>) -> Result<Parsed, Stop> {
             name_places: Vec::new(),
             places: Vec::new(),
         },
+        operands: HashMap::new(),
+        texts: HashMap::new(),
         depth: 0,
     };
     reader.otherwise()?;
@@ -48,6 +55,9 @@ pub(super) fn formula(cursor: &mut Cursor<'_>) -> Result<Parsed, Stop> {
 struct Reader<'a> {
     cursor: Cursor<'a>,
     parsed: Parsed,
+    /// Numbers of the operands and texts met so far.
+    operands: HashMap<(&'a str, Facet), u32>,
+    texts: HashMap<&'a str, u32>,
     depth: usize,
 }
 
@@ -55,6 +65,10 @@ type Read = Result<At, Stop>;
 
 impl<'a> Reader<'a> {
     fn push(&mut self, op: Op, start: usize) -> Read {
+        self.push_with(start, |formula| formula.push(op))
+    }
+
+    fn push_with(&mut self, start: usize, push: impl FnOnce(&mut Formula) -> At) -> Read {
         if self.parsed.places.len() >= LONGEST {
             let message = format!("the formula has more than {LONGEST} parts");
             return Err(Box::new(
@@ -62,7 +76,7 @@ impl<'a> Reader<'a> {
             ));
         }
         self.parsed.places.push(self.cursor.place(start));
-        Ok(self.parsed.formula.push(op))
+        Ok(push(&mut self.parsed.formula))
     }
 
     fn start(&mut self) -> usize {
@@ -169,8 +183,7 @@ impl<'a> Reader<'a> {
         let start = self.start();
         let mut left = self.sign()?;
         loop {
-            let binary = if self.cursor.take("*") || self.cursor.take("·") || self.cursor.take("×")
-            {
+            let binary = if ["*", "·", "⋅", "×"].iter().any(|s| self.cursor.take(s)) {
                 Binary::Multiply
             } else if self.cursor.take("/") || self.cursor.take("÷") {
                 Binary::Divide
@@ -195,8 +208,8 @@ impl<'a> Reader<'a> {
     fn power(&mut self) -> Read {
         let start = self.start();
         let base = self.primary()?;
+        let exponent_at = self.cursor.at();
         if let Some(exponent) = self.superscript() {
-            let exponent_at = self.cursor.at();
             let value = f64::from(exponent.unsigned_abs());
             let mut exponent_op = self.number(value, Unit::ONE, exponent_at)?;
             if exponent < 0 {
@@ -256,7 +269,7 @@ impl<'a> Reader<'a> {
             let Some((text, _)) = self.cursor.quoted()? else {
                 return Err(self.expected("a reason in quotation marks after `withheld`"));
             };
-            let text = self.parsed.formula.add_text(text);
+            let text = self.text(text);
             return self.push(Op::Withheld(text), start);
         }
         if self.cursor.take_word("pi") || self.cursor.take_word("π") {
@@ -299,10 +312,9 @@ impl<'a> Reader<'a> {
         };
         if RESERVED.contains(&name) && name != OWN_READING {
             self.cursor = before;
-            let stop = self
-                .cursor
-                .error(format!("`{name}` is a word of the notation"));
-            return Err(Box::new(stop.hint("a cell needs another name")));
+            let stop = self.expected("a number, a name or a parenthesis");
+            let hint = format!("`{name}` is a word of the notation; a cell needs another name");
+            return Err(Box::new(stop.hint(hint)));
         }
         if self.cursor.rest().starts_with('(') {
             return self.function(name, place, start);
@@ -317,7 +329,7 @@ impl<'a> Reader<'a> {
         self.push(Op::Cell(operand), start)
     }
 
-    fn function(&mut self, name: &str, place: Place, start: usize) -> Read {
+    fn function(&mut self, name: &'a str, place: Place, start: usize) -> Read {
         let unary = match name {
             "sqrt" => Some(Unary::Sqrt),
             "exp" => Some(Unary::Exp),
@@ -356,7 +368,8 @@ impl<'a> Reader<'a> {
                 Err(Box::new(stop.hint("put the beats in a cell of their own")))
             }
             _ => {
-                let stop = Diagnostic::error(format!("`{name}` is not a function"), place);
+                let message = format!("`{}` is not a function", brief(name));
+                let stop = Diagnostic::error(message, place);
                 Err(Box::new(stop.hint(
                     "the functions are sqrt, exp, ln, cos, abs, min, max, mean, clamp, beat_count and differs",
                 )))
@@ -366,8 +379,7 @@ impl<'a> Reader<'a> {
 
     fn many(&mut self, name: &str, many: Many, start: usize) -> Read {
         let args = self.arguments(name, 1, LONGEST)?;
-        self.parsed.places.push(self.cursor.place(start));
-        Ok(self.parsed.formula.push_many(many, &args))
+        self.push_with(start, |formula| formula.push_many(many, &args))
     }
 
     fn arguments(&mut self, name: &str, least: usize, most: usize) -> Result<Vec<At>, Stop> {
@@ -379,7 +391,7 @@ impl<'a> Reader<'a> {
             args.push(self.deeper(Self::otherwise)?);
         }
         let end = self.cursor;
-        self.cursor.close(before)?;
+        self.cursor.close_list(before)?;
         if args.len() < least || args.len() > most {
             self.cursor = end;
             let noun = if least == 1 { "argument" } else { "arguments" };
@@ -398,11 +410,18 @@ impl<'a> Reader<'a> {
             return Err(self.expected(&format!("`(` after `{function}`")));
         };
         let mut names = [("", Place::default()); N];
+        // A reading of its own has beats, and is no finding that could differ.
+        let is_own_beats = |name: &str| name == OWN_READING && function == "beat_count";
         for (i, slot) in names.iter_mut().enumerate() {
             if i > 0 && !self.cursor.take(",") {
                 return Err(self.expected(&format!("{N} names in `{function}`")));
             }
+            let before = self.cursor;
             match self.cursor.name() {
+                Some((name, _)) if RESERVED.contains(&name) && !is_own_beats(name) => {
+                    self.cursor = before;
+                    return Err(self.expected(&format!("the name of a cell in `{function}`")));
+                }
                 Some(name) => *slot = name,
                 None => return Err(self.expected(&format!("the name of a cell in `{function}`"))),
             }
@@ -412,10 +431,15 @@ impl<'a> Reader<'a> {
     }
 
     /// `NAME is WORD` and `NAME is not WORD`.
-    fn question(&mut self, name: &str, place: Place, start: usize) -> Read {
+    fn question(&mut self, name: &'a str, place: Place, start: usize) -> Read {
         let negated = self.cursor.take_word("not");
-        let Some((word, _)) = self.cursor.name() else {
-            return Err(self.expected("a word after `is`"));
+        let before = self.cursor;
+        let word = match self.cursor.name() {
+            Some((word, _)) if !RESERVED.contains(&word) || ASKED.contains(&word) => word,
+            _ => {
+                self.cursor = before;
+                return Err(self.expected("a word after `is`"));
+            }
         };
         let facet = match word {
             "largest" => Facet::Largest,
@@ -424,14 +448,14 @@ impl<'a> Reader<'a> {
             _ => Facet::Value,
         };
         if name == OWN_READING && facet == Facet::Value {
-            let message = format!("a reading is never `{word}`");
+            let message = format!("a reading is never `{}`", brief(word));
             let stop = Diagnostic::error(message, place);
             return Err(Box::new(stop.hint(
                 "ask `reading is known`, `reading is unobtainable` or `reading is largest`",
             )));
         }
         let operand = self.operand(name, place, facet);
-        let text = self.parsed.formula.add_text(word);
+        let text = self.text(word);
         let is = self.push(Op::Is(operand, text), start)?;
         if negated {
             return self.push(Op::Not(is), start);
@@ -440,24 +464,40 @@ impl<'a> Reader<'a> {
     }
 
     /// The number of an operand, new or met before.
-    fn operand(&mut self, name: &str, place: Place, facet: Facet) -> u32 {
-        let facets = self.parsed.formula.operands();
-        let met = (0..facets.len()).find(|i| facets[*i] == facet && self.parsed.names[*i] == name);
-        if let Some(k) = met {
-            return k as u32;
+    fn operand(&mut self, name: &'a str, place: Place, facet: Facet) -> u32 {
+        if let Some(k) = self.operands.get(&(name, facet)) {
+            return *k;
         }
         self.parsed.names.push(name.to_owned());
         self.parsed.name_places.push(place);
-        self.parsed.formula.add_operand(facet)
+        let k = self.parsed.formula.add_operand(facet);
+        self.operands.insert((name, facet), k);
+        k
+    }
+
+    /// The number of a text, new or met before.
+    fn text(&mut self, text: &'a str) -> u32 {
+        let formula = &mut self.parsed.formula;
+        *self
+            .texts
+            .entry(text)
+            .or_insert_with(|| formula.push_text(text))
     }
 
     fn expected(&mut self, what: &str) -> Stop {
         self.cursor.skip_space();
-        let found = match self.cursor.peek() {
-            None => "the text ends".to_owned(),
-            Some('\n') => "the line ends".to_owned(),
-            Some(c) => format!("`{c}` stands"),
+        let mut ahead = self.cursor;
+        let next = self.cursor.peek();
+        let found = match (ahead.name(), next) {
+            (Some((word, _)), _) => format!("`{}` stands", brief(word)),
+            (None, None) => "the text ends".to_owned(),
+            (None, Some('\n')) => "the line ends".to_owned(),
+            (None, Some(c)) => format!("`{}` stands", visible(&c.to_string())),
         };
-        self.cursor.error(format!("{found} where I expect {what}"))
+        let stop = self.cursor.error(format!("{found} where I expect {what}"));
+        match next {
+            Some(c) if c.is_numeric() && !c.is_ascii() => Box::new(stop.hint(DIGITS)),
+            _ => stop,
+        }
     }
 }

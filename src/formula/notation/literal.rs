@@ -1,6 +1,6 @@
 //! Readings in the notation: numbers with units, uncertainty, beats and origin.
 
-use super::cursor::{Cursor, RESERVED, Stop};
+use super::cursor::{Cursor, RESERVED, Stop, brief};
 use super::diagnostic::Diagnostic;
 use crate::quantity::{Beats, Origin, Reading, Spread, SpreadForm, Unit, UnitError};
 
@@ -17,6 +17,10 @@ pub(super) fn unit(cursor: &mut Cursor<'_>) -> Result<Option<Unit>, Stop> {
         Ok(unit) => Ok(Some(unit)),
         Err(error) => {
             let hint = match error {
+                UnitError::Unknown { .. } if text.starts_with('/') => {
+                    "to divide by a cell, put a space on both sides of `/`; \
+                     units are UCUM codes such as /min"
+                }
                 UnitError::Unknown { .. } => {
                     "units are UCUM codes such as cm, mL, /min, mm[Hg], L/min/m2"
                 }
@@ -29,13 +33,23 @@ pub(super) fn unit(cursor: &mut Cursor<'_>) -> Result<Option<Unit>, Stop> {
     }
 }
 
+/// The unit of a value that is not known yet, `? kg`, if one stands here.
+pub(super) fn unit_of_unknown(cursor: &Cursor<'_>) -> Option<Unit> {
+    let mut ahead = *cursor;
+    match ahead.take("?") {
+        true => unit(&mut ahead).ok().flatten(),
+        false => None,
+    }
+}
+
 /// Takes a reading if the text from here to the end of the line is one. `Ok(None)` leaves the
 /// cursor where it was: what stands there is a formula, or a word.
 pub(super) fn reading(cursor: &mut Cursor<'_>) -> Result<Option<Reading>, Stop> {
     let start = *cursor;
     if cursor.take("?") {
-        unit(cursor)?;
-        return end(cursor).map(|()| Some(Reading::unknown()));
+        let unit = unit(cursor)?;
+        let reading = unit.map_or_else(Reading::unknown, Reading::unknown_in);
+        return end(cursor).map(|()| Some(reading));
     }
     if cursor.take_word("unobtainable") {
         return end(cursor).map(|()| Some(Reading::unobtainable()));
@@ -114,20 +128,20 @@ fn last_digits(cursor: &mut Cursor<'_>, written: &str) -> Result<Option<f64>, St
     if length == 0 || !inside[length..].starts_with(')') {
         return Ok(None);
     }
-    let (mantissa, exponent) = match written.find(['e', 'E']) {
-        Some(at) => written.split_at(at),
-        None => (written, ""),
+    let (mantissa, exponent) = match written.split_once(['e', 'E']) {
+        Some((mantissa, exponent)) => (mantissa, exponent.parse::<i64>()),
+        None => (written, Ok(0)),
     };
     let decimals = mantissa.find('.').map_or(0, |dot| mantissa.len() - dot - 1);
-    let text = format!("{}e-{decimals}", &inside[..length]);
-    let power: i32 = exponent
-        .get(1..)
-        .and_then(|digits| digits.parse().ok())
-        .unwrap_or(0);
-    let amount = text
-        .parse::<f64>()
-        .map(|amount| amount * 10f64.powi(power))
-        .map_err(|_| cursor.error("these last digits are not a number"))?;
+    // One decimal text, so that the amount is rounded once.
+    let amount = exponent.ok().and_then(|exponent| {
+        let power = exponent.checked_sub(decimals as i64)?;
+        let text = format!("{}e{power}", &inside[..length]);
+        text.parse::<f64>().ok()
+    });
+    let Some(amount) = amount else {
+        return Err(cursor.error("these last digits are not a number"));
+    };
     cursor.take(&cursor.rest()[..length + 2]);
     Ok(Some(amount))
 }
@@ -150,7 +164,7 @@ fn beats(cursor: &mut Cursor<'_>, rule: fn(Vec<f64>) -> Beats) -> Result<Reading
             break;
         }
     }
-    cursor.close(before)?;
+    cursor.close_list(before)?;
     let unit = unit(cursor)?.unwrap_or(Unit::ONE);
     Reading::of_beats(rule(values), unit)
         .map_err(|e| Box::new(Diagnostic::error(e.to_string(), cursor.place(start))))
@@ -198,7 +212,8 @@ fn expanded(cursor: &mut Cursor<'_>, start: usize) -> Result<Spread, Stop> {
         return Err(bare());
     }
     let Some((_, factor, _)) = cursor.number()? else {
-        return Err(bare());
+        let stop = cursor.error("the coverage factor, more than zero, belongs here");
+        return Err(Box::new(stop.hint(FORMS)));
     };
     cursor.close(before)?;
     spread(cursor, SpreadForm::Expanded { factor }, amount, unit, start)
@@ -274,7 +289,8 @@ fn spread(
     start: usize,
 ) -> Result<Spread, Stop> {
     Spread::new(form, amount, unit).ok_or_else(|| {
-        let message = format!("an uncertainty of {amount} {unit} makes no sense");
+        let amount = brief(&super::print::quantity(amount, unit));
+        let message = format!("an uncertainty of {amount} makes no sense");
         let stop = Diagnostic::error(message, cursor.place(start));
         Box::new(stop.hint("an uncertainty is zero or more, a coverage factor more than zero"))
     })

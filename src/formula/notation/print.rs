@@ -26,131 +26,191 @@ pub fn write_formula(formula: &Formula, names: &[&str]) -> String {
     write_op(formula, formula.root(), names)
 }
 
-/// The notation of the part of a formula that ends at operation `at`.
+/// The notation of the part of a formula that ends at operation `at`; empty where there is no
+/// such operation.
 pub fn write_op(formula: &Formula, at: At, names: &[&str]) -> String {
-    let mut done: Vec<(String, Bond)> = Vec::with_capacity(at as usize + 1);
-    for op in &formula.ops()[..=at as usize] {
-        let text = one(formula, *op, names, &mut done);
-        done.push(text);
+    if at as usize >= formula.ops().len() {
+        return String::new();
     }
-    done.pop().map(|(text, _)| text).unwrap_or_default()
+    let mut writer = Writer {
+        formula,
+        names,
+        first: first_within(formula, at),
+        uses: Vec::new(),
+        done: Vec::new(),
+    };
+    writer.count_uses(at);
+    for (i, op) in formula.ops()[writer.first..=at as usize].iter().enumerate() {
+        let text = (writer.uses[i] > 0).then(|| writer.one(*op));
+        writer.done.push(text);
+    }
+    writer.part(at, Bond::Else)
 }
 
-/// Takes the text of a part, in parentheses if it is looser than `least`.
-fn part(done: &mut [(String, Bond)], at: At, least: Bond) -> String {
-    // Each part is used once, so its text can be taken rather than copied.
-    let (text, bond) = std::mem::replace(&mut done[at as usize], (String::new(), Bond::Atom));
-    if bond < least {
-        format!("({text})")
-    } else {
+/// The first operation that `at` is made of.
+fn first_within(formula: &Formula, at: At) -> usize {
+    let (mut first, mut i) = (at as usize, at as usize);
+    loop {
+        formula.each_argument(formula.ops()[i], |a| first = first.min(a as usize));
+        if i == first {
+            return first;
+        }
+        i -= 1;
+    }
+}
+
+struct Writer<'a> {
+    formula: &'a Formula,
+    names: &'a [&'a str],
+    /// Number of the first operation that is written; the lists below start there.
+    first: usize,
+    /// Uses of each operation that are still to come.
+    uses: Vec<u32>,
+    done: Vec<Option<(String, Bond)>>,
+}
+
+impl Writer<'_> {
+    /// Counts how often each operation is used on the way to `at`: one that is not, need not be
+    /// written.
+    fn count_uses(&mut self, at: At) {
+        let (formula, first) = (self.formula, self.first);
+        let mut uses = vec![0; at as usize + 1 - first];
+        uses[at as usize - first] = 1;
+        for i in (0..uses.len()).rev() {
+            if uses[i] > 0 {
+                let op = formula.ops()[first + i];
+                formula.each_argument(op, |a| uses[a as usize - first] += 1);
+            }
+        }
+        self.uses = uses;
+    }
+
+    /// The text of a part, in parentheses if it is looser than `least`.
+    fn part(&mut self, at: At, least: Bond) -> String {
+        let at = at as usize - self.first;
+        self.uses[at] -= 1;
+        // The last use takes the text: copying it at each step would take the square of a
+        // formula's length.
+        let text = match self.uses[at] {
+            0 => self.done[at].take(),
+            _ => self.done[at].clone(),
+        };
+        match text {
+            Some((text, bond)) if bond < least => format!("({text})"),
+            Some((text, _)) => text,
+            None => String::new(),
+        }
+    }
+
+    /// Two parts with a sign between them.
+    fn pair(&mut self, a: (At, Bond), sign: &str, b: (At, Bond)) -> String {
+        let mut text = self.part(a.0, a.1);
+        text.push_str(sign);
+        text.push_str(&self.part(b.0, b.1));
         text
     }
+
+    fn one(&mut self, op: Op) -> (String, Bond) {
+        let names = self.names;
+        let name = |k: u32| names.get(k as usize).copied().unwrap_or("…");
+        let atom = |text: String| (text, Bond::Atom);
+        match op {
+            Op::Number { value, unit } => (quantity(value.0, unit), bond_of(value.0, unit)),
+            Op::Pi => atom("pi".into()),
+            Op::Cell(k) => atom(name(k).into()),
+            Op::Reading => atom(OWN_READING.into()),
+            Op::Unary(Unary::Negate, a) => (format!("-{}", self.part(a, Bond::Sign)), Bond::Sign),
+            Op::Unary(unary, a) => {
+                let function = match unary {
+                    Unary::Sqrt => "sqrt",
+                    Unary::Exp => "exp",
+                    Unary::Ln => "ln",
+                    Unary::Cos => "cos",
+                    Unary::Abs | Unary::Negate => "abs",
+                };
+                atom(format!("{function}({})", self.part(a, Bond::Else)))
+            }
+            Op::Binary(binary, a, b) => self.binary(binary, a, b),
+            Op::Many(many, start, len) => {
+                let function = match many {
+                    Many::Min => "min",
+                    Many::Max => "max",
+                    Many::Mean => "mean",
+                };
+                let args = self.formula.args(start, len).iter();
+                let args: Vec<String> = args.map(|a| self.part(*a, Bond::Else)).collect();
+                atom(format!("{function}({})", args.join(", ")))
+            }
+            Op::Clamp(a, b, c) => {
+                let [a, b, c] = [a, b, c].map(|x| self.part(x, Bond::Else));
+                atom(format!("clamp({a}, {b}, {c})"))
+            }
+            Op::If(c, a, b) => {
+                let [c, a] = [c, a].map(|x| self.part(x, Bond::Or));
+                let b = self.part(b, Bond::Else);
+                (format!("if {c} then {a} else {b}"), Bond::Else)
+            }
+            Op::Else(a, b) => {
+                let left = left_of_else(self.formula, a);
+                let text = self.pair((a, left), " else ", (b, Bond::Or));
+                (text, Bond::Else)
+            }
+            Op::Compare(comparison, a, b) => {
+                let sign = match comparison {
+                    Comparison::Less => " < ",
+                    Comparison::LessEqual => " <= ",
+                    Comparison::Greater => " > ",
+                    Comparison::GreaterEqual => " >= ",
+                };
+                let text = self.pair((a, Bond::Sum), sign, (b, Bond::Sum));
+                (text, Bond::Comparison)
+            }
+            Op::And(a, b) => {
+                let text = self.pair((a, Bond::And), " and ", (b, Bond::Not));
+                (text, Bond::And)
+            }
+            Op::Or(a, b) => (self.pair((a, Bond::Or), " or ", (b, Bond::And)), Bond::Or),
+            Op::Not(a) => (format!("not {}", self.part(a, Bond::Not)), Bond::Not),
+            Op::Is(k, text) => atom(format!("{} is {}", name(k), self.formula.text(text))),
+            Op::Differs(a, b) => atom(format!("differs({}, {})", name(a), name(b))),
+            Op::BeatCount(k) => atom(format!("beat_count({})", name(k))),
+            Op::Withheld(text) => atom(format!("withheld \"{}\"", self.formula.text(text))),
+            Op::Marked(origin, a) => {
+                let word = origin.word();
+                atom(format!("{word}({})", self.part(a, Bond::Else)))
+            }
+        }
+    }
+
+    fn binary(&mut self, binary: Binary, a: At, b: At) -> (String, Bond) {
+        let (sign, bond, left, right) = match binary {
+            Binary::Add => (" + ", Bond::Sum, Bond::Sum, Bond::Product),
+            Binary::Subtract => (" - ", Bond::Sum, Bond::Sum, Bond::Product),
+            Binary::Multiply => (" * ", Bond::Product, Bond::Product, Bond::Sign),
+            Binary::Divide => (" / ", Bond::Product, Bond::Product, Bond::Sign),
+            Binary::Power => ("^", Bond::Power, Bond::Atom, Bond::Sign),
+        };
+        (self.pair((a, left), sign, (b, right)), bond)
+    }
 }
 
-fn one(formula: &Formula, op: Op, names: &[&str], done: &mut [(String, Bond)]) -> (String, Bond) {
-    let name = |k: u32| names.get(k as usize).copied().unwrap_or("…");
-    let atom = |text: String| (text, Bond::Atom);
-    match op {
-        Op::Number { value, unit } => atom(quantity(value.0, unit)),
-        Op::Pi => atom("pi".into()),
-        Op::Cell(k) => atom(name(k).into()),
-        Op::Reading => atom(OWN_READING.into()),
-        Op::Unary(Unary::Negate, a) => (format!("-{}", part(done, a, Bond::Sign)), Bond::Sign),
-        Op::Unary(unary, a) => {
-            let function = match unary {
-                Unary::Sqrt => "sqrt",
-                Unary::Exp => "exp",
-                Unary::Ln => "ln",
-                Unary::Cos => "cos",
-                Unary::Abs | Unary::Negate => "abs",
-            };
-            atom(format!("{function}({})", part(done, a, Bond::Else)))
-        }
-        Op::Binary(binary, a, b) => write_binary(binary, a, b, done),
-        Op::Many(many, start, len) => {
-            let function = match many {
-                Many::Min => "min",
-                Many::Max => "max",
-                Many::Mean => "mean",
-            };
-            let args: Vec<String> = formula
-                .args(start, len)
-                .iter()
-                .map(|a| part(done, *a, Bond::Else))
-                .collect();
-            atom(format!("{function}({})", args.join(", ")))
-        }
-        Op::Clamp(a, b, c) => {
-            let [a, b, c] = [a, b, c].map(|x| part(done, x, Bond::Else));
-            atom(format!("clamp({a}, {b}, {c})"))
-        }
-        Op::If(c, a, b) => {
-            let [c, a] = [c, a].map(|x| part(done, x, Bond::Or));
-            let b = part(done, b, Bond::Else);
-            (format!("if {c} then {a} else {b}"), Bond::Else)
-        }
-        Op::Else(a, b) => {
-            let a = left_of_else(formula, a, done);
-            (format!("{a} else {}", part(done, b, Bond::Or)), Bond::Else)
-        }
-        Op::Compare(comparison, a, b) => {
-            let sign = match comparison {
-                Comparison::Less => "<",
-                Comparison::LessEqual => "<=",
-                Comparison::Greater => ">",
-                Comparison::GreaterEqual => ">=",
-            };
-            let [a, b] = [a, b].map(|x| part(done, x, Bond::Sum));
-            (format!("{a} {sign} {b}"), Bond::Comparison)
-        }
-        Op::And(a, b) => {
-            let a = part(done, a, Bond::And);
-            (format!("{a} and {}", part(done, b, Bond::Not)), Bond::And)
-        }
-        Op::Or(a, b) => {
-            let a = part(done, a, Bond::Or);
-            (format!("{a} or {}", part(done, b, Bond::And)), Bond::Or)
-        }
-        Op::Not(a) => (format!("not {}", part(done, a, Bond::Not)), Bond::Not),
-        Op::Is(k, text) => atom(format!("{} is {}", name(k), formula.text(text))),
-        Op::Differs(a, b) => atom(format!("differs({}, {})", name(a), name(b))),
-        Op::BeatCount(k) => atom(format!("beat_count({})", name(k))),
-        Op::Withheld(text) => atom(format!("withheld \"{}\"", formula.text(text))),
-        Op::Marked(origin, a) => {
-            let word = origin.word();
-            atom(format!("{word}({})", part(done, a, Bond::Else)))
-        }
+/// `2 cm^2` would be two square centimeters, and `-5^2` the opposite of a square.
+fn bond_of(value: f64, unit: Unit) -> Bond {
+    if value.is_sign_negative() {
+        Bond::Sign
+    } else if unit != Unit::ONE {
+        Bond::Power
+    } else {
+        Bond::Atom
     }
 }
 
 /// A branch on the left of `else` would swallow it: `(if … else x) else y`.
-fn left_of_else(formula: &Formula, a: At, done: &mut [(String, Bond)]) -> String {
-    let least = match formula.ops()[a as usize] {
+fn left_of_else(formula: &Formula, a: At) -> Bond {
+    match formula.ops()[a as usize] {
         Op::If(..) => Bond::Or,
         _ => Bond::Else,
-    };
-    part(done, a, least)
-}
-
-fn write_binary(binary: Binary, a: At, b: At, done: &mut [(String, Bond)]) -> (String, Bond) {
-    let (sign, bond, left, right) = match binary {
-        Binary::Add => (" + ", Bond::Sum, Bond::Sum, Bond::Product),
-        Binary::Subtract => (" - ", Bond::Sum, Bond::Sum, Bond::Product),
-        Binary::Multiply => (" * ", Bond::Product, Bond::Product, Bond::Sign),
-        Binary::Divide => (" / ", Bond::Product, Bond::Product, Bond::Sign),
-        Binary::Power => ("^", Bond::Power, Bond::Atom, Bond::Sign),
-    };
-    let mut text = part(done, a, left);
-    if binary == Binary::Power
-        && text.ends_with(|c: char| c.is_alphanumeric() || "%]'°".contains(c))
-        && text.contains(' ')
-    {
-        // `2 cm^2` would be two square centimeters.
-        text = format!("({text})");
     }
-    text.push_str(sign);
-    text.push_str(&part(done, b, right));
-    (text, bond)
 }
 
 /// A number with its unit, as the notation reads it back bit for bit.
@@ -158,7 +218,16 @@ pub fn quantity(value: f64, unit: Unit) -> String {
     if unit == Unit::ONE {
         number(value)
     } else {
-        format!("{} {}", number(value), unit.code())
+        format!("{} {}", number(value), unit_text(unit))
+    }
+}
+
+/// The code of a unit as it can stand after a number, where a digit would belong to the number.
+fn unit_text(unit: Unit) -> &'static str {
+    let code = unit.code();
+    match code.strip_prefix('1') {
+        Some(rest) if rest.starts_with('/') => rest,
+        _ => code,
     }
 }
 
@@ -175,7 +244,12 @@ pub fn number(value: f64) -> String {
 /// The notation of a reading.
 pub fn write_reading(reading: &Reading) -> String {
     let mut text = match reading.content() {
-        Content::Unknown => return "?".into(),
+        Content::Unknown => {
+            return match reading.unit_to_come() {
+                Some(unit) => format!("? {}", unit.code()),
+                None => "?".into(),
+            };
+        }
         Content::Unobtainable => return "unobtainable".into(),
         Content::Word(word) => word.clone(),
         Content::Magnitude { value, unit } => match reading.beats() {
@@ -202,7 +276,7 @@ fn beats(rule: &str, values: &[f64], unit: Unit) -> String {
     let unit = if unit == Unit::ONE {
         String::new()
     } else {
-        format!(" {}", unit.code())
+        format!(" {}", unit_text(unit))
     };
     format!("{rule}({}){unit}", values.join(", "))
 }

@@ -1,10 +1,10 @@
 //! Statements: the lines of a sheet, and of a notebook cell.
 
-use super::cursor::{Cursor, RESERVED, Stop};
+use super::cursor::{Cursor, RESERVED, Stop, brief};
 use super::diagnostic::{Diagnostic, Place};
 use super::expression::{self, Parsed};
 use super::literal;
-use crate::quantity::{Origin, Reading, Unit};
+use crate::quantity::{Content, Origin, Reading, Unit};
 
 /// A name and where it stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -76,6 +76,19 @@ pub enum What {
     },
     /// `require NAME, …`: a row without these is set aside.
     Require(Vec<Name>),
+    /// `correlate NAME, NAME by 0.5`: the correlation between the errors of two readings.
+    Correlate {
+        /// One reading.
+        first: Name,
+        /// The other.
+        second: Name,
+        /// The correlation coefficient, −1 to 1.
+        value: f64,
+    },
+    /// `coverage 95 %`: the coverage of the intervals that are shown, as a share.
+    Coverage(f64),
+    /// `repeatability robson_1988`: a published set, for readings that state no uncertainty.
+    Repeatability(Name),
     /// A statement that shows something; of a notebook, not of a sheet.
     Display(Display),
 }
@@ -100,6 +113,22 @@ pub enum Display {
         /// The file.
         file: Name,
     },
+    /// `show budget of NAME`: what each reading adds to the uncertainty.
+    Budget(Name),
+    /// `show coupling of NAME, NAME`: what two cells share, and how error alone would correlate
+    /// them.
+    Coupling(Name, Name),
+    /// `show probability of NAME > 15 %`.
+    Probability {
+        /// The cell.
+        name: Name,
+        /// Whether beyond means above.
+        above: bool,
+        /// The threshold.
+        threshold: Reading,
+    },
+    /// `simulate NAME`: the uncertainty by random draws.
+    Simulate(Name),
     /// `draw Y against X over COHORT`, with lines at `marking` values of Y.
     Scatter {
         /// Upward.
@@ -166,10 +195,20 @@ pub struct Adjust {
 /// The version of the notation that a first line may name.
 pub const VERSION_LINE: &str = "semilunar 1";
 
-/// Reads all statements of a text, going on after each error with the next line.
+/// Longest text that is read, in bytes.
+const LONGEST: usize = 64 << 20;
+
+/// After this many errors the rest of a text is not read.
+const MOST_ERRORS: usize = 1000;
+
+/// Reads all statements of a text, going on after each error with the next line. After a
+/// thousand errors, and in a text of more than 64 MiB, it says so and stops.
 pub fn statements(text: &str, source: u32) -> (Vec<Statement>, Vec<Diagnostic>) {
     let mut cursor = Cursor::new(text, source);
     let (mut statements, mut found) = (Vec::new(), Vec::new());
+    if let Err(stop) = fits(text, &cursor) {
+        return (statements, vec![*stop]);
+    }
     cursor.skip_lines();
     if let Err(stop) = version_line(&mut cursor) {
         found.push(*stop);
@@ -180,16 +219,26 @@ pub fn statements(text: &str, source: u32) -> (Vec<Statement>, Vec<Diagnostic>) 
         if cursor.peek().is_none() {
             return (statements, found);
         }
+        if found.len() >= MOST_ERRORS {
+            let message = format!("there are {MOST_ERRORS} errors; from here on I read no more");
+            found.push(*cursor.error(message));
+            return (statements, found);
+        }
         let start = cursor.at();
-        let read = statement(&mut cursor).and_then(|what| line_end(&mut cursor).map(|()| what));
+        let mut reader = cursor;
+        let read = statement(&mut reader).and_then(|what| line_end(&mut reader).map(|()| what));
         match read {
-            Ok(what) => statements.push(Statement {
-                what,
-                place: cursor.place(start),
-            }),
+            Ok(what) => {
+                cursor = reader;
+                statements.push(Statement {
+                    what,
+                    place: cursor.place(start),
+                });
+            }
             Err(stop) => {
+                let at = stop.place().map_or(start, |place| place.start as usize);
                 found.push(*stop);
-                cursor.skip_line();
+                cursor.recover(at);
             }
         }
     }
@@ -201,12 +250,13 @@ pub fn statements(text: &str, source: u32) -> (Vec<Statement>, Vec<Diagnostic>) 
 /// A diagnostic at the place that cannot be read.
 pub fn formula(text: &str, source: u32) -> Result<Parsed, Diagnostic> {
     let mut cursor = Cursor::new(text, source);
+    fits(text, &cursor).map_err(|stop| *stop)?;
     cursor.skip_lines();
     let read = expression::formula(&mut cursor).and_then(|parsed| {
         cursor.skip_lines();
         match cursor.peek() {
             None => Ok(parsed),
-            Some(_) => Err(cursor.error("the formula ends here, but the text goes on")),
+            Some(_) => Err(cursor.goes_on("the formula ends here, but the text goes on")),
         }
     });
     read.map_err(|stop| *stop)
@@ -218,16 +268,46 @@ pub fn formula(text: &str, source: u32) -> Result<Parsed, Diagnostic> {
 /// A diagnostic at the place that cannot be read.
 pub fn reading(text: &str, source: u32) -> Result<Reading, Diagnostic> {
     let mut cursor = Cursor::new(text, source);
-    match literal::reading(&mut cursor) {
-        Ok(Some(reading)) => Ok(reading),
-        Ok(None) => match literal::lone_word(&mut cursor) {
-            Some((word, origin)) => Ok(Reading::word(word).with_origin(origin)),
-            None => Err(cursor
-                .error("this is not a reading")
-                .hint("a reading is a number with its unit, such as 2.05 cm, or a finding's word")),
-        },
-        Err(stop) => Err(*stop),
+    whole_reading(text, &mut cursor).map_err(|stop| *stop)
+}
+
+fn whole_reading(text: &str, cursor: &mut Cursor<'_>) -> Result<Reading, Stop> {
+    fits(text, cursor)?;
+    cursor.skip_lines();
+    let read = match literal::reading(cursor)? {
+        Some(reading) => Some(reading),
+        None => {
+            literal::lone_word(cursor).map(|(word, origin)| Reading::word(word).with_origin(origin))
+        }
+    };
+    let Some(reading) = read else {
+        let mut ahead = *cursor;
+        if literal::plain(&mut ahead)?.is_some() {
+            ahead.skip_space();
+            return Err(ahead.goes_on("the reading ends here, but the text goes on"));
+        }
+        let stop = cursor.error("this is not a reading");
+        return Err(Box::new(stop.hint(
+            "a reading is a number with its unit, such as 2.05 cm, or a finding's word",
+        )));
+    };
+    cursor.skip_lines();
+    match cursor.peek() {
+        None => Ok(reading),
+        Some(_) => Err(cursor.goes_on("the reading ends here, but the text goes on")),
     }
+}
+
+/// Places are counted in 32 bits, and a longer text is no sheet.
+fn fits(text: &str, cursor: &Cursor<'_>) -> Result<(), Stop> {
+    if text.len() <= LONGEST {
+        return Ok(());
+    }
+    let message = format!(
+        "this text has {} bytes; at most {LONGEST} are read",
+        text.len()
+    );
+    Err(cursor.error(message))
 }
 
 fn version_line(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
@@ -255,13 +335,7 @@ fn line_end(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
     if cursor.is_line_end() {
         return Ok(());
     }
-    if cursor.rest().starts_with('±') {
-        return Err(cursor.error("± can follow a reading, not a formula"));
-    }
-    let stop = cursor.error("the statement ends here, but the line goes on");
-    Err(Box::new(stop.hint(
-        "one statement stands on one line; an operator is missing if this belongs to it",
-    )))
+    Err(cursor.goes_on("the statement ends here, but the line goes on"))
 }
 
 fn statement(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
@@ -273,6 +347,15 @@ fn statement(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
     }
     if cursor.take_word("require") {
         return names(cursor).map(What::Require);
+    }
+    if cursor.take_word("correlate") {
+        return correlate(cursor);
+    }
+    if cursor.take_word("coverage") {
+        return coverage(cursor);
+    }
+    if cursor.take_word("repeatability") {
+        return name(cursor, "the name of a published set").map(What::Repeatability);
     }
     if let Some(display) = super::display::display(cursor)? {
         return Ok(What::Display(display));
@@ -307,11 +390,62 @@ fn compare(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
     })
 }
 
+fn correlate(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
+    const HINT: &str = "such as `correlate lvot_vti, lvot_diameter by 0.5`";
+    let first = name(cursor, "the name of a reading")?;
+    if !cursor.take(",") {
+        let stop = cursor.error("a comma and the second reading belong here");
+        return Err(Box::new(stop.hint(HINT)));
+    }
+    let second = name(cursor, "the name of a reading")?;
+    if !cursor.take_word("by") {
+        let stop = cursor.error("`by` and a correlation belong here");
+        return Err(Box::new(stop.hint(HINT)));
+    }
+    cursor.skip_space();
+    let start = cursor.at();
+    let value = share(cursor)?.filter(|value| value.abs() <= 1.0);
+    let value = value.ok_or_else(|| {
+        let message = "a correlation is a bare number from -1 to 1";
+        Box::new(Diagnostic::error(message, cursor.place(start)).hint(HINT))
+    })?;
+    Ok(What::Correlate {
+        first,
+        second,
+        value,
+    })
+}
+
+fn coverage(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
+    cursor.skip_space();
+    let start = cursor.at();
+    let level = share(cursor)?.filter(|level| *level > 0.0 && *level < 1.0);
+    let level = level.ok_or_else(|| {
+        let message = "a coverage is more than 0 % and less than 100 %";
+        Box::new(Diagnostic::error(message, cursor.place(start)).hint("such as `coverage 95 %`"))
+    })?;
+    Ok(What::Coverage(level))
+}
+
+/// A number without dimension, as a share.
+fn share(cursor: &mut Cursor<'_>) -> Result<Option<f64>, Stop> {
+    let Some(reading) = literal::plain(cursor)? else {
+        return Ok(None);
+    };
+    Ok(match reading.content() {
+        Content::Magnitude { value, unit } => unit.convert(*value, Unit::ONE),
+        _ => None,
+    })
+}
+
 /// The name of an exam: one word, without dots.
 fn prefix(cursor: &mut Cursor<'_>) -> Result<Name, Stop> {
     let name = name(cursor, "the name of an exam")?;
     if name.text.contains('.') {
-        let message = format!("`{}` has a dot; an exam's name is one word", name.text);
+        let message = format!(
+            "`{}` has a dot; an exam's name is one word",
+            brief(&name.text)
+        );
         return Err(Box::new(Diagnostic::error(message, name.place)));
     }
     Ok(name)
@@ -327,18 +461,22 @@ pub(super) fn name(cursor: &mut Cursor<'_>, what: &str) -> Result<Name, Stop> {
         Some((text, _)) => {
             *cursor = before;
             cursor.skip_space();
-            let stop = cursor.error(format!("`{text}` is a word of the notation, not {what}"));
-            Err(stop)
+            Err(cursor.error(format!("`{text}` is a word of the notation, not {what}")))
         }
         None => Err(cursor.error(format!("{what} belongs here"))),
     }
 }
 
 pub(super) fn names(cursor: &mut Cursor<'_>) -> Result<Vec<Name>, Stop> {
-    let mut names = vec![name(cursor, "the name of a cell")?];
+    names_of(cursor, "the name of a cell")
+}
+
+/// Names with commas between them; `what` says what belongs there.
+pub(super) fn names_of(cursor: &mut Cursor<'_>, what: &str) -> Result<Vec<Name>, Stop> {
+    let mut names = vec![name(cursor, what)?];
     while cursor.take(",") {
         cursor.skip_lines();
-        names.push(name(cursor, "the name of a cell")?);
+        names.push(name(cursor, what)?);
     }
     Ok(names)
 }
@@ -356,6 +494,12 @@ fn definition(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
         }
     };
     let unit = match cursor.bracketed()? {
+        Some(("", place)) => {
+            let stop = Diagnostic::error("the brackets are empty", place);
+            return Err(Box::new(stop.hint(
+                "the brackets hold the unit it is shown in, such as [mL], or [1] for a bare number",
+            )));
+        }
         Some((text, place)) => Some(Unit::parse(text).map_err(|e| {
             let hint = "the brackets hold the unit it is shown in, such as [mL]";
             Box::new(Diagnostic::error(e.to_string(), place).hint(hint))
@@ -363,16 +507,17 @@ fn definition(cursor: &mut Cursor<'_>) -> Result<What, Stop> {
         None => None,
     };
     if !cursor.take("=") {
-        let stop = cursor.error(format!("`=` belongs after `{}`", name.text));
-        return Err(Box::new(
-            stop.hint(format!("such as `{} = 2.05 cm`", name.text)),
-        ));
+        let name = brief(&name.text);
+        let stop = cursor.error(format!("`=` belongs after `{name}`"));
+        return Err(Box::new(stop.hint(format!("such as `{name} = 2.05 cm`"))));
     }
     if cursor.is_line_end() {
-        let stop = cursor.error(format!("nothing stands after `{} =`", name.text));
+        let stop = cursor.error(format!("nothing stands after `{} =`", brief(&name.text)));
         return Err(Box::new(stop.hint("write `?` for what is not known yet")));
     }
     let start = cursor.at();
+    // A cell that is not known yet still has the unit that its line gives.
+    let unit = unit.or_else(|| literal::unit_of_unknown(cursor));
     if let Some(reading) = literal::reading(cursor)? {
         return Ok(What::Reading {
             name,

@@ -6,11 +6,12 @@ use std::sync::Arc;
 use serde_json::{Map, Value, json};
 
 use super::describe::inside;
-use super::spread::model;
 use crate::formula::{PRELUDE, Stop, Tape, script};
 use crate::hemodynamics::Weight;
-use crate::quantity::{Content, Unit};
+use crate::notebook::trust::level_words;
+use crate::quantity::{Content, Reading, Unit};
 use crate::sheet::{Outline, OutlineCell, OutlineRule, Sheet};
+use crate::uncertainty::{Settings, freedom, lent, model_uncertainty, student_quantile};
 
 /// Functions of formulas, each once.
 #[derive(Default)]
@@ -78,16 +79,15 @@ fn cell_data(sheet: &Sheet, outlined: &OutlineCell, functions: &mut Functions) -
         if reading.content() == &Content::Unobtainable {
             put("x", json!(true));
         }
-        if let (Some(u), Some(own)) = (reading.standard_uncertainty(unit), outlined.reading) {
-            let relative = reading.spread().is_some_and(|s| s.is_relative_to(unit));
-            let share = u / own.value.abs();
-            put(
-                "e",
-                match relative && share.is_finite() {
-                    true => json!({ "s": share }),
-                    false => json!({ "a": u }),
-                },
-            );
+        let stated = reading.standard_uncertainty(unit);
+        if let (Some(u), Some(own)) = (stated, outlined.reading) {
+            put("e", stated_uncertainty(reading, own.value, u, unit));
+        } else if let Some(lent) = lent(sheet, cell) {
+            put("p", json!([lent.share, lent.source]));
+        }
+        let freedom = freedom(reading);
+        if freedom.is_finite() {
+            put("d", freedom.into());
         }
     }
     if !sheet.words(cell).is_empty() {
@@ -97,10 +97,47 @@ fn cell_data(sheet: &Sheet, outlined: &OutlineCell, functions: &mut Functions) -
     if let Some(words) = sheet.beat_words(cell) {
         put("b", words.into());
     }
-    if let Some(model) = model(sheet, cell) {
+    if let Some(model) = model_uncertainty(sheet, cell) {
         put("m", model.into());
     }
     Value::Object(data)
+}
+
+/// A stated uncertainty as a share of the value or as an amount, whichever stays when it is moved.
+fn stated_uncertainty(reading: &Reading, value: f64, u: f64, unit: Unit) -> Value {
+    let is_relative = reading.spread().is_some_and(|s| s.is_relative_to(unit));
+    let share = u / value.abs();
+    match is_relative && share.is_finite() {
+        true => json!({ "s": share }),
+        false => json!({ "a": u }),
+    }
+}
+
+/// What is said of the readings together.
+pub(super) fn settings(sheet: &Sheet, outline: &Outline) -> Value {
+    let settings = Settings::of(sheet);
+    let wrong = settings.check(sheet).err().map(|error| error.to_string());
+    let pairs: Vec<Value> = settings
+        .correlations
+        .iter()
+        .filter_map(|c| {
+            let (first, second) = (outline.place(c.first)?, outline.place(c.second)?);
+            Some(json!([first, second, c.value]))
+        })
+        .collect();
+    let named: Vec<usize> = settings
+        .named()
+        .into_iter()
+        .filter_map(|cell| outline.place(cell))
+        .collect();
+    json!({
+        "wrong": wrong,
+        "pairs": pairs,
+        "named": named,
+        "level": settings.coverage,
+        "said": level_words(settings.coverage),
+        "normal": student_quantile(0.5 + 0.5 * settings.coverage, f64::INFINITY),
+    })
 }
 
 /// All advice.

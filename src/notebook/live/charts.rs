@@ -4,12 +4,13 @@ use serde_json::{Value, json};
 
 use super::adjust::Adjustable;
 use super::serial::{EXCEEDS, FACTOR, OPEN, VTI_LEAST_CHANGE, WITHIN, rule, serial_of};
-use crate::charts::{Effect, Placed, Scale};
+use crate::charts::{Effect, Placed, Scale, Share};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display};
 use crate::notebook::charts_of::{self, Figure, STEPS};
 use crate::notebook::output::Output;
 use crate::notebook::render::Rendering;
+use crate::notebook::trust::budget_of;
 use crate::quantity::Reading;
 use crate::sheet::{Outline, Sheet, exam_cell};
 
@@ -51,6 +52,7 @@ fn elsewhere<'r>(rendering: &Rendering<'r>, sheet: &'r Sheet) -> Rendering<'r> {
     Rendering {
         sheet,
         cohorts: rendering.cohorts,
+        lost: rendering.lost,
         sources: rendering.sources,
         place: rendering.place,
         id: rendering.id.clone(),
@@ -76,12 +78,46 @@ pub(super) fn needs(rendering: &Rendering<'_>, display: &Display) -> Vec<CellId>
             let readings = off.iter().map(|(name, _)| name);
             readings.chain([y]).filter_map(cell).collect()
         }
+        Display::Budget(name) => cell(name).into_iter().collect(),
         Display::Serial { y, exams, .. } => exams
             .iter()
             .filter_map(|exam| rendering.sheet.cell(&exam_cell(&exam.text, &y.text)))
             .collect(),
         _ => Vec::new(),
     }
+}
+
+/// A budget whose lines and bars move.
+pub(super) fn budget(
+    rendering: &Rendering<'_>,
+    display: &Display,
+    corners: &[Sheet],
+    outline: &Outline,
+) -> Result<Option<Moving>, Vec<Diagnostic>> {
+    let Display::Budget(name) = display else {
+        return Ok(None);
+    };
+    let drawn = budget_of(rendering, name)?;
+    let mut also: Vec<Share> = Vec::new();
+    for corner in corners {
+        if let Ok(there) = budget_of(&elsewhere(rendering, corner), name) {
+            also.extend(there.chart.shares);
+        }
+    }
+    let placed = drawn
+        .chart
+        .svg_reaching(charts_of::size(rendering)?, &also)
+        .map_err(|e| rendering.error(e.to_string()))?;
+    let (Some(scales), Some(place)) = (placed.scales, outline.place(drawn.cell)) else {
+        return Ok(None);
+    };
+    let data = json!({
+        "id": rendering.id, "c": place, "n": scales.y.high.round(), "ax": scale(scales.x),
+        "top": scales.y.high_px, "bottom": scales.y.low_px,
+        "d": opening(&drawn.chart.description()),
+    });
+    let output = drawn.output(rendering, placed.svg);
+    Ok(Some(Moving { output, data }))
 }
 
 /// A serial chart whose points move.

@@ -8,14 +8,13 @@ use maud::html;
 use serde_json::{Value, json};
 
 use super::serial::plain_label;
-use super::spread;
 use crate::formula::CellId;
 use crate::formula::notation::Name;
-use crate::notebook::charts_of::lower;
 use crate::notebook::output::Output;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::Origin;
-use crate::sheet::{Outline, Sheet, State, exam_cell, figure, join_unit};
+use crate::sheet::{Outline, Sheet, State, exam_cell, figure_as_given, in_sentence, join_unit};
+use crate::uncertainty::trust_words;
 
 /// What a sentence asks of a cell.
 #[derive(Clone, Copy)]
@@ -29,6 +28,8 @@ enum Test {
     Origin(Origin),
     /// Something can be said of its uncertainty.
     Trusted,
+    /// It is known, and nothing can be said of its uncertainty.
+    Unstated,
 }
 
 /// A part of a sentence.
@@ -62,7 +63,8 @@ impl Test {
             Test::Within(low, high) => value.is_some_and(|v| !less(v, low) && !less(high, v)),
             Test::Word(word) => value == Some(word as f64),
             Test::Origin(origin) => sheet.origin(cell) == Some(origin),
-            Test::Trusted => spread::remark(sheet, cell).is_some(),
+            Test::Trusted => trust_words(sheet, cell).is_some(),
+            Test::Unstated => known && trust_words(sheet, cell).is_none(),
         }
     }
 
@@ -82,6 +84,7 @@ impl Test {
                 ])
             }
             Test::Trusted => json!(["trusted", place]),
+            Test::Unstated => json!(["unstated", place]),
         }
     }
 }
@@ -92,7 +95,7 @@ impl Part {
             Part::Text(text) => text.clone(),
             Part::Value(cell) => sheet.shown(*cell),
             Part::Because(cell) => plainly(sheet, *cell),
-            Part::Trust(cell) => spread::remark(sheet, *cell).unwrap_or_default(),
+            Part::Trust(cell) => trust_words(sheet, *cell).unwrap_or_default(),
         }
     }
 
@@ -122,7 +125,7 @@ fn plainly(sheet: &Sheet, cell: CellId) -> String {
 
 /// A label inside a sentence, without the exam's name behind it.
 pub(super) fn inside(sheet: &Sheet, cell: CellId) -> String {
-    lower(&plain_label(sheet, cell))
+    in_sentence(&plain_label(sheet, cell))
 }
 
 /// The paragraph on one exam.
@@ -316,8 +319,8 @@ impl Writer<'_> {
         };
         let usual = format!(
             "{} to {} in adults; {source}",
-            figure(in_low),
-            join_unit(&figure(in_high), unit)
+            figure_as_given(in_low),
+            join_unit(&figure_as_given(in_high), unit)
         );
         for (test, where_) in [
             (Test::Below(in_low), "below"),
@@ -344,6 +347,8 @@ impl Writer<'_> {
                 text(". If the errors stated hold, about two times in three the true value lies within one standard uncertainty."),
             ],
         );
+        let words = "How far to trust the stroke volume is not known: no reading behind it states an uncertainty.";
+        self.say(vec![(Test::Unstated, volume)], vec![text(words)]);
     }
 
     fn missing(&mut self, cell: CellId) {
@@ -394,7 +399,7 @@ mod tests {
         let said = said(text);
         assert!(
             said.starts_with(
-                "With each beat the left ventricle sent out about 62.8 mL of blood; at 70.0 /min"
+                "With each beat the left ventricle sent out about 62.8 mL of blood; at 70 /min"
             ),
             "{said}"
         );
@@ -405,7 +410,7 @@ mod tests {
             "{said}"
         );
         assert!(
-            said.contains("uncertainty not known: none stated for"),
+            said.contains("is not known: no reading behind it states an uncertainty."),
             "{said}"
         );
     }

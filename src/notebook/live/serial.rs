@@ -1,7 +1,6 @@
 //! `draw … over exams`: the same cell of several exams, with changes that exceed measurement error
 //! marked.
 
-use super::spread::Spread;
 use crate::charts::{Axis, Trend, TrendPoint, TrendScale, TrendSeries};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
@@ -9,6 +8,7 @@ use crate::notebook::charts_of::{self, Figure};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::{Kind, Unit};
 use crate::sheet::{Sheet, exam_cell, figure, join_unit};
+use crate::uncertainty::{Settings, difference, propagate};
 
 /// Coverage factor of 95 % for a normal distribution.
 pub(super) const FACTOR: f64 = 1.96;
@@ -29,8 +29,28 @@ const VTI_SOURCE: &str = "Jozwiak 2019 Crit Care 23:116";
 struct Exam<'n> {
     position: usize,
     name: &'n str,
+    cell: CellId,
     value: f64,
-    spread: Spread,
+    /// Standard uncertainty of what was stated; none where nothing was, or it has no slope.
+    standard: Option<f64>,
+    /// Everything it rests on states an uncertainty.
+    is_complete: bool,
+}
+
+impl<'n> Exam<'n> {
+    /// An exam with a value.
+    fn of(sheet: &Sheet, cell: CellId, position: usize, name: &'n Name) -> Option<Exam<'n>> {
+        let value = sheet.value(cell)?;
+        let found = propagate(sheet, cell, &Settings::of(sheet)).ok();
+        Some(Exam {
+            position,
+            name: &name.text,
+            cell,
+            value,
+            standard: found.as_ref().map(|f| f.standard).filter(|u| *u > 0.0),
+            is_complete: found.is_some_and(|f| !f.is_lower_bound()),
+        })
+    }
 }
 
 /// A serial chart before it is drawn.
@@ -83,17 +103,10 @@ pub(super) fn serial_of(
         .iter()
         .zip(names)
         .enumerate()
-        .filter_map(|(position, (cell, name))| {
-            Some(Exam {
-                position,
-                name: &name.text,
-                value: sheet.value(*cell)?,
-                spread: Spread::of(sheet, *cell),
-            })
-        })
+        .filter_map(|(position, (cell, name))| Exam::of(sheet, *cell, position, name))
         .collect();
-    let (points, said) = points(&exams, unit, is_vti);
-    let all_state = exams.iter().all(|e| e.spread.unstated.is_empty());
+    let (points, said) = points(sheet, &exams, unit, is_vti);
+    let all_state = exams.iter().all(|e| e.is_complete);
     let label = plain_label(sheet, first_cell);
     let chart = Trend {
         title: title.map_or_else(|| format!("{label} over the exams"), str::to_owned),
@@ -124,17 +137,21 @@ pub(super) fn serial_of(
 }
 
 /// The points, and what is said of each change since the first.
-fn points(exams: &[Exam<'_>], unit: Unit, is_vti: bool) -> (Vec<TrendPoint>, Vec<String>) {
+fn points(
+    sheet: &Sheet,
+    exams: &[Exam<'_>],
+    unit: Unit,
+    is_vti: bool,
+) -> (Vec<TrendPoint>, Vec<String>) {
     let mut points = Vec::new();
     let mut said = Vec::new();
     for exam in exams {
         let mut point = TrendPoint::new(exam.position as f64, exam.value);
-        let u = exam.spread.standard();
-        if u > 0.0 && u.is_finite() {
+        if let Some(u) = exam.standard {
             point = point.between(exam.value - u, exam.value + u);
         }
         if let Some(first) = exams.first().filter(|f| f.position != exam.position) {
-            let (words, exceeds) = change(first, exam, unit, is_vti);
+            let (words, exceeds) = change(sheet, first, exam, is_vti);
             said.push(words);
             if exceeds {
                 point = point.marked(share(first.value, exam.value, unit));
@@ -185,11 +202,11 @@ fn share(first: f64, now: f64, unit: Unit) -> String {
 }
 
 /// What is said of the change since the first exam, and whether it exceeds measurement error.
-fn change(first: &Exam<'_>, exam: &Exam<'_>, unit: Unit, is_vti: bool) -> (String, bool) {
-    let difference = exam.spread.minus(&first.spread);
-    let stated = Some(difference.standard() * FACTOR).filter(|u| u.is_finite());
-    let stated = stated.unwrap_or(0.0);
-    let complete = difference.unstated.is_empty() && stated > 0.0;
+fn change(sheet: &Sheet, first: &Exam<'_>, exam: &Exam<'_>, is_vti: bool) -> (String, bool) {
+    let unit = sheet.unit(exam.cell).unwrap_or(Unit::ONE);
+    let found = difference(sheet, first.cell, exam.cell, &Settings::of(sheet)).ok();
+    let stated = found.as_ref().map_or(0.0, |d| d.standard * FACTOR);
+    let complete = stated > 0.0 && found.is_some_and(|d| d.unstated.is_empty());
     let published = VTI_LEAST_CHANGE * first.value.abs();
     let bound = match (complete, is_vti) {
         (_, true) => Some(stated.max(published)),

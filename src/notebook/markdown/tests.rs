@@ -230,7 +230,11 @@ proptest! {
     fn nothing_foreign_reaches_the_page(text in fragment()) {
         let html = to_html(&text);
         prop_assert!(only_known_elements(&html), "{html}");
-        prop_assert!(!html.contains("=\"javascript:"));
+        // Inside a tag, that is: as text it is harmless.
+        let in_tags = html.split('<').skip(1).filter_map(|tag| tag.split('>').next());
+        for tag in in_tags {
+            prop_assert!(!tag.contains("=\"javascript:"), "{html}");
+        }
     }
 }
 

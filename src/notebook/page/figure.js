@@ -14,20 +14,25 @@ const exponent = (v, d) => {
     t = (v < 0 ? "-" : "") + m.slice(0, 2 + d) + "e" + e;
   return t.replace("e+", "e");
 };
-const floorLog = s => {
-  const l = Math.log10(s), r = Math.round(l);
-  return Math.abs(l - r) <= 1e-15 ? r : Math.floor(l);
-};
 const figure = v => {
   const s = Math.abs(v);
   let t;
   if (s === 0) t = "0";
   else if (s >= 1e7 || s < 1e-4) t = exponent(v, 2);
-  else {
-    t = exact(v, s >= 200 ? 0 : s >= 10 ? 1 : s >= 1 ? 2 : 1 - floorLog(s));
-    if (t.includes(".") && t.endsWith("0") && !t.endsWith(".0")) t = t.slice(0, -1);
-  }
+  else t = exact(v, Math.max(0, 2 - +exponent(s, 2).split("e")[1]));
   return t.replace(/-/g, "\u2212");
+};
+// A number that somebody put in.
+const figureAsGiven = v => {
+  const s = Math.abs(v), t = s !== 0 && (s < 1e-5 || s >= 1e16) ? v.toExponential().replace("e+", "e") : String(v);
+  return t.replace(/[^0-9]/g, "").length <= 6 ? t.replace(/-/g, "\u2212") : figure(v);
+};
+// Value and standard uncertainty rounded together, as uncertainty/report.rs does.
+const valueAndUncertainty = (v, u) => {
+  if (!(u > 0) || !isFinite(u)) return [figure(v), "0"];
+  const d = 1 - +u.toExponential(1).split("e")[1], step = Math.pow(10, -d);
+  const away = x => (x < 0 ? -1 : 1) * Math.round(Math.abs(x));
+  return [v, u].map(x => (d >= 0 ? exact(x, d) : (away(x / step) * step).toFixed(0)).replace(/-/g, "\u2212"));
 };
 const withUnit = (f, u) => u === "" ? f : u === "\u00b0" ? f + u : f + " " + u;
 // Numbers of charts: significant digits without trailing zeros, as number.rs writes them.

@@ -24,8 +24,9 @@ const reached = from => {
 const V = new Array(N).fill(1), S = new Array(N).fill(4);
 const known = i => !(S[i] & 12);
 const label = i => P.cells[i].l, unit = i => P.cells[i].u;
+const figureOf = i => own[i] ? figureAsGiven(V[i]) : figure(V[i]);
 const said = i => known(i) ? P.cells[i].w ? P.cells[i].w[V[i]].replace(/_/g, " ")
-  : withUnit(figure(V[i]), unit(i)) : S[i] & 8 ? "faulty" : "missing";
+  : withUnit(figureOf(i), unit(i)) : S[i] & 8 ? "faulty" : "missing";
 
 // What a present value used, nearest first, as sheet/advice.rs walks.
 const speaker = i => P.cells[i].s >= 0 ? P.cells[i].s : i;
@@ -84,40 +85,106 @@ const because = i => {
   return all.filter((t, k) => all.indexOf(t) === k);
 };
 
-// Standard uncertainty by one sweep back over all cells; readings that state none are listed.
-const stated = i => {
-  const u = P.cells[i].e;
-  return u === undefined ? undefined : u.a !== undefined ? u.a : u.s * Math.abs(own[i][0]);
-};
-const spread = cell => {
-  const A = new Array(N).fill(0), unstated = [], parts = new Map();
-  A[cell] = 1;
-  const add = (key, part) => parts.set(key, (parts.get(key) || 0) + part);
-  const reading = (i, slope) => {
-    if (slope === 0 || P.cells[i].s >= 0) return;
-    const u = stated(i);
-    if (u === undefined) unstated.push(i); else add(i, slope * u);
+// What the error of a cell comes from, by one sweep back, as uncertainty/source.rs finds it.
+const settled = (slope, size) => isFinite(size) && Math.abs(slope) <= 1e-12 * size ? 0 : slope;
+const sources = cell => {
+  const A = new Array(N).fill(0), B = new Array(N).fill(0), found = [];
+  A[cell] = B[cell] = 1;
+  const reading = (i, a, b) => {
+    const slope = settled(a, b), c = P.cells[i];
+    if (slope === 0 || c.s >= 0 || !c.v || c.w) return;
+    const u = c.e ? c.e.a !== undefined ? c.e.a : c.e.s * Math.abs(own[i][0])
+      : c.p && known(i) ? c.p[0] * Math.abs(V[i]) : undefined;
+    found.push({ i, m: false, slope, u, from: c.e || !c.p ? "" : c.p[1], freedom: c.d === undefined ? Infinity : c.d });
   };
   for (let i = cell; i >= 0; i--) {
-    if (A[i] === 0) continue;
+    if (B[i] === 0) continue;
     const c = P.cells[i];
-    if (!runs(i)) { reading(i, A[i]); continue; }
-    const p = call(V, S, i, 1)[2];
-    c.o.forEach((o, k) => { A[o] += A[i] * p[k]; });
-    if (c.q) reading(i, A[i] * p[c.o.length]);
-    if (c.m !== undefined) add(i + N, A[i] * c.m);
+    if (!runs(i)) { reading(i, A[i], B[i]); continue; }
+    const slope = settled(A[i], B[i]);
+    if (c.m !== undefined && slope !== 0) found.push({ i, m: true, slope, u: c.m, from: "", freedom: Infinity });
+    const [, , p, q] = call(V, S, i, 1);
+    c.o.forEach((o, k) => { if (q[k] !== 0) { A[o] += A[i] * p[k]; B[o] += B[i] * q[k]; } });
+    const k = c.o.length;
+    if (c.q && q[k] !== 0) reading(i, A[i] * p[k], B[i] * q[k]);
   }
-  return { u: together(parts), parts, unstated: unstated.reverse() };
+  return inOrder(found);
 };
-const together = parts => { let sum = 0; for (const p of parts.values()) sum += p * p; return Math.sqrt(sum); };
+const inOrder = found => found.sort((x, y) => x.m - y.m || P.cells[x.i].i - P.cells[y.i].i);
+const part = s => s.slope * s.u;
+// The sum over all pairs, with the correlations that are stated.
+const cross = all => {
+  const between = (x, y) => {
+    if (x.m || y.m || x.i === y.i) return +(x.m === y.m && x.i === y.i);
+    const pair = P.settings.pairs.find(c => c[0] === x.i && c[1] === y.i || c[1] === x.i && c[0] === y.i);
+    return pair ? pair[2] : 0;
+  };
+  let sum = 0;
+  for (const x of all) for (const y of all) { const r = between(x, y); if (r !== 0) sum += part(x) * part(y) * r; }
+  return sum;
+};
+// The linear answer of uncertainty/linear.rs.
+const propagate = i => {
+  if (P.settings.wrong) return { error: P.settings.wrong };
+  const name = k => "`" + P.cells[k].n + "`";
+  if (!known(i) || P.cells[i].w) return { error: name(i) + " is not known, so there is nothing to be uncertain of" };
+  const all = sources(i), bad = all.find(s => !isFinite(s.slope));
+  if (bad) return { error: name(i) + " has no finite slope with respect to " + name(bad.i) + " here: use the simulation" };
+  const stated = all.filter(s => s.u !== undefined), unstated = all.filter(s => s.u === undefined).map(s => s.i);
+  let own = 0, fourth = 0;
+  for (const s of stated) { own += part(s) ** 2; fourth += part(s) ** 4 / s.freedom; }
+  const shared = cross(stated) - own, variance = Math.max(0, own + shared), u = Math.sqrt(variance);
+  const tied = stated.some(s => P.settings.named.includes(s.i));
+  const lines = stated.map(s => ({ ...s, share: variance > 0 ? part(s) ** 2 / variance : 0 }));
+  lines.sort((x, y) => y.share - x.share || P.cells[x.i].i - P.cells[y.i].i);
+  return { all, u, unstated, lines, correlated: variance > 0 ? shared / variance : 0,
+    freedom: tied || !(fourth > 0) ? Infinity : u ** 4 / fourth };
+};
+// Of the difference of two cells: a cause of both counts once, and not at all where it cancels.
+const difference = (first, second) => {
+  const key = s => s.i + (s.m ? N : 0), sum = new Map();
+  for (const [all, sign] of [[second.all, 1], [first.all, -1]]) for (const s of all) {
+    const at = sum.get(key(s)) || { ...s, slope: 0, size: 0 };
+    at.slope += sign * s.slope; at.size += Math.abs(s.slope);
+    sum.set(key(s), at);
+  }
+  const left = inOrder(Array.from(sum.values())).filter(s => settled(s.slope, s.size) !== 0);
+  return { u: Math.sqrt(Math.max(0, cross(left.filter(s => s.u !== undefined)))), unstated: left.filter(s => s.u === undefined) };
+};
+const names = cells => cells.map(k => P.cells[k].n).join(", ");
+// The words of uncertainty/report.rs.
 const trust = i => {
-  if (!known(i) || !runs(i) || P.cells[i].v || P.cells[i].w) return "";
-  const s = spread(i), names = s.unstated.map(label).join(", ");
-  if (s.u === 0) return names === "" ? "" : "uncertainty not known: none stated for " + names;
-  if (!isFinite(s.u)) return "uncertainty not known: the formula has no finite slope here";
-  const u = withUnit(figure(s.u), unit(i));
-  return names === "" ? "standard uncertainty " + u
-    : "standard uncertainty at least " + u + "; none stated for " + names;
+  if (!known(i) || P.cells[i].w) return "";
+  const s = propagate(i);
+  if (s.error) return "no uncertainty: " + s.error;
+  if (!s.lines.length) return "";
+  const [v, u] = valueAndUncertainty(V[i], s.u);
+  let t = withUnit(v, unit(i)) + " with standard uncertainty " + withUnit(u, unit(i));
+  if (s.unstated.length) t += ", a lower bound: none is stated for " + names(s.unstated);
+  for (const l of s.lines) if (l.from) t += ", that of " + P.cells[l.i].n + " taken from " + l.from;
+  return t;
+};
+// Share of Student's t within -t and t for whole degrees of freedom (Abramowitz and Stegun, 26.7.3, 26.7.4).
+const within = (t, n) => {
+  const x = Math.atan(t / Math.sqrt(n)), c = Math.cos(x), odd = n % 2;
+  let term = odd ? c : 1, sum = odd && n === 1 ? 0 : term;
+  for (let k = odd ? 3 : 2; k <= n - 2; k += 2) sum += term *= (k - 1) / k * c * c;
+  return odd ? 2 / Math.PI * (x + Math.sin(x) * sum) : Math.sin(x) * sum;
+};
+const FEW = 1000;
+const coverageFactor = freedom => {
+  const n = Math.max(1, Math.floor(freedom * (1 + 1e-12))), z = P.settings.normal;
+  if (n === Infinity) return z;
+  // Beyond that the expansion about the normal factor is good to 1e-12 (26.7.5).
+  if (n > FEW) {
+    const w = z * z;
+    return z + z * ((w + 1) / (4 * n) + (w * (5 * w + 16) + 3) / (96 * n ** 2) + (w * (w * (3 * w + 19) + 17) - 15) / (384 * n ** 3)
+      + (w * (w * (w * (79 * w + 776) + 1482) - 1920) - 945) / (92160 * n ** 4));
+  }
+  let low = 0, high = 1;
+  while (within(high, n) < P.settings.level && high < 1e300) high *= 2;
+  for (let k = 0; k < 200; k++) { const m = .5 * (low + high); if (within(m, n) < P.settings.level) low = m; else high = m; }
+  return .5 * (low + high);
 };
 
 if (typeof document !== "undefined") {
@@ -141,14 +208,13 @@ const howKnown = i => {
 const remarks = i => {
   const c = P.cells[i], all = [];
   if (c.b) all.push(c.b);
-  if (c.v && c.e !== undefined) all.push("standard uncertainty " + withUnit(figure(stated(i)), c.u));
   const t = trust(i);
   if (t) all.push(t);
   return all.concat(because(i)).join("; ");
 };
 const showRow = (row, i) => {
   const td = row.children;
-  put(td[1], known(i) ? P.cells[i].w ? said(i) : figure(V[i]) : "");
+  put(td[1], known(i) ? P.cells[i].w ? said(i) : figureOf(i) : "");
   const parts = howKnown(i), now = parts.map(p => p.join("|")).join("/");
   if (td[3].dataset.now !== now) {
     td[3].dataset.now = now;
@@ -179,6 +245,7 @@ const holds = ([kind, i, arg]) => kind === "known" ? known(i) : kind === "missin
   : kind === "within" ? known(i) && !LT(V[i], arg[0]) && !LT(arg[1], V[i])
   : kind === "word" ? known(i) && V[i] === arg
   : kind === "trusted" ? trust(i) !== ""
+  : kind === "unstated" ? known(i) && trust(i) === ""
   : known(i) && Z(S[i]) === arg;
 const spoken = p => typeof p === "string" ? p : p[0] === "value" ? said(p[1])
   : p[0] === "because" ? plainly(p[1]) : trust(p[1]);
@@ -192,6 +259,7 @@ const drawn = (tag, attributes, text) => {
   if (text !== undefined) e.textContent = text;
   return e;
 };
+const computed = i => withUnit(figure(V[i]), unit(i));
 const px = n => String(Math.round(n * 10) / 10);
 const at = (a, v) => a.p + (Math.min(Math.max(v, a.l), a.h) - a.l) / (a.h - a.l) * (a.q - a.p);
 const saying = (svg, text) => put(svg.querySelector("desc"), text);
@@ -213,7 +281,7 @@ const drawCurve = d => {
   svg.querySelectorAll(".ring,.mark-label").forEach(e => e.remove());
   if (known(d.x) && V[d.x] >= d.lo && V[d.x] <= d.hi) d.y.forEach((y, k) => {
     if (!known(y)) return;
-    const x = at(d.ax, V[d.x]), h = at(d.ay, V[y]), text = "now " + said(y);
+    const x = at(d.ax, V[d.x]), h = at(d.ay, V[y]), text = "now " + computed(y);
     svg.append(drawn("circle", { class: "ring s" + (k + 1), "stroke-width": "1.8", cx: px(x), cy: px(h), r: "4.5" }));
     const w = text.length * 6.4, spots = [[x - 8 - w, h - 10], [x + 8, h - 10], [x + 8, h + 18], [x - 8 - w, h + 18]];
     const clear = ([l, b]) => l > d.ax.p + 2 && l + w < d.ax.q && b - 12 > d.ay.q && b < d.ay.p
@@ -263,9 +331,61 @@ const drawEffects = d => {
     else { const left = m < 0 || m === 0 && p >= 0; end(m, left, signed(m, 3)); end(p, !left, signed(p, 3)); }
     words.push(row.l + " off by " + row.by + ": " + withUnit(figure(low), unit(y)) + " to " + withUnit(figure(high), unit(y)));
   });
-  const all = "Exact, one reading at a time, from " + said(y) + ". " + words.join(". ") + ".";
+  const all = "Exact, one reading at a time, from " + computed(y) + ". " + words.join(". ") + ".";
   put(caption, all);
   saying(svg, d.d + " " + all);
+};
+
+// Budgets, as trust.rs writes them.
+const inSentence = l => {
+  const first = l.charAt(0), next = l.charAt(1);
+  return next !== "" && next.toLowerCase() === next ? first.toLowerCase() + l.slice(1) : l;
+};
+const perCent = share => figure(share * 100) + " %";
+const budgetRows = (b, cell) => {
+  const rows = b.lines.map(l => {
+    const a = unit(cell), own = unit(l.i);
+    return [l.m ? "the formula of " + inSentence(label(l.i)) : label(l.i), withUnit(figure(l.u), own),
+      figure(l.slope) + " " + (own === "" ? a : a + " per " + own), withUnit(figure(Math.abs(part(l))), a), perCent(l.share)];
+  });
+  if (b.correlated !== 0) rows.push(["correlations", "", "", "", perCent(b.correlated)]);
+  return rows;
+};
+const budgetWords = (b, cell) => {
+  const [v, u] = valueAndUncertainty(V[cell], b.u), k = coverageFactor(b.freedom), w = f => withUnit(f, unit(cell));
+  const first = b.lines.find(l => !l.m), again = first && first.share > 0;
+  return label(cell) + ": " + w(v) + ", standard uncertainty " + w(u) + "; " + P.settings.said + " coverage interval "
+    + figure(V[cell] - k * b.u) + " to " + w(figure(V[cell] + k * b.u)) + "."
+    + (again ? " Measure again first: " + inSentence(label(first.i)) + "." : "")
+    + (b.unstated.length ? " A lower bound: no uncertainty is stated for " + names(b.unstated) + "." : "");
+};
+const endOfShare = v => v !== 0 && Math.abs(v) < .05 ? (v > 0 ? "<\u00a00.05" : ">\u00a0\u22120.05") + "\u00a0%"
+  : significant(v, Math.abs(v) < 1 ? 2 : 3) + "\u00a0%";
+const drawBudget = d => {
+  const box = place(d.id), svg = box.querySelector("svg"), b = propagate(d.c);
+  const wrong = b.error || (b.lines.length ? "" : "nothing is known of the uncertainty of `" + P.cells[d.c].n + "`");
+  const rows = wrong ? [] : budgetRows(b, d.c), words = wrong || budgetWords(b, d.c);
+  const body = box.querySelector("tbody");
+  body.textContent = "";
+  for (const [name, ...fields] of rows) {
+    const tr = make("tr", {});
+    tr.append(make("th", { scope: "row" }, name), ...fields.map(f => make("td", { class: "number" }, f)));
+    body.append(tr);
+  }
+  const shares = rows.map((r, k) => [r[0], 100 * (k < b.lines.length ? b.lines[k].share : b.correlated)]);
+  const labels = svg.querySelectorAll("text.row"), bars = svg.querySelector("path.bar"), count = d.n;
+  svg.querySelectorAll(".value").forEach(e => e.remove());
+  const height = d.bottom - d.top, thick = Math.min(30, height / count * .62), zero = at(d.ax, 0);
+  let all = "";
+  for (let k = 0; k < count; k++) {
+    const [name, v] = shares[k] || ["", 0], end = at(d.ax, v), middle = d.top + (k + .5) / count * height;
+    if (labels.length === count) put(labels[k], name);
+    all += "M" + px(Math.min(zero, end)) + "," + px(middle - thick / 2) + "h" + px(Math.abs(end - zero)) + "v" + px(thick) + "h" + px(-Math.abs(end - zero)) + "z";
+    if (name) svg.append(drawn("text", { class: "value", x: px(end + (v < 0 ? -5 : 5)), y: px(middle + 4.3), "font-size": "12", "text-anchor": v < 0 ? "end" : "start" }, endOfShare(v)));
+  }
+  bars.setAttribute("d", all);
+  put(box.querySelector("figcaption"), words);
+  saying(svg, d.d + " " + (wrong || shares.map(s => s[0] + " " + significant(s[1], 4) + "\u00a0%").join("; ") + "."));
 };
 
 // Serial exams, by the rule of live/serial.rs.
@@ -275,14 +395,13 @@ const shareOf = (first, now, u) => {
 };
 const drawSerial = d => {
   const svg = place(d.id).querySelector("svg"), points = [], said = [];
-  d.e.forEach((e, k) => { if (known(e.c)) points.push({ e, k, v: V[e.c], s: spread(e.c) }); });
+  d.e.forEach((e, k) => { if (known(e.c)) points.push({ e, k, v: V[e.c], s: propagate(e.c) }); });
   const first = points[0], u = unit(d.e[0].c);
   for (const p of points) {
     if (p === first) continue;
-    const parts = new Map(p.s.parts);
-    for (const [key, part] of first.s.parts) parts.set(key, (parts.get(key) || 0) - part);
-    const wide = together(parts) * d.factor, stated = isFinite(wide) ? wide : 0, published = d.least * Math.abs(first.v);
-    const complete = !p.s.unstated.length && !first.s.unstated.length && stated > 0;
+    const apart = p.s.error || first.s.error ? { u: 0, unstated: [] } : difference(first.s, p.s);
+    const stated = apart.u * d.factor, published = d.least * Math.abs(first.v);
+    const complete = !apart.unstated.length && stated > 0;
     const bound = d.vti ? Math.max(stated, published) : complete ? stated : undefined;
     const exceeds = bound !== undefined && Math.abs(p.v - first.v) > bound, share = shareOf(first.v, p.v, u);
     if (exceeds) p.mark = share;
@@ -293,7 +412,7 @@ const drawSerial = d => {
   points.forEach(p => { p.x = at(d.ax, p.k); p.y = at(d.ay, p.v); });
   svg.append(drawn("path", { class: "line s1", fill: "none", "stroke-width": "2", "stroke-linejoin": "round", d: points.length ? "M" + points.map(p => px(p.x) + "," + px(p.y)).join("L") : "M0,0" }));
   for (const p of points) {
-    if (p.s.u > 0 && isFinite(p.s.u)) {
+    if (p.s.u > 0) {
       const low = px(at(d.ay, p.v - p.s.u)), high = px(at(d.ay, p.v + p.s.u)), cap = y => "M" + px(p.x - 3.5) + "," + y + "h7";
       svg.append(drawn("path", { class: "error-bar s1", fill: "none", "stroke-width": "1.5", d: "M" + px(p.x) + "," + low + "V" + high + cap(low) + cap(high) }));
     }
@@ -322,6 +441,7 @@ const refresh = () => {
   P.curves.forEach(drawCurve);
   P.effects.forEach(drawEffects);
   P.serial.forEach(drawSerial);
+  P.budgets.forEach(drawBudget);
   for (const id of P.fixed) {
     const box = place(id);
     let note = box.querySelector("p.as-made");
@@ -343,7 +463,7 @@ undo.addEventListener("click", () => { reset.forEach(f => f()); refresh(); docum
 // Readings that can be moved.
 const control = (a, k) => {
   const box = place(a.id).querySelector(".adjust"), c = P.cells[a.c], id = "adjust-" + k;
-  const text = v => withUnit(v === start[k] ? figure(v) : v.toFixed(a.d).replace("-", "\u2212"), c.u);
+  const text = v => withUnit(v === start[k] ? figureAsGiven(v) : v.toFixed(a.d).replace("-", "\u2212"), c.u);
   const step = text2 => make("button", { type: "button", "aria-label": text2 });
   const less = step(c.l + " less"), more = step(c.l + " more"), back = step("");
   less.textContent = "\u2212"; more.textContent = "+";

@@ -85,9 +85,13 @@ mod tests {
             right: [1.0, 0.0, 0.0],
         };
         let inverse = equations.inverse().unwrap();
-        for i in 0..3 {
+        for (i, row) in equations.matrix.iter().enumerate() {
             for j in 0..3 {
-                let product: f64 = (0..3).map(|m| equations.matrix[i][m] * inverse[m][j]).sum();
+                let product: f64 = row
+                    .iter()
+                    .zip(&inverse)
+                    .map(|(left, right)| left * right[j])
+                    .sum();
                 let expected = if i == j { 1.0 } else { 0.0 };
                 assert!((product - expected).abs() < 1e-12, "{i} {j} {product}");
             }

@@ -44,6 +44,9 @@ pub struct CorrectedAccuracy {
 /// its accuracy in the original data; the mean optimism is taken off the apparent accuracy
 /// (Efron 1983 J Am Stat Assoc 78:316-31; Harrell, Lee & Mark 1996 Stat Med 15:361-87).
 ///
+/// Resamples share observations with the original, so the correction is not complete: in a simulation with 20 + 20 patients, 0.878 appeared, 0.845
+/// remained after correction and 0.825 was true. Only new patients give the true figure.
+///
 /// # Errors
 /// As [`threshold_interval`](super::threshold_interval()).
 pub fn corrected_accuracy(
@@ -124,7 +127,7 @@ mod tests {
     use super::super::fixtures::{classes, first_score};
     use super::super::sample::Direction;
     use super::*;
-    use crate::statistics::oracle::{close, number};
+    use crate::statistics::oracle::{close, number, numbers};
 
     fn corrected(scores: &[f64], positive: &[bool]) -> CorrectedAccuracy {
         let sample = RocSample::new(scores, positive, Direction::HigherIsPositive).unwrap();
@@ -154,6 +157,47 @@ mod tests {
         assert!(found.youden.apparent > 0.05);
         assert!(found.youden.optimism > 0.05);
         assert!(found.youden.corrected < found.youden.apparent);
+    }
+
+    #[test]
+    fn the_correction_takes_back_most_of_the_flattery() {
+        // statistics_judges.py: 20 + 20 patients from two unit normal distributions, best sensitivity and specificity 84 %; means by numpy
+        // of (sens + spec) / 2 as it appears, as this method corrects it, and as the chosen threshold truly has it: 0.878, 0.845, 0.825.
+        // (Leeflang 2008 Clin Chem 54:729-37: "approximately 90 %" at 40 patients, a median over other designs.) 150 rounds here: standard error 0.005.
+        const ROUNDS: usize = 150;
+        let means: Vec<(f64, f64)> = Bootstrap::seeded(8)
+            .with_resamples(ROUNDS)
+            .run(
+                || (),
+                |(), draws| {
+                    let positive: Vec<bool> = (0..40).map(|i| i % 2 == 0).collect();
+                    let shift = |p: &bool| if *p { 1.988_92 } else { 0.0 };
+                    let scores: Vec<f64> = positive
+                        .iter()
+                        .map(|p| shift(p) + crate::statistics::coverage::normal(draws))
+                        .collect();
+                    let sample =
+                        RocSample::new(&scores, &positive, Direction::HigherIsPositive).unwrap();
+                    let bootstrap = Bootstrap {
+                        resamples: 200,
+                        seed: draws.below(1 << 30) as u64,
+                        threads: std::num::NonZeroUsize::new(1),
+                    };
+                    let found =
+                        corrected_accuracy(&sample, ThresholdRule::MaximalYouden, None, &bootstrap)
+                            .unwrap();
+                    let half = |youden: f64| 0.5 * (youden + 1.0);
+                    (half(found.youden.apparent), half(found.youden.corrected))
+                },
+            )
+            .unwrap();
+        let mean =
+            |pick: fn(&(f64, f64)) -> f64| means.iter().map(pick).sum::<f64>() / ROUNDS as f64;
+        let (apparent, corrected) = (mean(|m| m.0), mean(|m| m.1));
+        let judge = numbers("roc.forty_patients");
+        assert!((apparent - judge[0]).abs() < 0.015, "{apparent}");
+        assert!((corrected - judge[1]).abs() < 0.015, "{corrected}");
+        assert!(corrected > judge[2] && apparent - corrected > 0.5 * (judge[0] - judge[2]));
     }
 
     #[test]

@@ -4,6 +4,7 @@ use super::sample::RocSample;
 use super::threshold::{Choice, ChosenThreshold, ThresholdRule, check_rule, choose, threshold};
 use crate::statistics::cluster::Clusters;
 use crate::statistics::error::{Result, check_pairs};
+use crate::statistics::proportion::{Proportion, proportion};
 use crate::statistics::resample::{Bootstrap, BootstrapInterval, Draws};
 use crate::statistics::warning::Warning;
 
@@ -14,6 +15,8 @@ pub struct ThresholdInterval {
     pub chosen: ChosenThreshold,
     /// Percentile interval of the threshold.
     pub bootstrap: BootstrapInterval,
+    /// Observations whose score lies in that interval, ends included: the share that this threshold leaves in doubt.
+    pub inside: Proportion,
     /// Cautions.
     pub warnings: Vec<Warning>,
 }
@@ -53,9 +56,23 @@ pub fn threshold_interval(
     warn_repeated(&mut warnings, patients);
     Ok(ThresholdInterval {
         chosen,
+        inside: count_inside(sample, &bootstrap, level)?,
         bootstrap,
         warnings,
     })
+}
+
+fn count_inside(sample: &RocSample, found: &BootstrapInterval, level: f64) -> Result<Proportion> {
+    let (positives_at, negatives_at) = sample.counts();
+    let inside: u32 = (0..sample.levels())
+        .filter(|l| found.interval.contains(sample.score_of(*l)))
+        .map(|l| positives_at[l] + negatives_at[l])
+        .sum();
+    proportion(
+        inside as usize,
+        sample.positives() + sample.negatives(),
+        level,
+    )
 }
 
 /// Says that observations repeat within patients, when they do.
@@ -226,6 +243,16 @@ mod tests {
         );
         assert!(found.warnings.contains(&Warning::IrregularBootstrap));
         assert!(found.bootstrap.interval.contains(found.chosen.threshold));
+    }
+
+    #[test]
+    fn observations_in_doubt_are_counted() {
+        let found = interval(1, None);
+        let within = first_score()
+            .into_iter()
+            .filter(|s| found.bootstrap.interval.contains(*s));
+        assert_eq!(found.inside.count, within.count());
+        assert_eq!(found.inside.of, first_score().len());
     }
 
     #[test]

@@ -1,0 +1,95 @@
+//! Finite changes: the exact effect of a reading being off.
+
+use super::error::UncertaintyError;
+use crate::formula::CellId;
+use crate::quantity::{Content, Reading, Unit};
+use crate::sheet::Sheet;
+
+/// How far a reading is off.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Off {
+    /// The amount; negative for too low.
+    pub amount: f64,
+    /// Its unit: the reading's dimension, or `%` for a share of the reading.
+    pub unit: Unit,
+}
+
+/// What a reading's being off does to a cell.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Effect {
+    /// The cell as it stands, in its unit.
+    pub value: f64,
+    /// The cell with the other reading, in its unit; `None` where it then has no value.
+    pub with: Option<f64>,
+}
+
+impl Effect {
+    /// The change, in the cell's unit.
+    pub fn change(&self) -> Option<f64> {
+        self.with.map(|with| with - self.value)
+    }
+
+    /// The change as a share of the value.
+    pub fn share(&self) -> Option<f64> {
+        self.change()
+            .map(|change| change / self.value.abs())
+            .filter(|s| s.is_finite())
+    }
+
+    /// Whether the cell does not move (within 1e-12 of its value), as a percentage change of two
+    /// exams that share the reading; their absolute values then still do.
+    pub fn is_none(&self) -> bool {
+        self.change()
+            .is_some_and(|c| c.abs() <= 1e-12 * self.value.abs())
+    }
+}
+
+/// The exact effect on each of `cells` of a reading being off; nothing is linearized.
+///
+/// # Errors
+/// [`UncertaintyError::Off`] where there is no such reading, the unit does not fit, or the other
+/// reading is impossible; [`UncertaintyError::NotKnown`] for a cell without a value.
+pub fn effect(
+    sheet: &Sheet,
+    cells: &[CellId],
+    reading: CellId,
+    off: Off,
+) -> Result<Vec<Effect>, UncertaintyError> {
+    let refuse = |why: String| UncertaintyError::Off {
+        cell: sheet.name(reading),
+        why,
+    };
+    let content = sheet.reading(reading).map(Reading::content);
+    let Some(Content::Magnitude { value, unit }) = content else {
+        return Err(refuse("it has no number to be off from".into()));
+    };
+    let is_share = off.unit.dimension().is_none() && !unit.dimension().is_none();
+    let moved = match is_share {
+        true => off
+            .unit
+            .convert(off.amount, Unit::ONE)
+            .map(|s| value * (1.0 + s)),
+        false => off.unit.convert(off.amount, *unit).map(|a| value + a),
+    };
+    let moved = moved.ok_or_else(|| refuse(format!("{} does not measure it", off.unit)))?;
+    let other = Reading::of(moved, *unit).map_err(|e| refuse(e.to_string()))?;
+    let mut changed = sheet.clone();
+    // The clone keeps the number of the sheet, so handles serve both.
+    changed
+        .set(reading, other)
+        .map_err(|e| refuse(e.to_string()))?;
+    cells
+        .iter()
+        .map(|cell| {
+            let value = sheet
+                .value(*cell)
+                .ok_or_else(|| UncertaintyError::NotKnown {
+                    cell: sheet.name(*cell),
+                })?;
+            Ok(Effect {
+                value,
+                with: changed.value(*cell),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,262 @@
+//! Linear propagation (JCGM 100:2008 clause 5), with budget, coverage and coupling.
+
+use super::error::UncertaintyError;
+use super::settings::Settings;
+use super::source::{Cause, Source, sources};
+use super::student::student_quantile;
+use crate::formula::CellId;
+use crate::sheet::Sheet;
+
+/// One line of an uncertainty budget.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// The reading, or the cell whose formula is the cause.
+    pub cell: CellId,
+    /// Whether the formula itself is the cause, not a reading.
+    pub is_model: bool,
+    /// Standard uncertainty of the cause, in its cell's unit.
+    pub standard: f64,
+    /// The publication that `standard` was taken from, where the reading stated none.
+    pub published: Option<&'static str>,
+    /// Sensitivity coefficient: unit of the result per unit of the cause.
+    pub sensitivity: f64,
+    /// Sensitivity times standard uncertainty, signed, in the result's unit.
+    pub contribution: f64,
+    /// Share of the variance, 0 to 1, without what correlations bring.
+    pub share: f64,
+    /// Degrees of freedom; infinite where they were not limited.
+    pub freedom: f64,
+}
+
+/// A coverage interval.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Coverage {
+    /// Its level as a share.
+    pub level: f64,
+    /// The coverage factor.
+    pub factor: f64,
+    /// Lower end, in the cell's unit.
+    pub low: f64,
+    /// Upper end, in the cell's unit.
+    pub high: f64,
+}
+
+/// The uncertainty of a cell and where it comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Propagated {
+    /// The value, in the cell's unit.
+    pub value: f64,
+    /// Standard uncertainty, in the cell's unit.
+    pub standard: f64,
+    /// Effective degrees of freedom (Welch–Satterthwaite); infinite where none are limited, and
+    /// where correlated readings make the formula invalid.
+    pub freedom: f64,
+    /// The coverage interval. The factor is taken at the whole degrees of freedom below.
+    pub coverage: Coverage,
+    /// The budget, the greatest share first.
+    pub budget: Vec<Line>,
+    /// Share of the variance that correlations bring; may be negative.
+    pub correlated_share: f64,
+    /// Readings that the cell depends on and that stated no uncertainty.
+    pub unstated: Vec<CellId>,
+}
+
+impl Propagated {
+    /// Whether the uncertainty is only a lower bound, since some reading stated none.
+    pub fn is_lower_bound(&self) -> bool {
+        !self.unstated.is_empty()
+    }
+
+    /// Whether anything at all was stated.
+    pub fn says_something(&self) -> bool {
+        !self.budget.is_empty()
+    }
+
+    /// The reading to measure again first: the one that brings the most variance.
+    pub fn measure_again_first(&self) -> Option<CellId> {
+        let line = self.budget.iter().find(|line| !line.is_model)?;
+        (line.share > 0.0).then_some(line.cell)
+    }
+}
+
+/// Propagates the readings' uncertainties to a cell.
+///
+/// # Errors
+/// [`UncertaintyError`]: the cell is not known, the settings are impossible, or a slope is not
+/// finite.
+pub fn propagate(
+    sheet: &Sheet,
+    cell: CellId,
+    settings: &Settings,
+) -> Result<Propagated, UncertaintyError> {
+    settings.check(sheet)?;
+    let value = known(sheet, cell)?;
+    let sources = checked(sheet, cell)?;
+    let stated: Vec<&Source> = sources.iter().filter(|s| s.standard.is_some()).collect();
+    let parts: Vec<f64> = stated.iter().map(|s| part(s)).collect();
+    let own: f64 = parts.iter().map(|p| p * p).sum();
+    let shared = cross(&stated, &stated, settings) - own;
+    // Rounding can leave a sum of squares that cancels just below zero.
+    let variance = (own + shared).max(0.0);
+    let standard = variance.sqrt();
+    let freedom = effective_freedom(&stated, standard, settings);
+    Ok(Propagated {
+        value,
+        standard,
+        freedom,
+        coverage: coverage(value, standard, freedom, settings.coverage),
+        budget: budget(&stated, variance),
+        correlated_share: if variance > 0.0 {
+            shared / variance
+        } else {
+            0.0
+        },
+        unstated: sources.iter().filter_map(unstated).collect(),
+    })
+}
+
+pub(super) fn known(sheet: &Sheet, cell: CellId) -> Result<f64, UncertaintyError> {
+    let name = || sheet.name(cell);
+    sheet
+        .value(cell)
+        .filter(|_| sheet.words(cell).is_empty())
+        .ok_or_else(|| UncertaintyError::NotKnown { cell: name() })
+}
+
+/// The causes of a cell, all with finite slopes.
+pub(super) fn checked(sheet: &Sheet, cell: CellId) -> Result<Vec<Source>, UncertaintyError> {
+    let sources = sources(sheet, cell);
+    match sources.iter().find(|s| !s.slope.is_finite()) {
+        Some(bad) => Err(UncertaintyError::NoSlope {
+            cell: sheet.name(cell),
+            reading: sheet.name(cell_of(bad)),
+        }),
+        None => Ok(sources),
+    }
+}
+
+fn cell_of(source: &Source) -> CellId {
+    match source.cause {
+        Cause::Reading(cell) | Cause::Model(cell) => cell,
+    }
+}
+
+pub(super) fn unstated(source: &Source) -> Option<CellId> {
+    source.standard.is_none().then(|| cell_of(source))
+}
+
+fn part(source: &Source) -> f64 {
+    source.slope * source.standard.unwrap_or(0.0)
+}
+
+/// Σᵢ Σⱼ cᵢ uᵢ cⱼ uⱼ rᵢⱼ over the causes of two cells.
+pub(super) fn cross(a: &[&Source], b: &[&Source], settings: &Settings) -> f64 {
+    let mut sum = 0.0;
+    for x in a {
+        for y in b {
+            let correlation = match (x.cause, y.cause) {
+                (Cause::Reading(p), Cause::Reading(q)) => settings.between(p, q),
+                (p, q) => f64::from(u8::from(p == q)),
+            };
+            if correlation != 0.0 {
+                sum += part(x) * part(y) * correlation;
+            }
+        }
+    }
+    sum
+}
+
+/// Welch–Satterthwaite (JCGM 100:2008 G.4.1), which holds for independent readings.
+fn effective_freedom(stated: &[&Source], standard: f64, settings: &Settings) -> f64 {
+    let named = settings.named();
+    let is_correlated = |s: &&&Source| named.contains(&cell_of(s));
+    if stated.iter().any(|s| is_correlated(&s)) {
+        return f64::INFINITY;
+    }
+    let sum: f64 = stated.iter().map(|s| part(s).powi(4) / s.freedom).sum();
+    match sum > 0.0 {
+        true => standard.powi(4) / sum,
+        false => f64::INFINITY,
+    }
+}
+
+fn coverage(value: f64, standard: f64, freedom: f64, level: f64) -> Coverage {
+    // Rounding must not push a whole number of degrees below itself.
+    let whole = (freedom * (1.0 + 1e-12)).floor().max(1.0);
+    let factor = student_quantile(0.5 + 0.5 * level, whole);
+    Coverage {
+        level,
+        factor,
+        low: value - factor * standard,
+        high: value + factor * standard,
+    }
+}
+
+fn budget(stated: &[&Source], variance: f64) -> Vec<Line> {
+    let mut lines: Vec<Line> = stated
+        .iter()
+        .map(|s| Line {
+            cell: cell_of(s),
+            is_model: matches!(s.cause, Cause::Model(_)),
+            standard: s.standard.unwrap_or(0.0),
+            published: s.published,
+            sensitivity: s.slope,
+            contribution: part(s),
+            share: if variance > 0.0 {
+                part(s).powi(2) / variance
+            } else {
+                0.0
+            },
+            freedom: s.freedom,
+        })
+        .collect();
+    lines.sort_by(|a, b| b.share.total_cmp(&a.share).then(a.cell.cmp(&b.cell)));
+    lines
+}
+
+/// What the errors of two cells have in common.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Coupling {
+    /// Readings that both depend on, whether they stated an uncertainty or not.
+    pub shared: Vec<CellId>,
+    /// Covariance of the errors, in the product of the cells' units.
+    pub covariance: f64,
+    /// Correlation that error alone gives them; `None` where one has no uncertainty.
+    pub correlation: Option<f64>,
+}
+
+/// What the errors of two cells have in common.
+///
+/// # Errors
+/// As [`propagate`].
+pub fn coupling(
+    sheet: &Sheet,
+    first: CellId,
+    second: CellId,
+    settings: &Settings,
+) -> Result<Coupling, UncertaintyError> {
+    settings.check(sheet)?;
+    known(sheet, first)?;
+    known(sheet, second)?;
+    let (a, b) = (checked(sheet, first)?, checked(sheet, second)?);
+    let shared = a
+        .iter()
+        .filter(|x| matches!(x.cause, Cause::Reading(_)) && b.iter().any(|y| y.cause == x.cause))
+        .map(cell_of)
+        .collect();
+    let stated = |all: &'_ [Source]| -> Vec<Source> {
+        all.iter()
+            .filter(|s| s.standard.is_some())
+            .copied()
+            .collect()
+    };
+    let (a, b) = (stated(&a), stated(&b));
+    let (a, b): (Vec<&Source>, Vec<&Source>) = (a.iter().collect(), b.iter().collect());
+    let covariance = cross(&a, &b, settings);
+    let size = (cross(&a, &a, settings) * cross(&b, &b, settings)).sqrt();
+    Ok(Coupling {
+        shared,
+        covariance,
+        correlation: (size > 0.0).then(|| (covariance / size).clamp(-1.0, 1.0)),
+    })
+}

@@ -1,0 +1,51 @@
+//! How far to trust a cell: uncertainty through the whole sheet.
+//!
+//! [`propagate`] gives the linear answer (JCGM 100:2008, GUM) with its budget, [`coupling`] what
+//! two cells share, [`difference`] what is left of it in their difference, [`simulate`] the Monte
+//! Carlo answer (JCGM 101:2008), [`decide`] the questions asked of them. A reading used twice is
+//! one cause. A reading that states no uncertainty is never taken as exact: the result lists it
+//! and is a lower bound.
+//!
+//! ```
+//! use semilunar::sheet::Sheet;
+//! use semilunar::uncertainty::{Settings, propagate};
+//!
+//! let text = "
+//!     use hemodynamics
+//!     lvot_diameter = 2.0 cm (u = 1 mm)
+//!     lvot_vti = 20 cm (u = 1 cm)
+//! ";
+//! let sheet = Sheet::read(text).unwrap().sheet;
+//! let stroke_volume = sheet.cell("stroke_volume").unwrap();
+//! let found = propagate(&sheet, stroke_volume, &Settings::default()).unwrap();
+//! assert!((found.standard - 7.0248).abs() < 1e-4);
+//! assert!(!found.is_lower_bound());
+//! ```
+//!
+//! For education, audit and research. Not a medical device: a licensed clinician and local
+//! protocols decide.
+
+pub mod decide;
+mod difference;
+mod draws;
+mod effect;
+mod error;
+mod linear;
+mod report;
+mod settings;
+mod simulate;
+mod source;
+mod student;
+
+pub use difference::{Difference, difference};
+#[cfg(feature = "cohort")]
+pub(crate) use draws::philox;
+pub use effect::{Effect, Off, effect};
+pub use error::UncertaintyError;
+pub use linear::{Coupling, Coverage, Line, Propagated, coupling, propagate};
+pub use report::{coverage_words, explained_text, trust_words, value_and_uncertainty};
+pub use settings::{Correlation, Settings};
+pub use simulate::{Simulated, Simulation, simulate};
+#[cfg(feature = "notebook")]
+pub(crate) use source::{freedom, lent, model_uncertainty};
+pub use student::student_quantile;

@@ -1,0 +1,176 @@
+//! Values with their uncertainty, for people and for JSON.
+
+use serde_json::{Map, Value, json};
+
+use super::linear::{Propagated, propagate};
+use super::settings::Settings;
+use crate::formula::CellId;
+use crate::sheet::{EditError, FORMAT, Sheet, join_unit};
+
+/// A value and its standard uncertainty, rounded together: two significant digits of the
+/// uncertainty, and the value to the same place.
+///
+/// ```
+/// use semilunar::uncertainty::value_and_uncertainty;
+///
+/// assert_eq!(value_and_uncertainty(62.83185, 7.0248), ["62.8", "7.0"]);
+/// assert_eq!(value_and_uncertainty(1606.575, 182.3), ["1610", "180"]);
+/// ```
+pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
+    if standard <= 0.0 || !standard.is_finite() {
+        return [crate::sheet::figure(value), "0".into()];
+    }
+    let scientific = format!("{standard:.1e}");
+    let exponent: i32 = scientific
+        .split_once('e')
+        .and_then(|(_, exponent)| exponent.parse().ok())
+        .unwrap_or(0);
+    let decimals = 1 - exponent;
+    let rounded = |x: f64| match usize::try_from(decimals) {
+        Ok(decimals) => format!("{x:.decimals$}"),
+        Err(_) => {
+            let step = 10f64.powi(-decimals);
+            format!("{:.0}", (x / step).round() * step)
+        }
+    };
+    [value, standard].map(|x| rounded(x).replace('-', "−"))
+}
+
+/// How far to trust a cell, in words: value and standard uncertainty rounded together, and which
+/// readings stated none; `None` where there is nothing to say.
+pub fn trust_words(sheet: &Sheet, cell: CellId) -> Option<String> {
+    // A cell without a number has no uncertainty, and says why by its state.
+    if sheet.value(cell).is_none() || !sheet.words(cell).is_empty() {
+        return None;
+    }
+    match propagate(sheet, cell, &Settings::of(sheet)) {
+        Err(error) => Some(format!("no uncertainty: {error}")),
+        Ok(found) if !found.says_something() => None,
+        Ok(found) => Some(words(sheet, cell, &found)),
+    }
+}
+
+fn words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
+    let [value, u] = value_and_uncertainty(found.value, found.standard);
+    let unit = sheet.unit(cell).unwrap_or(crate::quantity::Unit::ONE);
+    let mut words = format!(
+        "{} with standard uncertainty {}",
+        join_unit(&value, unit),
+        join_unit(&u, unit)
+    );
+    if found.is_lower_bound() {
+        let names: Vec<String> = found.unstated.iter().map(|c| sheet.name(*c)).collect();
+        let names = names.join(", ");
+        words.push_str(&format!(", a lower bound: none is stated for {names}"));
+    }
+    for line in &found.budget {
+        if let Some(source) = line.published {
+            let name = sheet.name(line.cell);
+            words.push_str(&format!(", that of {name} taken from {source}"));
+        }
+    }
+    words
+}
+
+/// The explanation of a cell for a terminal, with how far to trust it and its coverage interval.
+///
+/// # Errors
+/// [`EditError::ForeignHandle`].
+pub fn explained_text(sheet: &Sheet, cell: CellId) -> Result<String, EditError> {
+    let mut text = sheet.explain(cell)?.to_string();
+    let words: Vec<String> = trust_words(sheet, cell)
+        .into_iter()
+        .chain(coverage_words(sheet, cell))
+        .collect();
+    if !words.is_empty() {
+        text.push_str("\nHow far to trust it\n");
+        for line in words {
+            text.push_str(&format!("  {line}\n"));
+        }
+    }
+    Ok(text)
+}
+
+/// The coverage interval of a cell and its degrees of freedom, in words; `None` where no
+/// uncertainty was stated.
+pub fn coverage_words(sheet: &Sheet, cell: CellId) -> Option<String> {
+    let found = propagate(sheet, cell, &Settings::of(sheet)).ok()?;
+    if !found.says_something() {
+        return None;
+    }
+    let unit = sheet.unit(cell)?;
+    let freedom = match found.freedom.is_finite() {
+        true => format!("{:.1} effective degrees of freedom", found.freedom),
+        false => "degrees of freedom not limited".to_owned(),
+    };
+    Some(format!(
+        "{} % coverage interval {} to {} (factor {:.2}, {freedom})",
+        crate::formula::notation::number(found.coverage.level * 100.0),
+        crate::sheet::figure(found.coverage.low),
+        join_unit(&crate::sheet::figure(found.coverage.high), unit),
+        found.coverage.factor,
+    ))
+}
+
+impl Sheet {
+    /// All named cells in JSON: `{"format": 1, "cells": {…}}`, with propagated uncertainties.
+    pub fn to_json(&self) -> Value {
+        let settings = Settings::of(self);
+        let mut cells = Map::new();
+        for cell in self.cells() {
+            let report = serde_json::to_value(self.report(cell)).unwrap_or(Value::Null);
+            let report = match report {
+                Value::Object(fields) => Value::Object(self.with_trust(fields, cell, &settings)),
+                other => other,
+            };
+            cells.insert(self.name(cell), report);
+        }
+        let mut document = Map::new();
+        document.insert("format".into(), FORMAT.into());
+        document.insert("cells".into(), Value::Object(cells));
+        Value::Object(document)
+    }
+
+    /// A table for a terminal: readings, results, how far to trust them, what is missing and why.
+    pub fn to_text(&self) -> String {
+        self.text_with(&|cell| trust_words(self, cell))
+    }
+
+    fn with_trust(
+        &self,
+        mut fields: Map<String, Value>,
+        cell: CellId,
+        settings: &Settings,
+    ) -> Map<String, Value> {
+        let is_number = self.value(cell).is_some() && self.words(cell).is_empty();
+        let found = is_number.then(|| propagate(self, cell, settings));
+        let (found, because) = match found {
+            Some(Ok(found)) => (Some(found), Value::Null),
+            Some(Err(error)) => (None, Value::String(error.to_string())),
+            None => (None, Value::Null),
+        };
+        let stated = found.as_ref().filter(|f| f.says_something());
+        let unstated = found.iter().flat_map(|f| &f.unstated);
+        let names: Vec<String> = unstated.map(|c| self.name(*c)).collect();
+        let coverage = stated.map(|f| {
+            json!({
+                "level": f.coverage.level,
+                "factor": f.coverage.factor,
+                "low": f.coverage.low,
+                "high": f.coverage.high,
+            })
+        });
+        // JSON has no infinity: null says that the degrees of freedom are not limited.
+        let freedom = stated.map(|f| f.freedom).filter(|f| f.is_finite());
+        fields.insert(
+            "standard_uncertainty".into(),
+            json!(stated.map(|f| f.standard)),
+        );
+        fields.insert("lower_bound".into(), json!(!names.is_empty()));
+        fields.insert("unstated".into(), json!(names));
+        fields.insert("coverage".into(), json!(coverage));
+        fields.insert("degrees_of_freedom".into(), json!(freedom));
+        fields.insert("uncertainty_because".into(), because);
+        fields
+    }
+}

@@ -1,0 +1,194 @@
+//! Causes: what the error of a cell comes from, and how strongly.
+
+use std::collections::BTreeMap;
+
+use crate::formula::CellId;
+use crate::quantity::Reading;
+use crate::sheet::{Local, Sheet};
+
+/// Whether a cause is a reading, or the formula of a cell itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub(super) enum Cause {
+    /// The reading of a cell.
+    Reading(CellId),
+    /// The model uncertainty of a cell's formula.
+    Model(CellId),
+}
+
+/// A cause and what the asked cell has of it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Source {
+    pub(super) cause: Cause,
+    /// Slope of the asked cell, in its unit per unit of the cause's cell.
+    pub(super) slope: f64,
+    /// Standard uncertainty in the unit of the cause's cell; `None` where none was stated.
+    pub(super) standard: Option<f64>,
+    /// The publication that the uncertainty was taken from, where the reading stated none.
+    pub(super) published: Option<&'static str>,
+    /// Degrees of freedom of that uncertainty.
+    pub(super) freedom: f64,
+}
+
+/// Contributions that cancel leave rounding behind; what is left below this share of what was
+/// added up is none.
+const CANCELLED: f64 = 1e-12;
+
+#[derive(Clone, Copy, Default)]
+struct Adjoint {
+    slope: f64,
+    size: f64,
+}
+
+impl Adjoint {
+    fn add(&mut self, from: Adjoint, slope: f64, size: f64) {
+        self.slope += from.slope * slope;
+        self.size += from.size * size;
+    }
+
+    fn settled(self) -> f64 {
+        // An infinite slope must not look cancelled.
+        match self.size.is_finite() && self.slope.abs() <= CANCELLED * self.size {
+            true => 0.0,
+            false => self.slope,
+        }
+    }
+}
+
+/// The causes of a known cell: one sweep from it back to the readings, each cell once. Causes
+/// that the cell does not depend on are left out.
+pub(super) fn sources(sheet: &Sheet, cell: CellId) -> Vec<Source> {
+    let mut waiting: BTreeMap<(u32, CellId), Adjoint> = BTreeMap::new();
+    let one = Adjoint {
+        slope: 1.0,
+        size: 1.0,
+    };
+    waiting.insert((sheet.place_in_order(cell), cell), one);
+    let mut found = Vec::new();
+    while let Some(((_, at), adjoint)) = waiting.pop_last() {
+        match sheet.local(at) {
+            Local::Reading => found.extend(reading(sheet, at, adjoint)),
+            Local::Formula { operands, own } => {
+                found.extend(model(sheet, at, adjoint));
+                for (operand, slope, size) in operands {
+                    if size != 0.0 {
+                        let key = (sheet.place_in_order(operand), operand);
+                        waiting.entry(key).or_default().add(adjoint, slope, size);
+                    }
+                }
+                if let Some((slope, size)) = own.filter(|(_, size)| *size != 0.0) {
+                    let mut own = Adjoint::default();
+                    own.add(adjoint, slope, size);
+                    found.extend(reading(sheet, at, own));
+                }
+            }
+        }
+    }
+    found.sort_by_key(|source| source.cause);
+    found
+}
+
+fn reading(sheet: &Sheet, cell: CellId, adjoint: Adjoint) -> Option<Source> {
+    let slope = adjoint.settled();
+    let (reading, unit) = (sheet.reading(cell)?, sheet.unit(cell)?);
+    let is_word = !sheet.words(cell).is_empty();
+    if slope == 0.0 || is_word || sheet.is_answer(cell) {
+        return None;
+    }
+    let own = reading.standard_uncertainty(unit);
+    let lent = match own {
+        Some(_) => None,
+        None => lent(sheet, cell).zip(sheet.value(cell)),
+    };
+    Some(Source {
+        cause: Cause::Reading(cell),
+        slope,
+        published: lent.map(|(lent, _)| lent.source),
+        standard: own.or(lent.map(|(lent, value)| lent.share * value.abs())),
+        freedom: freedom(reading),
+    })
+}
+
+/// Degrees of freedom of a reading's uncertainty: those of its beats, where it is their scatter.
+pub(crate) fn freedom(reading: &Reading) -> f64 {
+    let scatter = match reading.spread() {
+        Some(_) => None,
+        None => reading.beats().scatter(),
+    };
+    scatter.map_or(f64::INFINITY, |(_, freedom)| f64::from(freedom))
+}
+
+/// What a publication lends a reading that states no uncertainty.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Lent {
+    /// Coefficient of variation, as a share of the value.
+    pub(crate) share: f64,
+    /// The publication.
+    pub(crate) source: &'static str,
+}
+
+/// What the sheet's published repeatability lends a cell.
+pub(crate) fn lent(sheet: &Sheet, cell: CellId) -> Option<Lent> {
+    let set = sheet.said_together().repeatability?;
+    Some(Lent {
+        share: set.share_of(&sheet.name(cell))?,
+        source: set.source,
+    })
+}
+
+fn model(sheet: &Sheet, cell: CellId, adjoint: Adjoint) -> Option<Source> {
+    let slope = adjoint.settled();
+    sheet
+        .about(cell)?
+        .model_uncertainty
+        .filter(|_| slope != 0.0)?;
+    Some(Source {
+        cause: Cause::Model(cell),
+        slope,
+        published: None,
+        standard: model_uncertainty(sheet, cell),
+        freedom: f64::INFINITY,
+    })
+}
+
+/// Standard uncertainty of a cell's own formula, in the cell's unit.
+pub(crate) fn model_uncertainty(sheet: &Sheet, cell: CellId) -> Option<f64> {
+    let about = sheet.about(cell)?;
+    let model = about.model_uncertainty?;
+    about.stated_in.convert(model.standard, sheet.unit(cell)?)
+}
+
+/// The causes of the difference of two cells in one unit: a cause of both counts once, and not at
+/// all where it cancels.
+pub(super) fn subtract(from: &[Source], what: &[Source]) -> Vec<Source> {
+    let mut adjoints: BTreeMap<Cause, (Source, Adjoint)> = BTreeMap::new();
+    for (sources, sign) in [(from, 1.0), (what, -1.0)] {
+        for source in sources {
+            let one = Adjoint {
+                slope: source.slope,
+                size: source.slope.abs(),
+            };
+            let none = (*source, Adjoint::default());
+            let (_, sum) = adjoints.entry(source.cause).or_insert(none);
+            sum.add(one, sign, 1.0);
+        }
+    }
+    let settled = adjoints.into_values().map(|(source, sum)| Source {
+        slope: sum.settled(),
+        ..source
+    });
+    settled.filter(|source| source.slope != 0.0).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn how_many_beats_there_were_is_no_reading_without_an_uncertainty() {
+        let text = "v = beats(20, 21, 19) cm\nx = 2 cm (u = 1 mm)\ncounted = beat_count(v) * x";
+        let sheet = Sheet::read(text).unwrap().sheet;
+        let found = sources(&sheet, sheet.cell("counted").unwrap());
+        let causes: Vec<Cause> = found.iter().map(|s| s.cause).collect();
+        assert_eq!(causes, [Cause::Reading(sheet.cell("x").unwrap())]);
+    }
+}

@@ -1,0 +1,3 @@
+//! What the sheet is measured against.
+
+pub mod arena;

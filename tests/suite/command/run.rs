@@ -1,0 +1,172 @@
+//! `run`: a notebook into a page and a copy with outputs.
+
+use serde_json::{Value, json};
+
+use super::{Desk, EXAM};
+
+/// A notebook of code cells.
+fn notebook(cells: &[&str]) -> String {
+    let cells: Vec<Value> = cells
+        .iter()
+        .enumerate()
+        .map(|(at, source)| {
+            json!({
+                "cell_type": "code", "execution_count": null, "id": format!("c{at}"),
+                "metadata": {}, "outputs": [], "source": source
+            })
+        })
+        .collect();
+    json!({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}).to_string()
+}
+
+fn desk(cells: &[&str]) -> Desk {
+    let desk = Desk::new();
+    desk.put("lesson.ipynb", notebook(cells));
+    desk
+}
+
+const GOOD: [&str; 2] = [EXAM, "show stroke_volume"];
+
+#[test]
+fn a_page_and_a_copy_with_outputs_are_written_and_the_notebook_stays() {
+    let desk = desk(&GOOD);
+    let given = desk.run(&["run", "lesson.ipynb"]);
+    assert_eq!(given.code, 0, "{}", given.err);
+    assert_eq!(
+        desk.files(),
+        [
+            "exam.sheet",
+            "lesson.html",
+            "lesson.ipynb",
+            "lesson.with_outputs.ipynb"
+        ]
+    );
+    assert_eq!(desk.text("lesson.ipynb"), notebook(&GOOD));
+    assert!(desk.text("lesson.html").contains("62.8"));
+    assert!(desk.text("lesson.with_outputs.ipynb").contains("62.8 mL"));
+    for name in ["lesson.html", "lesson.with_outputs.ipynb"] {
+        assert!(
+            given.out.contains(&format!("wrote {name}")),
+            "{}",
+            given.out
+        );
+    }
+}
+
+#[test]
+fn out_names_the_page_and_no_other_notebook_is_written_over() {
+    let desk = desk(&GOOD);
+    desk.put("page.ipynb", "somebody's own");
+    let given = desk.run(&["run", "lesson.ipynb", "--out", "page.html"]);
+    assert_eq!(given.code, 0, "{}", given.err);
+    assert_eq!(desk.text("page.ipynb"), "somebody's own");
+    assert!(desk.text("page.html").contains("62.8"));
+    assert!(desk.path("page.with_outputs.ipynb").exists());
+}
+
+#[test]
+fn in_place_writes_outputs_into_the_notebook_and_again_the_same() {
+    let desk = desk(&GOOD);
+    assert_eq!(desk.run(&["run", "lesson.ipynb", "--in-place"]).code, 0);
+    let first = desk.text("lesson.ipynb");
+    assert!(first.contains("62.8 mL"));
+    assert_eq!(desk.run(&["run", "lesson.ipynb", "--in-place"]).code, 0);
+    assert_eq!(desk.text("lesson.ipynb"), first);
+    assert!(!desk.path("lesson.with_outputs.ipynb").exists());
+}
+
+#[test]
+fn an_error_in_a_cell_is_code_1_and_everything_is_written() {
+    let desk = desk(&[EXAM, "show nothing", "show stroke_volume"]);
+    let given = desk.run(&["run", "lesson.ipynb"]);
+    assert_eq!(given.code, 1);
+    assert!(
+        given.err.contains("some cells show an error"),
+        "{}",
+        given.err
+    );
+    let page = desk.text("lesson.html");
+    assert!(page.contains("`nothing` is not a cell") && page.contains("62.8"));
+}
+
+/// The page shows the source with the notebook's own reading, so it must say what was put in.
+#[test]
+fn readings_put_in_are_said_on_the_page_and_in_the_copy_and_stay_out_of_the_notebook() {
+    let desk = desk(&GOOD);
+    let given = desk.run(&["run", "lesson.ipynb", "lvot_vti=10 cm"]);
+    assert_eq!(given.code, 0, "{}", given.err);
+    let page = desk.text("lesson.html");
+    assert!(page.contains("31.4"));
+    assert!(page.contains("Readings put in the place of the notebook's"));
+    assert!(page.contains("lvot_vti = 10 cm"));
+    let copy = desk.text("lesson.with_outputs.ipynb");
+    assert!(copy.contains("31.4") && copy.contains(r#""lvot_vti": "10 cm""#));
+    let given = desk.run(&["run", "lesson.ipynb", "--in-place", "lvot_vti=10 cm"]);
+    assert_eq!(given.code, 2);
+    assert_eq!(desk.text("lesson.ipynb"), notebook(&GOOD));
+}
+
+#[test]
+fn what_cannot_be_used_writes_nothing() {
+    let desk = desk(&GOOD);
+    desk.put("text.ipynb", "no notebook");
+    desk.put(
+        "old.ipynb",
+        r#"{"cells": [], "metadata": {}, "nbformat": 3, "nbformat_minor": 0}"#,
+    );
+    desk.put("page.html", notebook(&GOOD));
+    let before = desk.files();
+    for (arguments, code, words) in [
+        (&["text.ipynb"][..], 2, "not JSON at line 1"),
+        (&["old.ipynb"], 2, "version 3"),
+        (&["nowhere.ipynb"], 3, "nowhere.ipynb"),
+        (
+            &["lesson.ipynb", "lvot_vit=10 cm"],
+            2,
+            "did you mean `lvot_vti`?",
+        ),
+        (&["lesson.ipynb", "lvot_vti=10 kg"], 2, "kg does not fit"),
+        (&["lesson.ipynb", "lvot_vti"], 2, "write NAME=READING"),
+        (
+            &["lesson.ipynb", "--out", "lesson.ipynb"],
+            2,
+            "another name",
+        ),
+        (&["page.html"], 2, "another name"),
+        (
+            &["lesson.ipynb", "--out", "nowhere/page.html"],
+            3,
+            "nowhere",
+        ),
+    ] {
+        let given = desk.run(&[&["run"], arguments].concat());
+        assert_eq!(given.code, code, "{arguments:?}: {}", given.err);
+        assert!(
+            given.out.is_empty() && given.err.contains(words),
+            "{}",
+            given.err
+        );
+        assert_eq!(desk.files(), before);
+    }
+    assert_eq!(desk.text("lesson.ipynb"), notebook(&GOOD));
+    assert_eq!(desk.text("page.html"), notebook(&GOOD));
+}
+
+/// Files of cohorts are looked for beside the notebook, wherever the command is run.
+#[test]
+fn tables_are_found_from_the_notebooks_folder() {
+    let desk = Desk::new();
+    std::fs::create_dir(desk.path("sub")).unwrap();
+    desk.put("sub/rows.csv", "lvot_vti [cm]\n20\n");
+    let cells = [
+        "use hemodynamics\nlvot_diameter = 2 cm",
+        "cohort rows from \"rows.csv\"",
+    ];
+    desk.put("sub/lesson.ipynb", notebook(&cells));
+    let given = desk.run(&["run", "sub/lesson.ipynb"]);
+    assert_eq!(given.code, 0, "{}", given.err);
+    assert!(
+        desk.text("sub/lesson.html")
+            .contains("1 rows read, 1 used, 0 set aside")
+    );
+}

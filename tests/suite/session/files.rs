@@ -1,0 +1,145 @@
+//! Cohorts in sessions: files that appear, change and go.
+
+use semilunar::notebook::Session;
+
+use super::{has_error, shown};
+
+const TWO_EXAMS: &str = "use hemodynamics\nlvot_diameter = 2 cm";
+
+#[test]
+fn a_cohort_is_read_again_when_its_file_changes() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("rows.csv");
+    let mut session = Session::new(folder.path());
+    session.submit_all(&[
+        ("use", TWO_EXAMS),
+        ("rows", "cohort rows from \"rows.csv\""),
+        ("v", "show stroke_volume over rows"),
+        ("alone", "show lvot_area"),
+    ]);
+    assert!(has_error(&session, "rows"));
+    assert!(shown(&session, "rows").contains("rows.csv"));
+    assert!(has_error(&session, "v"));
+
+    std::fs::write(&file, "lvot_vti [cm]\n20\n").unwrap();
+    assert_eq!(session.submit("x", "").changed, ["rows", "v"]);
+    assert_eq!(
+        shown(&session, "rows"),
+        "rows: 1 rows read, 1 used, 0 set aside"
+    );
+    assert!(shown(&session, "v").contains("median 62.8"));
+
+    std::fs::write(&file, "lvot_vti [cm]\n20\n20\nfar\n").unwrap();
+    assert_eq!(session.submit("x", "").changed, ["rows", "v"]);
+    assert!(shown(&session, "rows").contains("3 rows read, 2 used, 1 set aside"));
+    assert!(shown(&session, "rows").contains("row 3: lvot_vti [cm]: `far` is not a number"));
+
+    assert_eq!(session.submit("x", "").changed, [""; 0]);
+    std::fs::remove_file(&file).unwrap();
+    assert_eq!(session.submit("x", "").changed, ["rows", "v"]);
+    assert!(has_error(&session, "v"));
+}
+
+#[test]
+fn a_cohort_follows_the_sheet() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("rows.csv"), "lvot_vti [cm]\n20\n10\n").unwrap();
+    let mut session = Session::new(folder.path());
+    session.submit_all(&[
+        ("use", TWO_EXAMS),
+        ("rows", "cohort rows from \"rows.csv\""),
+        ("v", "show stroke_volume over rows"),
+    ]);
+    assert!(
+        shown(&session, "v").contains("median 47.1"),
+        "{}",
+        shown(&session, "v")
+    );
+    let update = session.submit("use", "use hemodynamics\nlvot_diameter = 2.1 cm");
+    assert_eq!(update.changed, ["v"]);
+    // A cell that is required decides which rows are used, and has no value of its own here.
+    let update = session.submit("require", "require cardiac_output");
+    assert_eq!(update.changed, ["rows", "v"]);
+    assert!(shown(&session, "rows").contains("0 used, 2 set aside"));
+}
+
+/// Which rows are used depends on every definition, so a count without one of them is not right.
+#[test]
+fn a_cohort_is_not_computed_while_a_cell_that_defines_has_an_error() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("rows.csv"), "lvot_vti [cm]\n20\n").unwrap();
+    let mut session = Session::new(folder.path());
+    session.submit_all(&[
+        ("use", TWO_EXAMS),
+        ("rows", "cohort rows from \"rows.csv\""),
+        ("v", "show stroke_volume over rows"),
+        ("bad", "require nothing"),
+    ]);
+    for key in ["rows", "v"] {
+        let text = shown(&session, key);
+        assert!(
+            text.contains("the rows of `rows` are not computed: cell 4 has an error"),
+            "{text}"
+        );
+    }
+    // An error in what is only shown does not touch the rows.
+    session.submit("bad", "show )(");
+    assert!(has_error(&session, "bad"));
+    assert!(shown(&session, "v").contains("median 62.8"));
+}
+
+#[test]
+fn a_cohort_may_be_named_like_a_cell() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("rows.csv"), "lvot_vti [cm]\n20\n").unwrap();
+    let mut session = Session::new(folder.path());
+    session.submit_all(&[
+        ("use", TWO_EXAMS),
+        ("rows", "cohort stroke_volume from \"rows.csv\""),
+        ("v", "show stroke_volume over stroke_volume"),
+    ]);
+    assert!(!session.has_errors());
+    assert!(shown(&session, "v").contains("median 62.8"));
+}
+
+#[test]
+fn findings_over_a_cohort_are_counted_by_word() {
+    let folder = tempfile::tempdir().unwrap();
+    let table =
+        "lvot_vti [cm],lvot_vti (n),rhythm\n20,3,regular\n20,3,regular\n21,5,irregular\n22,3,\n";
+    std::fs::write(folder.path().join("rows.csv"), table).unwrap();
+    let mut session = Session::new(folder.path());
+    session.submit_all(&[
+        ("use", TWO_EXAMS),
+        ("rows", "cohort rows from \"rows.csv\""),
+        ("v", "show rhythm over rows"),
+        ("d", "draw rhythm against lvot_vti over rows"),
+    ]);
+    let text = shown(&session, "v");
+    assert_eq!(text, "rhythm (regular 2, irregular 1): known 3, missing 1");
+    assert!(has_error(&session, "d"));
+}
+
+#[test]
+fn a_table_that_fits_nothing_is_an_error_at_its_file() {
+    let folder = tempfile::tempdir().unwrap();
+    for (table, words) in [
+        ("", "has no heading line"),
+        ("a,b\n1,2\n", "no column supplies a cell"),
+        ("lvot_vti [kg]\n1\n", "does not measure it"),
+        ("lvot_vti,lvot_vti\n1,2\n", "both headed"),
+    ] {
+        std::fs::write(folder.path().join("rows.csv"), table).unwrap();
+        let mut session = Session::new(folder.path());
+        session.submit_all(&[
+            ("use", TWO_EXAMS),
+            ("rows", "cohort rows from \"rows.csv\""),
+        ]);
+        let text = shown(&session, "rows");
+        assert!(has_error(&session, "rows"));
+        assert!(
+            text.contains(words) && text.contains("cell 2:1:19"),
+            "{text}"
+        );
+    }
+}

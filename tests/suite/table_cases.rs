@@ -1,0 +1,241 @@
+//! Tables as text, with what comes of applying a sheet to them.
+//!
+//! The files in tests/cases/table hold cases: a line `=== SENTENCE`, the sheet, a line `--- table`,
+//! the table, a line `--- comes`, and what comes of it: the counts, the rows set aside with the
+//! reason, and of each row used the cells that the sheet's comment `# look NAME, …` names. In the
+//! table `\xFF` stands for a byte that is no text, `\r` for a carriage return, `\u{feff}` for a mark
+//! of byte order.
+//!
+//! `SEMILUNAR_BLESS=1 cargo test table_cases` writes what comes now; read the difference.
+
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use semilunar::cohort::{apply_to_file, set_aside_path};
+use semilunar::sheet::Sheet;
+
+fn file() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/cases/table/tables.txt")
+}
+
+/// The bytes of a table as written in a case.
+fn bytes(table: &str) -> Vec<u8> {
+    let table = table.replace("\\r", "\r").replace("\\u{feff}", "\u{feff}");
+    let mut bytes = Vec::new();
+    for (at, part) in table.split("\\xFF").enumerate() {
+        if at > 0 {
+            bytes.push(0xff);
+        }
+        bytes.extend(part.as_bytes());
+    }
+    bytes
+}
+
+/// Names after `# look` in the sheet.
+fn looked_at(sheet: &str) -> Vec<&str> {
+    sheet
+        .lines()
+        .filter_map(|line| line.strip_prefix("# look "))
+        .flat_map(|names| names.split(", "))
+        .collect()
+}
+
+fn comes(sheet: &str, table: &str) -> String {
+    let folder = tempfile::tempdir().unwrap();
+    let (input, out) = (
+        folder.path().join("table.csv"),
+        folder.path().join("out.csv"),
+    );
+    fs::write(&input, bytes(table)).unwrap();
+    let loaded = match Sheet::read(sheet) {
+        Ok(loaded) => loaded,
+        Err(error) => return format!("{error}\n"),
+    };
+    let summary = match apply_to_file(&loaded.sheet, &input, &out, &mut |_| {}) {
+        Ok(summary) => summary,
+        Err(error) => {
+            let left: Vec<_> = fs::read_dir(folder.path()).unwrap().collect();
+            assert_eq!(left.len(), 1, "nothing is left behind after an error");
+            let folder = folder.path().display().to_string();
+            return format!("refused: {}\n", error.to_string().replace(&folder, ""));
+        }
+    };
+    let counts = summary.counts;
+    assert_eq!(counts.read, counts.used + counts.set_aside);
+    let mut text = format!(
+        "{} rows read = {} used + {} set aside\n",
+        counts.read, counts.used, counts.set_aside
+    );
+    for heading in &summary.passed_over {
+        writeln!(text, "left as it is: {heading}").unwrap();
+    }
+    for row in records(&set_aside_path(&out)) {
+        writeln!(text, "row {}: {}", row[0].1, row[1].1).unwrap();
+    }
+    let rows = records(&out);
+    assert_eq!(rows.len(), counts.used);
+    for row in rows {
+        let said: Vec<String> = looked_at(sheet)
+            .iter()
+            .map(
+                |name| match row.iter().find(|(heading, _)| heading == name) {
+                    Some((_, value)) => format!("{name} = {value}"),
+                    None => format!("no column {name}"),
+                },
+            )
+            .collect();
+        writeln!(text, "used: {}", said.join("; ")).unwrap();
+    }
+    text
+}
+
+/// The rows of a file of results, each field with its heading.
+fn records(path: &Path) -> Vec<Vec<(String, String)>> {
+    let mut reader = csv::ReaderBuilder::new()
+        .flexible(true)
+        .from_path(path)
+        .unwrap();
+    let headings = reader.headers().unwrap().clone();
+    reader
+        .records()
+        .map(|row| {
+            let row = row.unwrap();
+            let headings = headings.iter().chain(std::iter::repeat(""));
+            headings
+                .zip(row.iter())
+                .map(|(heading, field)| (heading.to_owned(), field.to_owned()))
+                .collect()
+        })
+        .collect()
+}
+
+#[test]
+fn what_comes_of_each_table_is_as_written() {
+    let written = fs::read_to_string(file()).unwrap();
+    let mut now = String::new();
+    for case in written.split_inclusive("=== ").skip(1) {
+        let case = case.strip_suffix("=== ").unwrap_or(case);
+        let (sentence, rest) = case.split_once('\n').unwrap();
+        let (sheet, rest) = rest.split_once("--- table\n").unwrap();
+        let (table, _) = rest.split_once("--- comes\n").unwrap_or((rest, ""));
+        let came = comes(sheet, table.strip_suffix('\n').unwrap_or(table));
+        write!(
+            now,
+            "=== {sentence}\n{sheet}--- table\n{table}--- comes\n{came}"
+        )
+        .unwrap();
+    }
+    if std::env::var_os("SEMILUNAR_BLESS").is_some() {
+        fs::write(file(), &now).unwrap();
+    }
+    assert!(now.matches("=== ").count() > 20);
+    assert_eq!(
+        written, now,
+        "run with SEMILUNAR_BLESS=1 and read the difference"
+    );
+}
+
+#[test]
+fn a_thousand_rows_and_four_hundred_columns_are_all_accounted_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let (input, out) = (
+        folder.path().join("wide.csv"),
+        folder.path().join("out.csv"),
+    );
+    let mut table = String::from("lvot_diameter [cm],lvot_vti [cm]");
+    for column in 0..400 {
+        write!(table, ",c{column}").unwrap();
+    }
+    for row in 0..1000 {
+        let vti = if row % 10 == 0 {
+            "?".into()
+        } else {
+            format!("{}", 15 + row % 9)
+        };
+        let diameter = if row % 97 == 0 { "wide" } else { "2.0" };
+        write!(table, "\n{diameter},{vti}").unwrap();
+        for column in 0..400 {
+            write!(table, ",{:03}", (row + column) % 8).unwrap();
+        }
+    }
+    fs::write(&input, table).unwrap();
+    let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+    let mut told = 0;
+    let summary = apply_to_file(&sheet, &input, &out, &mut |rows| told = rows).unwrap();
+    assert_eq!((summary.counts.read, told), (1000, 1000));
+    assert_eq!(summary.counts.set_aside, 11);
+    let rows = records(&out);
+    assert_eq!(rows.len(), 989);
+    // What is not bound passes through as it came, leading zeros included.
+    assert!(
+        rows[0]
+            .iter()
+            .any(|(heading, field)| heading == "c6" && field == "007")
+    );
+}
+
+#[test]
+fn rows_of_the_bundled_cohorts_are_what_the_sheet_makes_of_each() {
+    let text = "use hemodynamics\nuse hemodynamics as before\nuse hemodynamics as after\ncompare before, after";
+    for name in ["first_cohort.csv", "fluid_challenges.csv"] {
+        let table = Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("data")
+            .join(name);
+        let mut sheet = Sheet::read(text).unwrap().sheet;
+        let folder = tempfile::tempdir().unwrap();
+        let out = folder.path().join("out.csv");
+        let summary = apply_to_file(&sheet, &table, &out, &mut |_| {}).unwrap();
+        assert!(summary.counts.used > 150);
+        for row in records(&out) {
+            let judged = judge_row(&mut sheet, &row, &summary.results);
+            for (heading, field) in row.iter().filter(|(h, _)| summary.results.contains(h)) {
+                assert_eq!(judged[heading.as_str()], *field, "{heading} in {name}");
+            }
+        }
+    }
+}
+
+/// The same row through the sheet, one reading after the other: the exam-by-exam judge.
+fn judge_row(
+    sheet: &mut Sheet,
+    row: &[(String, String)],
+    results: &[String],
+) -> std::collections::HashMap<String, String> {
+    let mut counts = std::collections::HashMap::new();
+    for (heading, field) in row {
+        if let Some(name) = heading.strip_suffix(" (n)") {
+            counts.insert(name.to_owned(), field.clone());
+        }
+    }
+    for (heading, field) in row.iter().filter(|(h, _)| !results.contains(h)) {
+        let (name, unit) = match heading.split_once(" [") {
+            Some((name, unit)) => (name, unit.strip_suffix(']').unwrap()),
+            None => (heading.as_str(), ""),
+        };
+        let Some(cell) = sheet.cell(name) else {
+            continue;
+        };
+        let reading = match field.as_str() {
+            "" => "?".to_owned(),
+            "unobtainable" => field.clone(),
+            _ if !sheet.words(cell).is_empty() => field.clone(),
+            _ => match counts.get(name).filter(|n| !n.is_empty()) {
+                Some(n) => format!("{field} {unit} (n = {n})"),
+                None => format!("{field} {unit}"),
+            },
+        };
+        sheet.set_text(name, &reading).unwrap();
+    }
+    results
+        .iter()
+        .map(|heading| {
+            let name = heading
+                .split_once(" [")
+                .map_or(heading.as_str(), |(n, _)| n);
+            let value = sheet.value(sheet.cell(name).unwrap());
+            let text = value.map_or_else(String::new, semilunar::formula::notation::number);
+            (heading.clone(), text)
+        })
+        .collect()
+}
