@@ -13,7 +13,7 @@ use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Explanation, Sheet, State, figure, word_of};
 use crate::statistics;
-use crate::uncertainty::{coverage_words, explained_text, trust_words};
+use crate::uncertainty::{explanation_text, trust_lines, trust_words};
 
 /// `show …`: a row for each cell, then what is to know.
 pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
@@ -23,6 +23,7 @@ pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
         false => rendering.cells(names)?,
     };
     let advisories = advisories_of(sheet, &cells);
+    let rows: Vec<Row> = cells.iter().map(|cell| Row::of(sheet, *cell)).collect();
     let html = html! {
         div.scroll tabindex="0" role="region" aria-label="Cells" {
             table.cells {
@@ -35,12 +36,12 @@ pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
                         th scope="col" { "Remarks" }
                     }
                 }
-                tbody { @for cell in &cells { (row(sheet, *cell)) } }
+                tbody { @for row in &rows { (row.html(sheet)) } }
             }
         }
         (advisory_list(&advisories))
     };
-    let text = text_lines(sheet, &cells, &advisories);
+    let text = text_lines(sheet, &rows, &advisories);
     Ok(Output::new(&rendering.id, text, html.into_string()))
 }
 
@@ -55,22 +56,51 @@ fn all_cells(rendering: &Rendering<'_>) -> Result<Vec<CellId>, Vec<Diagnostic>> 
     }
 }
 
-fn row(sheet: &Sheet, cell: CellId) -> Markup {
-    let state = sheet.state(cell).unwrap_or(State::Missing);
-    let unit = sheet.unit(cell).map_or("", |u| u.pretty());
-    let (value, unit) = match (sheet.word(cell), sheet.value(cell)) {
-        (Some(word), _) => (word.replace('_', " "), ""),
-        (None, Some(value)) => (sheet.figure_of(cell, value), unit),
-        (None, None) => (String::new(), unit),
-    };
-    html! {
-        tr {
-            th scope="row" { (sheet.label(cell)) " " code { (sheet.name(cell)) } }
-            td.number { @if state == State::Known { (value) } }
-            td { (unit) }
-            td { (how_known(sheet, cell, state)) }
-            td { (remarks(sheet, cell).join("; ")) }
+/// A cell with its remarks, which take a propagation of uncertainty: made once for all forms.
+struct Row {
+    cell: CellId,
+    remarks: Vec<String>,
+}
+
+impl Row {
+    fn of(sheet: &Sheet, cell: CellId) -> Row {
+        let remarks = remarks(sheet, cell);
+        Row { cell, remarks }
+    }
+
+    fn html(&self, sheet: &Sheet) -> Markup {
+        let cell = self.cell;
+        let state = sheet.state(cell).unwrap_or(State::Missing);
+        let unit = sheet.unit(cell).map_or("", |u| u.pretty());
+        let (value, unit) = match (sheet.word(cell), sheet.value(cell)) {
+            (Some(word), _) => (word.replace('_', " "), ""),
+            (None, Some(value)) => (sheet.figure_of(cell, value), unit),
+            (None, None) => (String::new(), unit),
+        };
+        html! {
+            tr {
+                th scope="row" { (sheet.label(cell)) " " code { (sheet.name(cell)) } }
+                td.number { @if state == State::Known { (value) } }
+                td { (unit) }
+                td { (how_known(sheet, cell, state)) }
+                td { (self.remarks.join("; ")) }
+            }
         }
+    }
+
+    fn text(&self, sheet: &Sheet) -> String {
+        let cell = self.cell;
+        let origin = sheet.origin(cell).filter(|o| *o != Origin::Measured);
+        let said: Vec<&str> = origin
+            .iter()
+            .map(|origin| origin.word())
+            .chain(self.remarks.iter().map(String::as_str))
+            .collect();
+        let said = match said.is_empty() {
+            true => String::new(),
+            false => format!(" ({})", said.join("; ")),
+        };
+        format!("{}: {}{said}", sheet.name(cell), sheet.shown(cell))
     }
 }
 
@@ -133,22 +163,8 @@ fn advisory_list(advisories: &[Advisory]) -> Markup {
     }
 }
 
-fn text_lines(sheet: &Sheet, cells: &[CellId], advisories: &[Advisory]) -> String {
-    let mut lines: Vec<String> = cells
-        .iter()
-        .map(|cell| {
-            let mut said: Vec<String> = Vec::new();
-            if let Some(origin) = sheet.origin(*cell).filter(|o| *o != Origin::Measured) {
-                said.push(origin.word().into());
-            }
-            said.extend(remarks(sheet, *cell));
-            let said = match said.is_empty() {
-                true => String::new(),
-                false => format!(" ({})", said.join("; ")),
-            };
-            format!("{}: {}{said}", sheet.name(*cell), sheet.shown(*cell))
-        })
-        .collect();
+fn text_lines(sheet: &Sheet, rows: &[Row], advisories: &[Advisory]) -> String {
+    let mut lines: Vec<String> = rows.iter().map(|row| row.text(sheet)).collect();
     lines.extend(
         advisories
             .iter()
@@ -174,12 +190,9 @@ pub(super) fn explanation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
         .map(|f| format!("$${f}$$"))
         .collect::<Vec<_>>()
         .join("\n");
-    let trust: Vec<String> = trust_words(rendering.sheet, cell)
-        .into_iter()
-        .chain(coverage_words(rendering.sheet, cell))
-        .collect();
+    let trust = trust_lines(rendering.sheet, cell);
     let html = explanation_html(&explained, &trust).into_string();
-    let text = explained_text(rendering.sheet, cell).map_err(|e| rendering.error(e.to_string()))?;
+    let text = explanation_text(&explained, &trust);
     let output = Output::new(&rendering.id, text, html);
     Ok(match latex.is_empty() {
         true => output,

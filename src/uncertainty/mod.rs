@@ -43,7 +43,10 @@ pub(crate) use draws::philox;
 pub use effect::{Effect, Off, effect};
 pub use error::UncertaintyError;
 pub use linear::{Coupling, Coverage, Line, Propagated, coupling, propagate};
-pub use report::{coverage_words, explained_text, trust_words, value_and_uncertainty};
+pub use report::{
+    coverage_words, explained_text, explanation_text, trust_lines, trust_words,
+    value_and_uncertainty,
+};
 pub use settings::{Correlation, Settings};
 pub use simulate::{Simulated, Simulation, simulate};
 #[cfg(feature = "notebook")]

@@ -2,10 +2,11 @@
 
 use serde_json::{Map, Value, json};
 
+use super::error::UncertaintyError;
 use super::linear::{Propagated, propagate};
 use super::settings::Settings;
 use crate::formula::CellId;
-use crate::sheet::{EditError, FORMAT, Sheet, join_unit};
+use crate::sheet::{EditError, Explanation, FORMAT, Sheet, join_unit};
 
 /// A value and its standard uncertainty, rounded together: two significant digits of the
 /// uncertainty, and the value to the same place.
@@ -39,14 +40,27 @@ pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
 /// How far to trust a cell, in words: value and standard uncertainty rounded together, and which
 /// readings stated none; `None` where there is nothing to say.
 pub fn trust_words(sheet: &Sheet, cell: CellId) -> Option<String> {
+    found_words(sheet, cell, &propagated(sheet, cell)?)
+}
+
+/// What propagation gives of a cell; `None` for one without a number.
+fn propagated(sheet: &Sheet, cell: CellId) -> Option<Result<Propagated, UncertaintyError>> {
     // A cell without a number has no uncertainty, and says why by its state.
     if sheet.value(cell).is_none() || !sheet.words(cell).is_empty() {
         return None;
     }
-    match propagate(sheet, cell, &Settings::of(sheet)) {
+    Some(propagate(sheet, cell, &Settings::of(sheet)))
+}
+
+fn found_words(
+    sheet: &Sheet,
+    cell: CellId,
+    found: &Result<Propagated, UncertaintyError>,
+) -> Option<String> {
+    match found {
         Err(error) => Some(format!("no uncertainty: {error}")),
         Ok(found) if !found.says_something() => None,
-        Ok(found) => Some(words(sheet, cell, &found)),
+        Ok(found) => Some(words(sheet, cell, found)),
     }
 }
 
@@ -77,24 +91,40 @@ fn words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
 /// # Errors
 /// [`EditError::ForeignHandle`].
 pub fn explained_text(sheet: &Sheet, cell: CellId) -> Result<String, EditError> {
-    let mut text = sheet.explain(cell)?.to_string();
-    let words: Vec<String> = trust_words(sheet, cell)
-        .into_iter()
-        .chain(coverage_words(sheet, cell))
-        .collect();
-    if !words.is_empty() {
+    let explained = sheet.explain(cell)?;
+    Ok(explanation_text(&explained, &trust_lines(sheet, cell)))
+}
+
+/// How far to trust a cell and its coverage interval, a line each; none where there is nothing to
+/// say.
+pub fn trust_lines(sheet: &Sheet, cell: CellId) -> Vec<String> {
+    let Some(found) = propagated(sheet, cell) else {
+        return Vec::new();
+    };
+    let words = found_words(sheet, cell, &found);
+    let coverage = found.ok().and_then(|f| interval_words(sheet, cell, &f));
+    words.into_iter().chain(coverage).collect()
+}
+
+/// An explanation for a terminal, with the lines of [`trust_lines`].
+pub fn explanation_text(explained: &Explanation, trust: &[String]) -> String {
+    let mut text = explained.to_string();
+    if !trust.is_empty() {
         text.push_str("\nHow far to trust it\n");
-        for line in words {
+        for line in trust {
             text.push_str(&format!("  {line}\n"));
         }
     }
-    Ok(text)
+    text
 }
 
 /// The coverage interval of a cell and its degrees of freedom, in words; `None` where no
 /// uncertainty was stated.
 pub fn coverage_words(sheet: &Sheet, cell: CellId) -> Option<String> {
-    let found = propagate(sheet, cell, &Settings::of(sheet)).ok()?;
+    interval_words(sheet, cell, &propagated(sheet, cell)?.ok()?)
+}
+
+fn interval_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> Option<String> {
     if !found.says_something() {
         return None;
     }
