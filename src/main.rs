@@ -1,5 +1,8 @@
 //! The command: arguments in, library call, text out; no logic.
 
+#[path = "main/run.rs"]
+mod run;
+
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -11,7 +14,6 @@ use semilunar::cohort::{
     BindingFile, Key, Options, Summary, apply_to_file_with, set_aside_path, write_whole,
 };
 use semilunar::formula::notation;
-use semilunar::notebook;
 use semilunar::sheet::{Loaded, Sheet, word_of};
 use semilunar::uncertainty::explained_text;
 
@@ -31,6 +33,7 @@ Exit codes:
   1  a cell of the notebook shows an error; what could be made was written
   2  the input cannot be used; diagnostics say where and why, nothing was written
   3  a file cannot be read or written
+  4  run --check: the outputs in the notebook are not what running it makes
 
 For education, audit and research. Not a medical device: a licensed clinician and local
 protocols decide.";
@@ -46,8 +49,6 @@ protocols decide.";
 const UNUSABLE: u8 = 2;
 /// A file cannot be read or written.
 const FILE: u8 = 3;
-/// A cell of the notebook shows an error.
-const CELL_ERROR: u8 = 1;
 
 /// Why the command stops, in words, with its exit code.
 struct Stop(u8, String);
@@ -59,17 +60,21 @@ fn main() -> ExitCode {
         Some(("explain", m)) => explain(m),
         Some(("apply", m)) => apply(m),
         Some(("invent", m)) => invent(m),
-        Some(("run", m)) => run(m),
+        Some(("run", m)) => run::run(m),
         Some(("notation", _)) => print(notation::PAGE),
         _ => Ok(ExitCode::SUCCESS),
     };
     match done {
         Ok(code) => code,
         Err(Stop(code, words)) => {
-            let _ = writeln!(std::io::stderr(), "{words}");
+            complain(&words);
             ExitCode::from(code)
         }
     }
+}
+
+fn complain(words: &str) {
+    let _ = writeln!(std::io::stderr(), "{words}");
 }
 
 fn arguments() -> Command {
@@ -165,28 +170,7 @@ fn arguments() -> Command {
                 .arg(number("challenges", "Fluid challenges, 1 to 12 for each patient"))
                 .arg(out().required(true).help("The table, as comma-separated values")),
         )
-        .subcommand(
-            Command::new("run")
-                .about("Run a notebook: into a copy with outputs, and into one page")
-                .arg(
-                    Arg::new("notebook")
-                        .value_name("NOTEBOOK")
-                        .required(true)
-                        .help("A Jupyter notebook with cells in the notation"),
-                )
-                .arg(readings())
-                .arg(out().help(
-                    "The page; without this, beside the notebook. A copy of the notebook with its \
-                     outputs goes beside the page, `.with_outputs.ipynb` at its end",
-                ))
-                .arg(
-                    Arg::new("in-place")
-                        .long("in-place")
-                        .action(ArgAction::SetTrue)
-                        .conflicts_with("readings")
-                        .help("Write the outputs into the notebook itself, not into a copy"),
-                ),
-        )
+        .subcommand(run::arguments())
         .subcommand(Command::new("notation").about("Print the notation on one page"))
         .mut_subcommands(|command| command.after_help(AFTER_EACH))
 }
@@ -307,51 +291,6 @@ fn summary_text(summary: &Summary, out: &Path) -> String {
     text
 }
 
-fn run(matches: &ArgMatches) -> Done {
-    let file = path(matches, "notebook");
-    let text = read(&file)?;
-    let base = file.parent().unwrap_or(Path::new("")).to_owned();
-    let name = file
-        .file_name()
-        .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    let run = notebook::run(&text, &name, &base, &readings(matches)?)
-        .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
-    for (target, contents) in targets(matches, &file, &run)? {
-        write(&target, &contents)?;
-        print(&format!("wrote {}", target.display()))?;
-    }
-    if run.has_errors {
-        let words = "some cells show an error; the page and the notebook say where and why";
-        return Err(Stop(CELL_ERROR, words.into()));
-    }
-    Ok(ExitCode::SUCCESS)
-}
-
-/// The files that a run writes, with their contents; checked before the first is written.
-fn targets(
-    matches: &ArgMatches,
-    file: &Path,
-    run: &notebook::Run,
-) -> Result<Vec<(PathBuf, String)>, Stop> {
-    let page = match matches.get_one::<String>("out") {
-        Some(page) => PathBuf::from(page),
-        None => file.with_extension("html"),
-    };
-    refuse_overwriting(file, &[&page])?;
-    // A name that nobody gives to a notebook of their own, so that none is written over.
-    let notebook = match matches.get_flag("in-place") {
-        true => file.to_owned(),
-        false => page.with_extension("with_outputs.ipynb"),
-    };
-    if !matches.get_flag("in-place") {
-        refuse_overwriting(file, &[&notebook])?;
-    }
-    Ok(vec![
-        (notebook, run.document.write()),
-        (page, run.page.clone()),
-    ])
-}
-
 fn refuse_overwriting(input: &Path, targets: &[&Path]) -> Result<(), Stop> {
     let whole = |path: &Path| path.canonicalize().ok();
     let is_input = |target: &&&Path| whole(target).is_some() && whole(target) == whole(input);
@@ -401,19 +340,21 @@ fn no_cell(sheet: &Sheet, name: &str) -> Stop {
 
 fn readings(matches: &ArgMatches) -> Result<Vec<(String, String)>, Stop> {
     let given = matches.get_many::<String>("readings").unwrap_or_default();
-    given
-        .map(|text| match text.split_once('=') {
-            // A line break would bring in further lines.
-            Some((name, reading)) if !text.contains(['\n', '\r']) => {
-                Ok((name.trim().to_owned(), reading.trim().to_owned()))
-            }
-            _ => {
-                let words =
-                    format!("`{text}` is no reading: write NAME=READING, such as 'lvot_vti=18 cm'");
-                Err(Stop(UNUSABLE, words))
-            }
-        })
-        .collect()
+    given.map(|text| reading(text)).collect()
+}
+
+fn reading(text: &str) -> Result<(String, String), Stop> {
+    match text.split_once('=') {
+        // A line break would bring in further lines.
+        Some((name, reading)) if !text.contains(['\n', '\r']) => {
+            Ok((name.trim().to_owned(), reading.trim().to_owned()))
+        }
+        _ => {
+            let words =
+                format!("`{text}` is no reading: write NAME=READING, such as 'lvot_vti=18 cm'");
+            Err(Stop(UNUSABLE, words))
+        }
+    }
 }
 
 fn warn(loaded: &Loaded) {

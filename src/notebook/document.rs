@@ -39,9 +39,10 @@ mod layout;
 pub use error::{DocumentError, DocumentErrorKind, Position};
 
 use serde::ser::{Serialize, SerializeMap, Serializer};
-use serde_json::{Map, Value, json};
+use serde_json::{Map, Value};
 
 use super::output::Output;
+use super::run::Inputs;
 use error::{CellPlace, Problem};
 
 /// The largest text that [`Document::read`] accepts, in bytes (200 MB).
@@ -125,19 +126,28 @@ impl Document {
             .as_str()
     }
 
-    /// Notes in the notebook's own metadata which readings its outputs were made with in place of
-    /// those in its cells, so that a copy does not contradict itself.
-    pub fn note_readings(&mut self, readings: &[(String, String)]) {
-        let noted: Map<String, Value> = readings
-            .iter()
-            .map(|(name, reading)| (name.clone(), Value::String(reading.clone())))
-            .collect();
+    /// Notes in the notebook's own metadata which readings and tables its outputs were made with in
+    /// place of those in its cells, so that a copy does not contradict itself.
+    pub fn note_inputs(&mut self, inputs: &Inputs) {
+        let text = |(name, text): (&String, String)| (name.clone(), Value::String(text));
+        let readings = inputs.readings.iter().map(|(n, r)| text((n, r.clone())));
+        let tables = inputs.tables.iter();
+        let tables = tables.map(|(n, file)| text((n, file.display().to_string())));
+        let mut noted = Map::new();
+        for (what, all) in [
+            ("readings", readings.collect::<Map<_, _>>()),
+            ("tables", tables.collect()),
+        ] {
+            if !all.is_empty() {
+                noted.insert(what.into(), Value::Object(all));
+            }
+        }
         let metadata = self
             .top
             .entry("metadata")
             .or_insert_with(|| Value::Object(Map::new()));
         if let Value::Object(metadata) = metadata {
-            metadata.insert("semilunar".into(), json!({ "readings": noted }));
+            metadata.insert("semilunar".into(), Value::Object(noted));
         }
     }
 

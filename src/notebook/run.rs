@@ -1,8 +1,9 @@
 //! Running a notebook without anybody at the keyboard.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use maud::html;
+use maud::{Markup, html};
+use serde_json::Value;
 
 use super::document::{Cell, CellKind, Document, DocumentError};
 use super::live::Live;
@@ -20,6 +21,25 @@ pub enum RunError {
     /// A reading given instead is none, or does not fit the notebook.
     #[error("{0}")]
     Readings(String),
+    /// A table given instead belongs to no cohort of the notebook.
+    #[error("{0}")]
+    Tables(String),
+}
+
+/// What takes the place of a notebook's own, so that one notebook serves new data.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Inputs {
+    /// Readings, by the name of their cell, as the notation writes them.
+    pub readings: Vec<(String, String)>,
+    /// Tables, by the name of their cohort.
+    pub tables: Vec<(String, PathBuf)>,
+}
+
+impl Inputs {
+    /// Whether nothing takes the place of anything.
+    pub fn is_empty(&self) -> bool {
+        self.readings.is_empty() && self.tables.is_empty()
+    }
 }
 
 /// A notebook that was run.
@@ -44,9 +64,23 @@ pub fn run(
     base: &Path,
     instead: &[(String, String)],
 ) -> Result<Run, RunError> {
+    let inputs = Inputs {
+        readings: instead.to_vec(),
+        ..Inputs::default()
+    };
+    run_with(text, name, base, &inputs)
+}
+
+/// As [`run`], with tables too.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_with(text: &str, name: &str, base: &Path, inputs: &Inputs) -> Result<Run, RunError> {
     let mut document = Document::read(text, name)?;
     let mut session = Session::new(base);
-    session.put_instead(instead).map_err(RunError::Readings)?;
+    let readings = session.put_instead(&inputs.readings);
+    readings.map_err(RunError::Readings)?;
+    session.put_tables_instead(&inputs.tables);
     let code = |cell: &Cell<'_>| cell.kind == CellKind::Code;
     let cells: Vec<(&str, &str)> = document
         .cells()
@@ -57,7 +91,10 @@ pub fn run(
     if let Some(refused) = session.refused_readings() {
         return Err(RunError::Readings(refused));
     }
-    let page = page(&document, &session, name, instead);
+    if let Some(refused) = session.refused_tables() {
+        return Err(RunError::Tables(refused));
+    }
+    let page = page(&document, &session, name, inputs);
     let code: Vec<(usize, String)> = document
         .cells()
         .filter(|cell| cell.kind == CellKind::Code)
@@ -66,8 +103,8 @@ pub fn run(
     for (index, id) in code {
         document.set_outputs(index, &session.outputs(&id))?;
     }
-    if !instead.is_empty() {
-        document.note_readings(instead);
+    if !inputs.is_empty() {
+        document.note_inputs(inputs);
     }
     Ok(Run {
         has_errors: session.has_errors(),
@@ -76,16 +113,11 @@ pub fn run(
     })
 }
 
-fn page(
-    document: &Document,
-    session: &Session,
-    name: &str,
-    instead: &[(String, String)],
-) -> String {
+fn page(document: &Document, session: &Session, name: &str, inputs: &Inputs) -> String {
     let mut page = Page::new(title(document, name));
     let live = Live::of(session);
-    if !instead.is_empty() {
-        page.push(Block::Markdown(notice(instead)));
+    if !inputs.is_empty() {
+        page.push(Block::Markdown(notice(inputs)));
     }
     let mut markdown = Markdown::new();
     for cell in document.cells() {
@@ -107,20 +139,80 @@ fn page(
     }
 }
 
-/// Says which readings are not the notebook's: its own source, shown on the page, has others.
-fn notice(instead: &[(String, String)]) -> String {
+/// Says what is not the notebook's: its own source, shown on the page, has other readings and
+/// names other tables.
+fn notice(inputs: &Inputs) -> String {
+    let tables = inputs.tables.iter();
+    let tables: Vec<(String, String)> = tables
+        .map(|(name, file)| (name.clone(), file.display().to_string()))
+        .collect();
     let markup = html! {
         ul.advisories {
-            li.note {
-                b { "Note" } " Readings put in the place of the notebook's: "
-                @for (at, (name, reading)) in instead.iter().enumerate() {
-                    @if at > 0 { ", " }
-                    code { (name) " = " (reading) }
-                }
-            }
+            (instead("Readings", " = ", &inputs.readings))
+            (instead("Tables", " from ", &tables))
         }
     };
     markup.into_string()
+}
+
+fn instead(what: &str, between: &str, pairs: &[(String, String)]) -> Markup {
+    html! {
+        @if !pairs.is_empty() {
+            li.note {
+                b { "Note" } " " (what) " put in the place of the notebook's: "
+                @for (at, (name, text)) in pairs.iter().enumerate() {
+                    @if at > 0 { ", " }
+                    code { (name) (between) (text) }
+                }
+            }
+        }
+    }
+}
+
+/// Where a notebook as it is committed first differs from what running it makes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Outdated {
+    /// The line, from 1.
+    pub line: usize,
+    /// The cell, from 1, and its identifier; none where the notebook around the cells differs.
+    pub cell: Option<(usize, String)>,
+}
+
+impl std::fmt::Display for Outdated {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match &self.cell {
+            Some((number, id)) => write!(f, "cell {number} (`{id}`), line {}", self.line),
+            None => write!(f, "line {}", self.line),
+        }
+    }
+}
+
+impl Run {
+    /// Compares with the notebook as it was read; `None` where its outputs are current.
+    pub fn outdated(&self, committed: &str) -> Option<Outdated> {
+        let made = self.document.write();
+        if made == committed {
+            return None;
+        }
+        let (mut old, mut new) = (committed.lines(), made.lines());
+        let same = old.by_ref().zip(new.by_ref()).take_while(|(a, b)| a == b);
+        let line = same.count() + 1;
+        Some(Outdated {
+            line,
+            cell: first_other_cell(committed, &made),
+        })
+    }
+}
+
+fn first_other_cell(committed: &str, made: &str) -> Option<(usize, String)> {
+    let cells = |text: &str| -> Option<Vec<Value>> {
+        let whole: Value = serde_json::from_str(text).ok()?;
+        whole.get("cells")?.as_array().cloned()
+    };
+    let (old, new) = (cells(committed)?, cells(made)?);
+    let at = old.iter().zip(&new).position(|(a, b)| a != b)?;
+    let id = new[at].get("id").and_then(Value::as_str);
+    Some((at + 1, id.unwrap_or_default().to_owned()))
 }
 
 /// The first heading, else the name of the file.

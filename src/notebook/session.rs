@@ -18,6 +18,7 @@
 //! assert!(session.outputs("a")[0].text.contains("62.8 mL"));
 //! ```
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use super::assembly::{Lost, Part, Verdict, assemble};
@@ -39,6 +40,7 @@ pub struct Session {
     base: PathBuf,
     cells: Vec<Cell>,
     instead: Vec<Statement>,
+    tables: BTreeMap<String, PathBuf>,
     sources: Sources,
     sheet: Sheet,
     lost: Lost,
@@ -70,6 +72,7 @@ impl Session {
             base: base.into(),
             cells: Vec::new(),
             instead: Vec::new(),
+            tables: BTreeMap::new(),
             sources: Sources::default(),
             sheet: Sheet::new(),
             lost: Lost::default(),
@@ -105,6 +108,35 @@ impl Session {
     /// Why readings that were put in are not taken: no cell of that name, or one they do not fit.
     pub fn refused_readings(&self) -> Option<String> {
         (!self.refused.is_empty()).then(|| self.sources.render(&self.refused))
+    }
+
+    /// Lets tables given as the name of a cohort and a file take the place of those that the
+    /// notebook names. Whether there is such a cohort shows when its cells are submitted: see
+    /// [`Session::refused_tables`].
+    pub fn put_tables_instead(&mut self, tables: &[(String, PathBuf)]) {
+        self.tables.extend(tables.iter().cloned());
+        self.refresh();
+    }
+
+    /// Why tables that were put in are not taken: no cohort of that name.
+    pub fn refused_tables(&self) -> Option<String> {
+        let names: BTreeSet<&str> = self.cohort_names().collect();
+        let unknown = self.tables.keys().find(|t| !names.contains(&***t))?;
+        let known: Vec<&str> = names.into_iter().collect();
+        Some(match known.is_empty() {
+            true => format!("no cohort is named `{unknown}`: the notebook reads no table"),
+            false => format!(
+                "no cohort is named `{unknown}`; the notebook has {}",
+                known.join(", ")
+            ),
+        })
+    }
+
+    fn cohort_names(&self) -> impl Iterator<Item = &str> {
+        self.displays().filter_map(|display| match display {
+            Display::Cohort { name, .. } => Some(&*name.text),
+            _ => None,
+        })
     }
 
     /// Submits a cell: new, or again.
@@ -257,7 +289,11 @@ impl Session {
             .displays()
             .filter_map(|display| match display {
                 Display::Cohort { name, file } if !lost.contains_key(&name.text) => {
-                    Some((name.text.clone(), self.base.join(&file.text)))
+                    let file = match self.tables.get(&name.text) {
+                        Some(instead) => instead.clone(),
+                        None => self.base.join(&file.text),
+                    };
+                    Some((name.text.clone(), file))
                 }
                 _ => None,
             })

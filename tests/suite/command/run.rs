@@ -170,3 +170,116 @@ fn tables_are_found_from_the_notebooks_folder() {
             .contains("1 rows read, 1 used, 0 set aside")
     );
 }
+
+const ROWS: [&str; 3] = [
+    "use hemodynamics\nlvot_diameter = 2 cm",
+    "cohort rows from \"rows.csv\"",
+    "show stroke_volume over rows",
+];
+
+/// One notebook serves new data: the table is named from where the command is run.
+#[test]
+fn a_table_takes_the_place_of_the_notebooks_and_is_said() {
+    let desk = Desk::new();
+    std::fs::create_dir(desk.path("sub")).unwrap();
+    desk.put("sub/rows.csv", "lvot_vti [cm]\n20\n");
+    desk.put("new.csv", "lvot_vti [cm]\n10\n12\n");
+    desk.put("sub/lesson.ipynb", notebook(&ROWS));
+    let given = desk.run(&["run", "sub/lesson.ipynb", "--table", "rows=new.csv"]);
+    assert_eq!(given.code, 0, "{}", given.err);
+    let page = desk.text("sub/lesson.html");
+    assert!(page.contains("2 rows read, 2 used, 0 set aside"));
+    assert!(
+        page.contains("Tables put in the place of the notebook's")
+            && page.contains("rows from new.csv")
+    );
+    assert!(
+        desk.text("sub/lesson.with_outputs.ipynb")
+            .contains(r#""rows": "new.csv""#)
+    );
+    for (table, words) in [
+        (
+            "row=new.csv",
+            "no cohort is named `row`; the notebook has rows",
+        ),
+        ("new.csv", "write NAME=FILE"),
+    ] {
+        let given = desk.run(&["run", "sub/lesson.ipynb", "--table", table]);
+        assert_eq!(given.code, 2);
+        assert!(given.err.contains(words), "{}", given.err);
+    }
+    let given = desk.run(&["run", "sub/lesson.ipynb", "--table", "rows=nowhere.csv"]);
+    assert_eq!(given.code, 1, "{}", given.err);
+}
+
+#[test]
+fn several_notebooks_run_at_once_and_the_greatest_code_counts() {
+    let desk = desk(&GOOD);
+    desk.put("other.ipynb", notebook(&[EXAM, "show cardiac_output"]));
+    desk.put("wrong.ipynb", notebook(&["show nothing"]));
+    std::fs::create_dir(desk.path("pages")).unwrap();
+    let given = desk.run(&[
+        "run",
+        "lesson.ipynb",
+        "other.ipynb",
+        "lvot_vti=10 cm",
+        "--out",
+        "pages",
+    ]);
+    assert_eq!(given.code, 0, "{}", given.err);
+    assert!(desk.text("pages/lesson.html").contains("31.4"));
+    assert!(desk.text("pages/other.html").contains("2.20"));
+    let given = desk.run(&["run", "nowhere.ipynb", "wrong.ipynb", "lesson.ipynb"]);
+    assert_eq!(given.code, 3);
+    assert!(
+        given.err.contains("wrong.ipynb: some cells show an error"),
+        "{}",
+        given.err
+    );
+    assert!(desk.text("lesson.html").contains("62.8"));
+    std::fs::create_dir(desk.path("sub")).unwrap();
+    desk.put("sub/lesson.ipynb", notebook(&GOOD));
+    for (arguments, words) in [
+        (
+            ["lesson.ipynb", "other.ipynb", "--out", "one.html"],
+            "is no folder",
+        ),
+        (
+            ["lesson.ipynb", "sub/lesson.ipynb", "--out", "pages"],
+            "two notebooks would both make",
+        ),
+    ] {
+        let given = desk.run(&[&["run"], &arguments[..]].concat());
+        assert_eq!(given.code, 2);
+        assert!(given.err.contains(words), "{}", given.err);
+    }
+    assert_eq!(desk.run(&["run", "lvot_vti=10 cm"]).code, 2);
+}
+
+#[test]
+fn check_tells_current_outputs_from_others_and_writes_nothing() {
+    let desk = desk(&GOOD);
+    let given = desk.run(&["run", "lesson.ipynb", "--check"]);
+    assert_eq!(given.code, 4);
+    assert!(
+        given.err.contains("from cell 1 (`c0`), line"),
+        "{}",
+        given.err
+    );
+    assert_eq!(desk.files(), ["exam.sheet", "lesson.ipynb"]);
+    assert_eq!(desk.run(&["run", "lesson.ipynb", "--in-place"]).code, 0);
+    let given = desk.run(&["run", "lesson.ipynb", "--check"]);
+    assert_eq!(given.code, 0, "{}", given.err);
+    assert_eq!(given.out, "lesson.ipynb: the outputs are current\n");
+    let other = desk.text("lesson.ipynb").replace("62.8 mL", "62.9 mL");
+    desk.put("lesson.ipynb", &other);
+    let given = desk.run(&["run", "lesson.ipynb", "--check"]);
+    assert_eq!(given.code, 4);
+    assert!(given.err.contains("cell 2 (`c1`)"), "{}", given.err);
+    assert_eq!(desk.text("lesson.ipynb"), other);
+    let given = desk.run(&["run", "lesson.ipynb", "--check", "lvot_vti=10 cm"]);
+    assert_eq!(given.code, 2);
+    desk.put("lesson.ipynb", notebook(&["show nothing"]));
+    assert_eq!(desk.run(&["run", "lesson.ipynb", "--in-place"]).code, 1);
+    assert_eq!(desk.run(&["run", "lesson.ipynb", "--check"]).code, 1);
+}
