@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 #[cfg(feature = "command")]
+mod cohort_results;
 mod command;
 mod formula_catalogue;
 mod formula_notation;
