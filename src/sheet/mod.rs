@@ -24,6 +24,7 @@ mod advice;
 mod build;
 mod causes;
 mod cell;
+mod columns;
 mod dirty;
 mod draft;
 mod edit;
@@ -50,6 +51,7 @@ mod view;
 
 pub use advice::{Advisory, word_of};
 pub use cell::About;
+pub use columns::{Calculation, Column, Computed};
 pub use error::EditError;
 pub use explain::{Explanation, InputLine};
 pub use figure::{figure, figure_as_given, figure_with_unit, in_sentence, join_unit};

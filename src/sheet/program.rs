@@ -232,6 +232,16 @@ impl Sheet {
         self.facet_from(cell.index, Some(reading), facet)
     }
 
+    /// What a plain number and the lack of one answer to a question beyond their value.
+    pub(super) fn facet_lanes(&self, cell: CellId, facet: Facet) -> Option<(Lane, Lane)> {
+        let number = Reading::of(1.0, self.unit(cell)?).ok()?;
+        let lane = |reading: &Reading| {
+            let value = self.facet_of_reading(cell, reading, facet);
+            value.map_or(Lane::MISSING, Lane::measured)
+        };
+        Some((lane(&number), lane(&Reading::unknown())))
+    }
+
     /// The reading's own lane, missing where there is none.
     fn own_lane(&self, index: usize) -> Lane {
         self.reading_lane(index).unwrap_or(Lane::MISSING)

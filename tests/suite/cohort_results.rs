@@ -25,7 +25,10 @@ fn every_row_agrees_with_the_published_formulas() {
     let mut by_file: BTreeMap<String, Vec<csv::StringRecord>> = BTreeMap::new();
     for record in judge.records() {
         let record = record.unwrap();
-        by_file.entry(record[0].to_owned()).or_default().push(record);
+        by_file
+            .entry(record[0].to_owned())
+            .or_default()
+            .push(record);
     }
     let mut compared = 0;
     for (file, judged) in by_file {
@@ -40,8 +43,16 @@ fn every_row_agrees_with_the_published_formulas() {
                 assert_eq!(value.is_some(), expected.is_some(), "{place}");
                 if let (Some(value), Some(expected)) = (value, expected) {
                     let error = (value.value - expected).abs();
-                    let size = if name.starts_with("change.") { 100.0 } else { expected.abs() };
-                    assert!(error <= TOLERANCE * size, "{place}: {} and {expected}", value.value);
+                    let size = if name.starts_with("change.") {
+                        100.0
+                    } else {
+                        expected.abs()
+                    };
+                    assert!(
+                        error <= TOLERANCE * size,
+                        "{place}: {} and {expected}",
+                        value.value
+                    );
                     compared += 1;
                 }
             }
