@@ -874,7 +874,10 @@ pub(super) fn near<'n>(name: &str, known: impl Iterator<Item = &'n str>) -> Opti
         4..7 => 1,
         _ => 2,
     };
+    let length = name.chars().count();
     known
+        // Each slip changes the length by one letter at most.
+        .filter(|candidate| candidate.chars().count().abs_diff(length) <= limit)
         .map(|candidate| (strsim::damerau_levenshtein(name, candidate), candidate))
         .filter(|(slips, _)| (1..=limit).contains(slips))
         .min()
