@@ -6,12 +6,15 @@ mod run;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use semilunar::cohort::invented::{Plan, generate};
 use semilunar::cohort::{
-    BindingFile, Key, Options, Summary, apply_to_file_with, set_aside_path, write_whole,
+    BindingFile, CohortError, Key, Options, Summary, apply_to_file_with, set_aside_path,
+    write_whole,
 };
 use semilunar::formula::notation;
 use semilunar::sheet::{Loaded, Sheet, word_of};
@@ -34,6 +37,7 @@ Exit codes:
   2  the input cannot be used; diagnostics say where and why, nothing was written
   3  a file cannot be read or written
   4  run --check: the outputs in the notebook are not what running it makes
+  130  stopped from the keyboard; nothing was written
 
 For education, audit and research. Not a medical device: a licensed clinician and local
 protocols decide.";
@@ -49,6 +53,8 @@ protocols decide.";
 const UNUSABLE: u8 = 2;
 /// A file cannot be read or written.
 const FILE: u8 = 3;
+/// Stopped from the keyboard: what shells say of a program that was.
+const STOPPED: u8 = 130;
 
 /// Why the command stops, in words, with its exit code.
 struct Stop(u8, String);
@@ -124,7 +130,8 @@ fn arguments() -> Command {
             Command::new("apply")
                 .about("Apply a sheet to every row of a table")
                 .long_about(
-                    "Apply a sheet to every row of a table of comma-separated values.\n\n\
+                    "Apply a sheet to every row of a table: comma-separated values, or Parquet where \
+                     the name ends in .parquet.\n\n\
                      A column is bound to a cell by its heading: the cell's name and, if the unit \
                      is another, the unit in brackets, such as `before.lvot_vti [mm]`. Results \
                      are added as further columns; rows that cannot be used go to a second file \
@@ -135,23 +142,26 @@ fn arguments() -> Command {
                     Arg::new("table")
                         .value_name("TABLE")
                         .required(true)
-                        .help("A table of comma-separated values, with headings"),
+                        .help("A table with headings, .csv or .parquet; it may be larger than memory"),
                 )
                 .arg(out().required(true).help(
-                    "The file of results; rows set aside go beside it, `.set_aside` before the ending",
+                    "The file of results, .csv or .parquet; rows set aside go beside it, as \
+                     `.set_aside.csv`",
                 ))
                 .arg(Arg::new("binding").long("binding").value_name("FILE").help(
-                    "What columns supply, where their headings do not say it, and which hold identifiers",
+                    "What columns supply, where their headings do not say it, and which hold identifiers \
+                     or dates to shift",
                 ))
                 .arg(Arg::new("key").long("key").value_name("FILE").help(
-                    "The key of pseudonyms, at least 16 random bytes: keep it apart from the results",
+                    "The key of pseudonyms and shifted dates, at least 16 random bytes: keep it apart \
+                     from the results",
                 ))
                 .arg(
                     Arg::new("keep-identifiers")
                         .long("keep-identifiers")
                         .action(ArgAction::SetTrue)
                         .conflicts_with("key")
-                        .help("Identifiers leave as they are"),
+                        .help("Identifiers and dates leave as they are"),
                 ),
         )
         .subcommand(
@@ -222,12 +232,14 @@ fn apply(matches: &ArgMatches) -> Done {
     for source in sources.iter().flatten() {
         refuse_overwriting(source, &[&out, &set_aside_path(&out)])?;
     }
-    let stop = |e: semilunar::cohort::CohortError| Stop(code_of(&e), e.to_string());
+    let stop = |e: CohortError| Stop(code_of(&e), e.to_string());
     let binding = binding.map(|file| BindingFile::read(&file)).transpose();
     let options = Options {
         binding: binding.map_err(stop)?,
         key: key.map(|file| Key::read(&file)).transpose().map_err(stop)?,
         keep_identifiers: matches.get_flag("keep-identifiers"),
+        threads: None,
+        stop: Some(stopped_from_the_keyboard()?),
     };
     let mut progress = Progress::new("rows");
     let mut told = |rows| progress.at(rows);
@@ -250,11 +262,12 @@ fn invent(matches: &ArgMatches) -> Done {
     // There is no option for repeats; a small unit has fewer of them.
     plan.repeats = plan.repeats.min(plan.patients);
     let out = path(matches, "out");
-    let file_error = |e: std::io::Error| Stop(FILE, format!("{}: {e}", out.display()));
     let cohort = generate(&plan).map_err(|e| Stop(UNUSABLE, e.to_string()))?;
     let mut table = Vec::new();
-    cohort.write_csv(&mut table).map_err(file_error)?;
-    write_whole(&out, &table).map_err(file_error)?;
+    cohort
+        .write_csv(&mut table)
+        .map_err(|e| file_stop(&out, &e))?;
+    write(&out, &table)?;
     print(&format!(
         "wrote {} invented rows to {}",
         cohort.rows.len(),
@@ -262,11 +275,21 @@ fn invent(matches: &ArgMatches) -> Done {
     ))
 }
 
-fn code_of(error: &semilunar::cohort::CohortError) -> u8 {
+fn code_of(error: &CohortError) -> u8 {
     match error {
-        semilunar::cohort::CohortError::File { .. } => FILE,
+        CohortError::File { .. } => FILE,
+        CohortError::Stopped { .. } => STOPPED,
         _ => UNUSABLE,
     }
+}
+
+/// Set when somebody presses Ctrl-C, or asks the program to end.
+fn stopped_from_the_keyboard() -> Result<Arc<AtomicBool>, Stop> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let set = stop.clone();
+    ctrlc::set_handler(move || set.store(true, Ordering::Relaxed))
+        .map_err(|e| Stop(FILE, format!("the keyboard cannot be listened to: {e}")))?;
+    Ok(stop)
 }
 
 fn summary_text(summary: &Summary, out: &Path) -> String {
@@ -314,7 +337,9 @@ fn load(matches: &ArgMatches) -> Result<Loaded, Stop> {
         Ok(true) => readings(matches)?,
         _ => Vec::new(),
     };
-    refuse_unknown(&name, &text, &readings)?;
+    if !readings.is_empty() {
+        refuse_unknown(&name, &text, &readings)?;
+    }
     Sheet::read_named(&name, &text, &readings).map_err(|e| Stop(UNUSABLE, e.to_string()))
 }
 
@@ -373,7 +398,7 @@ fn path(matches: &ArgMatches, id: &str) -> PathBuf {
 }
 
 fn read(file: &Path) -> Result<String, Stop> {
-    let bytes = std::fs::read(file).map_err(|e| Stop(FILE, format!("{}: {e}", file.display())))?;
+    let bytes = std::fs::read(file).map_err(|e| file_stop(file, &e))?;
     String::from_utf8(bytes).map_err(|e| {
         let at = e.utf8_error().valid_up_to();
         let words = format!("{}: byte {at} is not UTF-8 text", file.display());
@@ -381,9 +406,12 @@ fn read(file: &Path) -> Result<String, Stop> {
     })
 }
 
-fn write(file: &Path, contents: &str) -> Result<(), Stop> {
-    semilunar::notebook::write_whole(file, contents)
-        .map_err(|e| Stop(FILE, format!("{}: {e}", file.display())))
+fn write(file: &Path, contents: &[u8]) -> Result<(), Stop> {
+    write_whole(file, contents).map_err(|e| file_stop(file, &e))
+}
+
+fn file_stop(file: &Path, error: &std::io::Error) -> Stop {
+    Stop(FILE, format!("{}: {error}", file.display()))
 }
 
 /// Prints; a reader that went away is no error.
@@ -415,7 +443,7 @@ impl Progress {
     }
 
     fn at(&mut self, count: usize) {
-        if count.is_multiple_of(1024) && self.told.elapsed() > Duration::from_secs(1) {
+        if self.told.elapsed() > Duration::from_secs(1) {
             let rate = count as f64 / self.start.elapsed().as_secs_f64();
             let _ = write!(
                 std::io::stderr(),

@@ -1,11 +1,15 @@
-//! Applying a sheet to rows, block by block.
+//! Applying a sheet to rows, stretch by stretch.
 //!
 //! Rows read = rows used + rows set aside, always. A row is set aside when it cannot be parsed,
 //! a reading is not possible, a required cell is not known, or nothing derived is known.
 
+use super::advice_held::{AdviceOf, Held};
 use super::binding::Binding;
-use super::row::RowReadings;
-use crate::formula::{CellId, Lane, Lanes};
+use super::intake::{Intake, Memory, Stretch};
+use super::leave::Leave;
+use super::remarks::remarks;
+use super::rows::{Rows, Taken};
+use crate::formula::{CellId, Lane, Lanes, Status};
 use crate::sheet::{Block, Program, Sheet};
 
 /// Rows computed at once.
@@ -22,239 +26,335 @@ pub struct Counts {
     pub set_aside: usize,
 }
 
-/// A row that is used, as a sink sees it.
-pub struct UsedRow<'r> {
-    /// Number of the row, from 1, headings not counted.
-    pub number: usize,
-    /// The fields as they came.
-    pub fields: &'r [String],
-    /// The readings that the row supplied.
-    pub readings: &'r RowReadings,
-    runner: &'r Runner<'r>,
+impl Counts {
+    pub(super) fn add(&mut self, more: Counts) {
+        self.read += more.read;
+        self.used += more.used;
+        self.set_aside += more.set_aside;
+    }
+}
+
+/// A sheet made ready to be applied to the rows of a table; any number of threads can.
+pub(super) struct Application<'s> {
+    pub(super) sheet: &'s Sheet,
+    pub(super) binding: &'s Binding,
+    /// The cells whose values are kept, the derived ones first.
+    pub(super) kept: Vec<CellId>,
+    /// How many of them are derived.
+    pub(super) derived: usize,
+    program: Program,
+    intake: Intake,
+    slots: Vec<usize>,
+    required: Vec<CellId>,
+    pub(super) advice: AdviceOf,
+    /// How the table's own fields leave.
+    pub(super) leave: Leave,
+}
+
+/// What a thread needs to compute.
+pub(super) struct Workspace {
+    block: Block<WIDTH>,
+    inputs: Vec<Lanes<WIDTH>>,
+    memory: Memory,
+}
+
+/// A piece of a table with what came of it.
+pub(super) struct Applied {
+    /// The rows that could be read.
+    pub(super) rows: Rows,
+    /// Those of them that are used, in order.
+    pub(super) used: Vec<usize>,
+    /// The rows set aside, in order.
+    pub(super) aside: Vec<Aside>,
+    /// The values of the cells kept, over the rows used.
+    pub(super) columns: Vec<Values>,
+    /// Of each row used.
+    pub(super) remarks: Vec<String>,
+    /// The rows used in which each advice held.
+    pub(super) held: Vec<usize>,
+    /// How many rows went where.
+    pub(super) counts: Counts,
+}
+
+/// The values of a cell over the rows used.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Values {
+    /// Of no meaning where the state is not known.
+    pub(super) numbers: Vec<f64>,
+    pub(super) states: Vec<Status>,
+}
+
+impl Values {
+    /// The numbers where they are known.
+    pub(super) fn known(&self) -> impl Iterator<Item = Option<f64>> + '_ {
+        let pairs = self.numbers.iter().zip(&self.states);
+        pairs.map(|(number, state)| state.is_known().then_some(*number))
+    }
+}
+
+/// A row set aside.
+pub(super) struct Aside {
+    /// Number of the row in its piece, from 0.
+    pub(super) number: usize,
+    pub(super) fields: Vec<String>,
+    /// Whether the fields are text under the headings, so that an identifier among them is known.
+    pub(super) is_regular: bool,
+    pub(super) reason: String,
+}
+
+impl<'s> Application<'s> {
+    /// Makes ready to compute what the columns make derivable; the bound cells are kept too where
+    /// they are `wanted`.
+    pub(super) fn new(
+        sheet: &'s Sheet,
+        binding: &'s Binding,
+        leave: Leave,
+        bound_too: bool,
+    ) -> Application<'s> {
+        let bound = binding.cells();
+        let mut kept = sheet.reachable(&bound);
+        let derived = kept.len();
+        if bound_too {
+            kept.extend(&bound);
+        }
+        let required: Vec<CellId> = sheet
+            .required()
+            .chain(binding.required.iter().copied())
+            .collect();
+        let mut wanted = kept.clone();
+        wanted.extend(&required);
+        wanted.extend(sheet.rule_operands(&kept[..derived]));
+        let program = Program::new(sheet, &wanted, &bound);
+        let slots = kept.iter().filter_map(|cell| program.slot(*cell)).collect();
+        Application {
+            intake: Intake::new(sheet, binding, &program),
+            advice: AdviceOf::new(&sheet.rule_texts()),
+            sheet,
+            binding,
+            kept,
+            derived,
+            program,
+            slots,
+            required,
+            leave,
+        }
+    }
+
+    /// The cells that are computed and shown.
+    pub(super) fn derived(&self) -> &[CellId] {
+        &self.kept[..self.derived]
+    }
+
+    pub(super) fn workspace(&self) -> Workspace {
+        Workspace {
+            block: self.program.block(),
+            inputs: vec![Lanes::MISSING; self.program.inputs().len()],
+            memory: Memory::default(),
+        }
+    }
+
+    /// Computes a piece of a table.
+    pub(super) fn apply(&self, taken: Taken, workspace: &mut Workspace) -> Applied {
+        let mut applied = Applied {
+            used: Vec::with_capacity(taken.rows.len()),
+            aside: Vec::new(),
+            columns: vec![Values::default(); self.kept.len()],
+            remarks: Vec::with_capacity(taken.rows.len()),
+            held: vec![0; self.advice.distinct.len()],
+            counts: Counts::default(),
+            rows: taken.rows,
+        };
+        for refused in taken.refused {
+            applied.aside.push(Aside {
+                number: refused.number,
+                is_regular: false,
+                fields: refused.fields,
+                reason: refused.reason,
+            });
+        }
+        self.intake
+            .read_numbers(&applied.rows, &mut workspace.memory);
+        for start in (0..applied.rows.len()).step_by(WIDTH) {
+            self.stretch(start, workspace, &mut applied);
+        }
+        applied.aside.sort_by_key(|aside| aside.number);
+        applied.counts = Counts {
+            read: taken.count,
+            used: applied.used.len(),
+            set_aside: applied.aside.len(),
+        };
+        applied
+    }
+
+    fn stretch(&self, start: usize, workspace: &mut Workspace, applied: &mut Applied) {
+        let len = WIDTH.min(applied.rows.len() - start);
+        let refused = {
+            let stretch = Stretch {
+                rows: &applied.rows,
+                start,
+                len,
+            };
+            let Workspace { inputs, memory, .. } = workspace;
+            self.intake
+                .fill(self.sheet, self.binding, &stretch, memory, inputs)
+        };
+        let borrowed: Vec<&Lanes<WIDTH>> = workspace.inputs.iter().collect();
+        self.program.run(&borrowed, &mut workspace.block);
+        let computed = Computed {
+            application: self,
+            block: &workspace.block,
+            held: self
+                .advice
+                .over(self.sheet, &self.program, &workspace.block),
+        };
+        let mut reasons: Vec<Option<String>> = vec![None; len];
+        for (lane, reason) in refused {
+            reasons[lane] = Some(reason);
+        }
+        for (lane, reason) in reasons.iter_mut().enumerate() {
+            let leave = || {
+                self.leave
+                    .refusal(&applied.rows, start + lane, &self.binding.headings)
+            };
+            *reason = reason.take().or_else(leave);
+        }
+        computed.refuse(&mut reasons);
+        computed.keep(start, reasons, applied);
+    }
+}
+
+/// A stretch of rows, computed.
+struct Computed<'a, 's> {
+    application: &'a Application<'s>,
+    block: &'a Block<WIDTH>,
+    held: Held,
+}
+
+impl Computed<'_, '_> {
+    /// Why rows that were read are still not used.
+    fn refuse(&self, reasons: &mut [Option<String>]) {
+        let application = self.application;
+        for required in &application.required {
+            for (lane, reason) in reasons.iter_mut().enumerate() {
+                if reason.is_none() && !self.is_known(*required, lane) {
+                    let because = self.row(lane).because(*required).join("; ");
+                    let name = application.sheet.name(*required);
+                    *reason = Some(format!("{name} is required, but {because}"));
+                }
+            }
+        }
+        let derived: Vec<&Lanes<WIDTH>> = application.slots[..application.derived]
+            .iter()
+            .map(|slot| self.block.lanes(*slot))
+            .collect();
+        for (lane, reason) in reasons.iter_mut().enumerate() {
+            let is_known = |lanes: &&Lanes<WIDTH>| lanes.lane(lane).status.is_known();
+            if reason.is_none() && !derived.iter().any(is_known) {
+                *reason = Some("nothing can be derived from this row".into());
+            }
+        }
+    }
+
+    fn is_known(&self, cell: CellId, lane: usize) -> bool {
+        self.row(lane)
+            .lane(cell)
+            .is_some_and(|l| l.status.is_known())
+    }
+
+    fn row(&self, lane: usize) -> ComputedRow<'_> {
+        ComputedRow {
+            sheet: self.application.sheet,
+            program: &self.application.program,
+            block: self.block,
+            lane,
+        }
+    }
+
+    /// Puts the rows where they belong.
+    fn keep(&self, start: usize, reasons: Vec<Option<String>>, applied: &mut Applied) {
+        let application = self.application;
+        let width = application.binding.headings.len();
+        let mut lanes = Vec::with_capacity(reasons.len());
+        for (lane, reason) in reasons.into_iter().enumerate() {
+            let row = start + lane;
+            match reason {
+                None => {
+                    applied.used.push(row);
+                    lanes.push(lane);
+                }
+                Some(reason) => applied.aside.push(Aside {
+                    number: applied.rows.number(row),
+                    fields: applied
+                        .rows
+                        .fields(row, width)
+                        .into_iter()
+                        .map(std::borrow::Cow::into_owned)
+                        .collect(),
+                    is_regular: true,
+                    reason,
+                }),
+            }
+        }
+        for (values, slot) in applied.columns.iter_mut().zip(&application.slots) {
+            let computed = self.block.lanes(*slot);
+            for lane in lanes.iter().map(|lane| computed.lane(*lane)) {
+                values.numbers.push(lane.value);
+                values.states.push(lane.status);
+            }
+        }
+        let needs_words = self.needs_words();
+        for lane in lanes {
+            self.held.count(lane, &mut applied.held);
+            applied.remarks.push(match needs_words[lane] {
+                true => self.remarks(lane),
+                false => String::new(),
+            });
+        }
+    }
+
+    /// The rows in which something is not known, or not measured, or calls for caution.
+    fn needs_words(&self) -> [bool; WIDTH] {
+        let mut needs = self.held.cautions;
+        let application = self.application;
+        for slot in &application.slots[..application.derived] {
+            let states = &self.block.lanes(*slot).states;
+            for (needs, state) in needs.iter_mut().zip(states) {
+                *needs |= *state != 0;
+            }
+        }
+        needs
+    }
+
+    fn remarks(&self, lane: usize) -> String {
+        let cautions = self.held.cautions_in(lane);
+        let texts = cautions.map(|at| &*self.application.advice.distinct[at].text);
+        remarks(
+            self.application.sheet,
+            &self.row(lane),
+            self.application.derived(),
+            texts,
+        )
+    }
+}
+
+/// One row of a stretch.
+pub(super) struct ComputedRow<'a> {
+    sheet: &'a Sheet,
+    program: &'a Program,
+    block: &'a Block<WIDTH>,
     lane: usize,
 }
 
-impl UsedRow<'_> {
+impl ComputedRow<'_> {
     /// Value and state of a cell that the program computes.
-    pub fn lane(&self, cell: CellId) -> Option<Lane> {
-        let slot = self.runner.program.slot(cell)?;
-        Some(self.runner.block.lanes(slot).lane(self.lane))
+    pub(super) fn lane(&self, cell: CellId) -> Option<Lane> {
+        let slot = self.program.slot(cell)?;
+        Some(self.block.lanes(slot).lane(self.lane))
     }
 
     /// Why a cell is not known in this row.
-    pub fn because(&self, cell: CellId) -> Vec<String> {
-        let Runner {
-            sheet,
-            program,
-            block,
-            ..
-        } = self.runner;
-        sheet.because_in_row(program, block, self.lane, cell)
-    }
-
-    /// The advisories that hold in this row: their numbers among [`Sheet::rule_texts`].
-    pub fn advisories(&self) -> Vec<usize> {
-        self.runner
-            .rules
-            .iter()
-            .enumerate()
-            .filter(|(_, lanes)| {
-                let lane = lanes.lane(self.lane);
-                lane.status.is_known() && lane.value != 0.0
-            })
-            .map(|(at, _)| at)
-            .collect()
-    }
-}
-
-/// Where rows go.
-pub trait Sink {
-    /// What can go wrong while storing a row.
-    type Error;
-    /// Takes a row that is used.
-    ///
-    /// # Errors
-    /// Whatever stops the sink from storing it; the application stops.
-    fn used(&mut self, row: &UsedRow<'_>) -> Result<(), Self::Error>;
-    /// Takes a row that is set aside.
-    ///
-    /// # Errors
-    /// Whatever stops the sink from storing it; the application stops.
-    fn set_aside(
-        &mut self,
-        number: usize,
-        fields: &[String],
-        reason: &str,
-    ) -> Result<(), Self::Error>;
-}
-
-/// A sheet being applied to rows.
-pub struct Runner<'s> {
-    sheet: &'s Sheet,
-    binding: &'s Binding,
-    program: Program,
-    block: Block<WIDTH>,
-    rules: Vec<Lanes<WIDTH>>,
-    derived: Vec<CellId>,
-    rows: Vec<(usize, Vec<String>, RowReadings)>,
-    counts: Counts,
-}
-
-impl<'s> Runner<'s> {
-    /// Makes ready to compute `derived`; further cells can be looked at if they are `also`.
-    pub fn new(
-        sheet: &'s Sheet,
-        binding: &'s Binding,
-        derived: Vec<CellId>,
-        also: &[CellId],
-    ) -> Runner<'s> {
-        let mut wanted = derived.clone();
-        wanted.extend(also);
-        wanted.extend(sheet.required());
-        wanted.extend(&binding.required);
-        wanted.extend(sheet.rule_operands(&derived));
-        let program = Program::new(sheet, &wanted, &binding.cells());
-        let block = program.block();
-        Runner {
-            sheet,
-            binding,
-            program,
-            block,
-            rules: Vec::new(),
-            derived,
-            rows: Vec::with_capacity(WIDTH),
-            counts: Counts::default(),
-        }
-    }
-
-    /// The derived cells that are computed.
-    pub fn derived(&self) -> &[CellId] {
-        &self.derived
-    }
-
-    /// How many rows went where so far; complete after [`Runner::finish`].
-    pub fn counts(&self) -> Counts {
-        self.counts
-    }
-
-    /// Takes a row.
-    ///
-    /// # Errors
-    /// What the sink says.
-    pub fn row<S: Sink>(&mut self, fields: Vec<String>, sink: &mut S) -> Result<(), S::Error> {
-        self.counts.read += 1;
-        let number = self.counts.read;
-        let wanted = self.binding.headings.len();
-        if fields.len() != wanted {
-            let reason = format!("the row has {} fields, the heading {wanted}", fields.len());
-            return self.put_aside(number, &fields, &reason, sink);
-        }
-        let borrowed: Vec<&str> = fields.iter().map(String::as_str).collect();
-        match RowReadings::read(self.sheet, self.binding, &borrowed) {
-            Ok(readings) => {
-                self.rows.push((number, fields, readings));
-                if self.rows.len() == WIDTH {
-                    self.flush(sink)?;
-                }
-                Ok(())
-            }
-            Err(wrong) => self.put_aside(number, &fields, &wrong.join("; "), sink),
-        }
-    }
-
-    /// Takes a row that cannot be used, for a reason that is known before its fields are read.
-    ///
-    /// # Errors
-    /// What the sink says.
-    pub fn refused<S: Sink>(
-        &mut self,
-        fields: &[String],
-        reason: &str,
-        sink: &mut S,
-    ) -> Result<(), S::Error> {
-        self.counts.read += 1;
-        self.put_aside(self.counts.read, fields, reason, sink)
-    }
-
-    /// Computes what still waits.
-    ///
-    /// # Errors
-    /// What the sink says.
-    pub fn finish<S: Sink>(&mut self, sink: &mut S) -> Result<Counts, S::Error> {
-        self.flush(sink)?;
-        Ok(self.counts)
-    }
-
-    fn put_aside<S: Sink>(
-        &mut self,
-        number: usize,
-        fields: &[String],
-        reason: &str,
-        sink: &mut S,
-    ) -> Result<(), S::Error> {
-        self.counts.set_aside += 1;
-        sink.set_aside(number, fields, reason)
-    }
-
-    fn flush<S: Sink>(&mut self, sink: &mut S) -> Result<(), S::Error> {
-        if self.rows.is_empty() {
-            return Ok(());
-        }
-        self.compute();
-        let rows = std::mem::take(&mut self.rows);
-        for (lane, (number, fields, readings)) in rows.iter().enumerate() {
-            let row = UsedRow {
-                number: *number,
-                fields,
-                readings,
-                runner: self,
-                lane,
-            };
-            match self.refusal(&row) {
-                None => {
-                    sink.used(&row)?;
-                    self.counts.used += 1;
-                }
-                Some(reason) => self.put_aside(*number, fields, &reason, sink)?,
-            }
-        }
-        self.rows = rows;
-        self.rows.clear();
-        Ok(())
-    }
-
-    fn compute(&mut self) {
-        let inputs: Vec<Lanes<WIDTH>> = self
-            .program
-            .inputs()
-            .iter()
-            .map(|input| {
-                let mut lanes = Lanes::MISSING;
-                for (i, (_, _, row)) in self.rows.iter().enumerate() {
-                    lanes.set(i, row.lane(self.sheet, input.cell, input.facet));
-                }
-                lanes
-            })
-            .collect();
-        let inputs: Vec<&Lanes<WIDTH>> = inputs.iter().collect();
-        self.program.run(&inputs, &mut self.block);
-        self.rules = self.sheet.rules_over(&self.program, &self.block);
-    }
-
-    /// Why a row that was read is still not used.
-    fn refusal(&self, row: &UsedRow<'_>) -> Option<String> {
-        let named = self.binding.required.iter().copied();
-        for required in self.sheet.required().chain(named) {
-            if !row.lane(required).is_some_and(|l| l.status.is_known()) {
-                let because = row.because(required).join("; ");
-                let name = self.sheet.name(required);
-                return Some(format!("{name} is required, but {because}"));
-            }
-        }
-        let is_known = |cell: &CellId| row.lane(*cell).is_some_and(|l| l.status.is_known());
-        match self.derived.iter().any(is_known) {
-            true => None,
-            false => Some("nothing can be derived from this row".into()),
-        }
+    pub(super) fn because(&self, cell: CellId) -> Vec<String> {
+        self.sheet
+            .because_in_row(self.program, self.block, self.lane, cell)
     }
 }

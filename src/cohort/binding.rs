@@ -6,8 +6,9 @@
 
 use std::collections::BTreeMap;
 
-use super::binding_file::{BindingFile, ColumnEntry};
+use super::binding_file::{BindingFile, ColumnEntry, ShiftEntry};
 use super::error::CohortError;
+use super::shift::WIDEST_SHIFT;
 use crate::formula::CellId;
 use crate::quantity::{Origin, Unit};
 use crate::sheet::Sheet;
@@ -66,12 +67,25 @@ pub struct BoundColumn {
     pub part: Part,
     /// The unit of its numbers.
     pub unit: Unit,
+    /// Whether the cell takes numbers, not words.
+    pub takes_numbers: bool,
     /// Texts that stand for nothing, besides the usual ones.
     pub missing: Vec<String>,
     /// The origin of its readings, where a binding file says it.
     pub origin: Option<Origin>,
     /// The table's words for a finding's.
     pub words: BTreeMap<String, String>,
+}
+
+/// Columns of dates that leave shifted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shift {
+    /// The columns of dates, by number from 0.
+    pub dates: Vec<usize>,
+    /// The column that says whose dates they are.
+    pub of: usize,
+    /// Most days by which they are shifted.
+    pub within_days: u32,
 }
 
 /// Which columns supply what; the others pass through.
@@ -85,6 +99,8 @@ pub struct Binding {
     pub passed_over: Vec<String>,
     /// Columns of identifiers, by number from 0.
     pub identifiers: Vec<usize>,
+    /// The dates that leave shifted.
+    pub shift: Option<Shift>,
     /// Cells without which a row is set aside, besides those that the sheet names.
     pub required: Vec<CellId>,
 }
@@ -122,6 +138,7 @@ impl Binding {
             columns: Vec::new(),
             passed_over: Vec::new(),
             identifiers: Vec::new(),
+            shift: None,
             required: Vec::new(),
         };
         if let Some(file) = file {
@@ -129,7 +146,11 @@ impl Binding {
         }
         for (column, heading) in headings.iter().enumerate() {
             let is_settled = binding.columns.iter().any(|c| c.column == column)
-                || binding.identifiers.contains(&column);
+                || binding.identifiers.contains(&column)
+                || binding
+                    .shift
+                    .as_ref()
+                    .is_some_and(|s| s.dates.contains(&column));
             if !is_settled {
                 binding.bind(sheet, column, heading)?;
             }
@@ -158,6 +179,11 @@ impl Binding {
             let column = self.column_headed(file, "identifiers", heading)?;
             self.identifiers.push(column);
         }
+        self.shift = file
+            .shift
+            .as_ref()
+            .map(|s| self.follow_shift(file, s))
+            .transpose()?;
         for name in &file.required {
             self.required
                 .push(cell_named(sheet, file, "required", name)?);
@@ -166,6 +192,30 @@ impl Binding {
             self.follow_entry(sheet, file, heading, entry)?;
         }
         Ok(())
+    }
+
+    fn follow_shift(&self, file: &BindingFile, entry: &ShiftEntry) -> Result<Shift, CohortError> {
+        if !(1..=WIDEST_SHIFT).contains(&entry.within_days) {
+            return Err(file.wrong(format!(
+                "shift: within_days is from 1 to {WIDEST_SHIFT}, not {}",
+                entry.within_days
+            )));
+        }
+        let mut dates = Vec::with_capacity(entry.dates.len());
+        for heading in &entry.dates {
+            let column = self.column_headed(file, "shift.dates", heading)?;
+            if self.identifiers.contains(&column) || file.columns.contains_key(heading) {
+                return Err(file.wrong(format!(
+                    "`{heading}` holds dates to shift, and identifiers or readings too: keep one of them"
+                )));
+            }
+            dates.push(column);
+        }
+        Ok(Shift {
+            dates,
+            of: self.column_headed(file, "shift.of", &entry.of)?,
+            within_days: entry.within_days,
+        })
     }
 
     fn follow_entry(
@@ -220,6 +270,7 @@ impl Binding {
                 cell,
                 part,
                 unit,
+                takes_numbers: sheet.words(cell).is_empty(),
                 missing: entry.missing.clone(),
                 origin,
                 words: entry.words.clone(),
@@ -281,6 +332,7 @@ impl Binding {
                 cell,
                 part,
                 unit,
+                takes_numbers: sheet.words(cell).is_empty(),
                 missing: Vec::new(),
                 origin: None,
                 words: BTreeMap::new(),

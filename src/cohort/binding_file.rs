@@ -5,6 +5,11 @@
 //! required = ["stroke_volume"]       # a row without is set aside
 //! missing = ["-99"]                  # stand for nothing, in every column
 //!
+//! [shift]                            # dates leave shifted, each patient's by other days
+//! dates = ["exam date"]              # ISO 8601: 2031-05-17, a time of day may follow
+//! of = "patient"                     # whose dates they are
+//! within_days = 365                  # by 1 to 365 days, forward or back
+//!
 //! [columns."VTI pre"]
 //! cell = "before.lvot_vti"
 //! unit = "mm"                        # the cell's own where absent
@@ -39,9 +44,23 @@ pub struct BindingFile {
     /// Texts that stand for nothing in every bound column.
     #[serde(default)]
     pub missing: Vec<String>,
+    /// Which dates leave shifted.
+    pub shift: Option<ShiftEntry>,
     /// By heading.
     #[serde(default)]
     pub columns: BTreeMap<String, ColumnEntry>,
+}
+
+/// Which dates leave shifted, and by how much.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ShiftEntry {
+    /// Headings of the columns of dates.
+    pub dates: Vec<String>,
+    /// Heading of the column that says whose dates they are.
+    pub of: String,
+    /// Most days by which they are shifted, from 1 to [`super::WIDEST_SHIFT`].
+    pub within_days: u32,
 }
 
 /// What the file says of one column.

@@ -23,10 +23,24 @@ pub enum CohortError {
         message: String,
     },
     /// The file is of a kind that is not read or written here.
-    #[error("{path}: only comma-separated values are read and written: export the table as .csv", path = path.display())]
+    #[error("{path}: comma-separated values and Parquet are read and written: export the table as .csv or .parquet", path = path.display())]
     Kind {
         /// The file.
         path: PathBuf,
+    },
+    /// A column holds what is no field of a table.
+    #[error("column `{heading}`: {message}: leave it out of the table")]
+    ColumnType {
+        /// The heading.
+        heading: String,
+        /// What is wrong.
+        message: String,
+    },
+    /// Somebody stopped the work.
+    #[error("stopped after {rows} rows; nothing was written")]
+    Stopped {
+        /// Rows read so far.
+        rows: usize,
     },
     /// There is no heading.
     #[error("{path} has no heading line", path = path.display())]
@@ -100,9 +114,9 @@ pub enum CohortError {
         /// Its bytes.
         bytes: usize,
     },
-    /// Identifiers without a key.
+    /// Identifiers, or dates to shift, without a key.
     #[error(
-        "the binding names identifiers ({headings}) and there is no key: give a key file, or say that identifiers are kept"
+        "the binding names identifiers or dates to shift ({headings}) and there is no key: give a key file, or say that identifiers are kept"
     )]
     NoKey {
         /// The headings.

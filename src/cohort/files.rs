@@ -1,16 +1,25 @@
 //! A sheet applied to a file, results to a file.
 
+use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
-use super::apply::{Counts, Runner, Sink, UsedRow};
+use polars::prelude::DataFrame;
+
+use super::apply::{Application, Applied, Aside, Counts};
+use super::aside_file::{AsideFile, set_aside_path};
 use super::binding::{Binding, result_heading};
 use super::binding_file::BindingFile;
+use super::csv_results;
 use super::error::CohortError;
+use super::frame_results;
+use super::in_order::Line;
+use super::leave::Leave;
+use super::parquet_file::ParquetFile;
 use super::pseudonym::Key;
-use super::remarks::{HeldAdvice, remarks};
-use super::table::{RawRow, TableReader, TableWriter};
-use crate::formula::CellId;
-use crate::formula::notation::number;
+use super::table::{Kind, Piece, Table};
+use super::whole::Pending;
 use crate::sheet::{Advisory, Sheet};
 
 /// What came of applying a sheet to a file.
@@ -28,27 +37,44 @@ pub struct Summary {
     pub advisories: Vec<(Advisory, usize)>,
 }
 
-/// `results.csv` becomes `results.set_aside.csv`.
-pub fn set_aside_path(out: &Path) -> PathBuf {
-    match out.extension() {
-        Some(extension) => {
-            let mut ending = std::ffi::OsString::from("set_aside.");
-            ending.push(extension);
-            out.with_extension(ending)
-        }
-        None => out.with_extension("set_aside"),
-    }
-}
-
 /// How a sheet is applied, beyond what headings say.
 #[derive(Clone, Debug, Default)]
 pub struct Options {
     /// What columns supply, where their headings do not say it.
     pub binding: Option<BindingFile>,
-    /// The key of pseudonyms.
+    /// The key of pseudonyms and of shifted dates.
     pub key: Option<Key>,
-    /// Identifiers leave as they are.
+    /// Identifiers leave as they are, and so do dates.
     pub keep_identifiers: bool,
+    /// How many threads compute; as many as the machine has processors where this is `None`. The
+    /// results do not depend on it.
+    pub threads: Option<NonZeroUsize>,
+    /// Set from elsewhere, it stops the work; nothing is left behind then.
+    pub stop: Option<Arc<AtomicBool>>,
+}
+
+impl Options {
+    pub(super) fn threads(&self) -> usize {
+        let all = || std::thread::available_parallelism().ok();
+        self.threads.or_else(all).map_or(1, NonZeroUsize::get)
+    }
+
+    fn is_stopped(&self) -> bool {
+        let is_set = |stop: &Arc<AtomicBool>| stop.load(Ordering::Relaxed);
+        self.stop.as_ref().is_some_and(is_set)
+    }
+
+    /// The binding of a table.
+    pub(super) fn binding(
+        &self,
+        sheet: &Sheet,
+        headings: &[String],
+    ) -> Result<Binding, CohortError> {
+        match &self.binding {
+            Some(file) => Binding::by_file(sheet, headings, file),
+            None => Binding::by_headings(sheet, headings),
+        }
+    }
 }
 
 /// Applies a sheet to the table in `table` and writes the results to `out`. `progress` is told
@@ -66,8 +92,8 @@ pub fn apply_to_file(
 }
 
 /// As [`apply_to_file`], with a binding file. Columns that it names as identifiers leave as
-/// pseudonyms, in the file of rows set aside too. An identifier that no file names is not
-/// guessed at: it passes through.
+/// pseudonyms, and dates that it names leave shifted, in the file of rows set aside too. An
+/// identifier that no file names is not guessed at: it passes through.
 ///
 /// # Errors
 /// As [`apply_to_file`]; identifiers without a key, unless they are kept explicitly.
@@ -79,36 +105,38 @@ pub fn apply_to_file_with(
     progress: &mut dyn FnMut(usize),
 ) -> Result<Summary, CohortError> {
     refuse_same_file(table, out)?;
-    let mut reader = TableReader::open(table)?;
-    let binding = match &options.binding {
-        Some(file) => Binding::by_file(sheet, reader.headings(), file)?,
-        None => Binding::by_headings(sheet, reader.headings())?,
-    };
-    let hidden = Hidden::of(&binding, options)?;
-    let hides = hidden.key.is_some();
-    let derived = sheet.reachable(&binding.cells());
-    let mut sink = FileSink::create(sheet, &binding, hidden, &derived, out)?;
-    let mut runner = Runner::new(sheet, &binding, derived, &[]);
-    while let Some(row) = reader.next_row()? {
-        match row {
-            RawRow::Fields(fields) => runner.row(fields, &mut sink)?,
-            RawRow::NotText(fields) => {
-                // An identifier that is no text has no pseudonym that is its own.
-                let shown: &[String] = if hides { &[] } else { &fields };
-                runner.refused(shown, "a field is not UTF-8 text", &mut sink)?;
+    let mut table = Table::open(table)?;
+    let binding = options.binding(sheet, table.headings())?;
+    let leave = Leave::new(&binding, options.key.as_ref(), options.keep_identifiers)?;
+    let application = Application::new(sheet, &binding, leave, false);
+    let mut results = Results::create(&application, &table, out)?;
+    let (kind, headings) = (results.kind(), results.headings.clone());
+    let width = binding.headings.len();
+    let line = Line {
+        next: || match options.is_stopped() {
+            true => Ok(None),
+            false => table.next_piece(),
+        },
+        make: || {
+            let mut workspace = application.workspace();
+            let (application, headings) = (&application, &headings);
+            move |piece: Piece| {
+                let applied = application.apply(piece.take_apart(width)?, &mut workspace);
+                Made::new(application, applied, kind, headings)
             }
-        }
-        progress(runner.counts().read);
+        },
+        take: |made: Result<Made, CohortError>| {
+            results.take(&application, made?)?;
+            progress(results.counts.read);
+            Ok(())
+        },
+    };
+    line.run(options.threads())?;
+    if options.is_stopped() {
+        let rows = results.counts.read;
+        return Err(CohortError::Stopped { rows });
     }
-    let counts = runner.finish(&mut sink)?;
-    let (results, advisories) = sink.appear()?;
-    Ok(Summary {
-        counts,
-        set_aside: set_aside_path(out),
-        results,
-        passed_over: binding.passed_over.clone(),
-        advisories,
-    })
+    results.appear(&application, out)
 }
 
 fn refuse_same_file(table: &Path, out: &Path) -> Result<(), CohortError> {
@@ -122,143 +150,132 @@ fn refuse_same_file(table: &Path, out: &Path) -> Result<(), CohortError> {
     Ok(())
 }
 
-/// The columns that leave as pseudonyms.
-struct Hidden {
-    columns: Vec<usize>,
-    key: Option<Key>,
-    width: usize,
+/// A piece of results, ready to be written.
+struct Made {
+    used: Used,
+    aside: Vec<Aside>,
+    held: Vec<usize>,
+    counts: Counts,
 }
 
-impl Hidden {
-    fn of(binding: &Binding, options: &Options) -> Result<Hidden, CohortError> {
-        let width = binding.headings.len();
-        if binding.identifiers.is_empty() || options.keep_identifiers {
-            return Ok(Hidden {
-                columns: Vec::new(),
-                key: None,
-                width,
-            });
-        }
-        let Some(key) = options.key.clone() else {
-            let headings = binding.identifiers.iter();
-            let headings: Vec<&str> = headings.map(|c| &*binding.headings[*c]).collect();
-            return Err(CohortError::NoKey {
-                headings: headings.join(", "),
-            });
+enum Used {
+    Lines(Vec<u8>),
+    Frame(DataFrame),
+}
+
+impl Made {
+    fn new(
+        application: &Application<'_>,
+        mut applied: Applied,
+        kind: Kind,
+        results: &[String],
+    ) -> Result<Made, CohortError> {
+        let used = match kind {
+            Kind::Csv => Used::Lines(csv_results::lines(application, &applied)?),
+            Kind::Parquet => Used::Frame(frame_results::frame(application, &mut applied, results)?),
         };
-        Ok(Hidden {
-            columns: binding.identifiers.clone(),
-            key: Some(key),
-            width,
+        Ok(Made {
+            used,
+            aside: applied.aside,
+            held: applied.held,
+            counts: applied.counts,
         })
     }
-
-    /// The fields as they may leave.
-    fn fields(&self, fields: &[String]) -> Vec<String> {
-        let Some(key) = &self.key else {
-            return fields.to_vec();
-        };
-        // In a ragged row an identifier may stand under any heading.
-        if fields.len() != self.width {
-            return vec![String::new(); self.width];
-        }
-        let mut shown = fields.to_vec();
-        for column in &self.columns {
-            shown[*column] = key.pseudonym(&fields[*column]);
-        }
-        shown
-    }
 }
 
-struct FileSink<'s> {
-    sheet: &'s Sheet,
-    derived: Vec<CellId>,
+/// The two files of results.
+struct Results {
+    /// Headings of the columns of results.
     headings: Vec<String>,
-    texts: Vec<Advisory>,
-    held: HeldAdvice,
-    hidden: Hidden,
-    used: TableWriter,
-    aside: TableWriter,
+    used: UsedFile,
+    aside: AsideFile,
+    held: Vec<usize>,
+    counts: Counts,
 }
 
-impl<'s> FileSink<'s> {
+enum UsedFile {
+    Csv(Pending),
+    Parquet(Box<ParquetFile>),
+}
+
+impl Results {
     fn create(
-        sheet: &'s Sheet,
-        binding: &Binding,
-        hidden: Hidden,
-        derived: &[CellId],
+        application: &Application<'_>,
+        table: &Table,
         out: &Path,
-    ) -> Result<Self, CohortError> {
-        let results: Vec<String> = derived.iter().map(|c| result_heading(sheet, *c)).collect();
-        let added: Vec<&str> = results
+    ) -> Result<Results, CohortError> {
+        let (sheet, binding) = (application.sheet, application.binding);
+        let headings: Vec<String> = application
+            .derived()
             .iter()
-            .map(String::as_str)
-            .chain(["remarks"])
+            .map(|cell| result_heading(sheet, *cell))
             .collect();
-        for heading in &added {
+        let remarks = "remarks".to_owned();
+        for heading in headings.iter().chain([&remarks]) {
             if binding.headings.iter().any(|h| h.trim() == *heading) {
                 return Err(CohortError::Collision {
-                    heading: (*heading).to_owned(),
+                    heading: heading.clone(),
                 });
             }
         }
-        let mut used = TableWriter::create(out)?;
-        used.write(binding.headings.iter().map(String::as_str).chain(added))?;
-        let mut aside = TableWriter::create(&set_aside_path(out))?;
-        let own = ["set_aside.row", "set_aside.reason"];
-        aside.write(
-            own.into_iter()
-                .chain(binding.headings.iter().map(String::as_str)),
-        )?;
-        let texts = sheet.rule_texts();
-        Ok(FileSink {
-            sheet,
-            derived: derived.to_vec(),
-            headings: results,
-            held: HeldAdvice::new(&texts),
-            texts,
-            hidden,
+        let used = match Kind::of(out)? {
+            Kind::Csv => {
+                let all = binding.headings.iter().chain(&headings).chain([&remarks]);
+                let all: Vec<String> = all.cloned().collect();
+                let mut pending = Pending::create(out)?;
+                pending.write(&csv_results::headings(&all)?)?;
+                UsedFile::Csv(pending)
+            }
+            Kind::Parquet => {
+                let own = table.schema();
+                let leave = &application.leave;
+                let schema = frame_results::schema(own.as_ref(), binding, leave, &headings);
+                UsedFile::Parquet(Box::new(ParquetFile::create(out, &schema)?))
+            }
+        };
+        Ok(Results {
+            headings,
             used,
-            aside,
+            aside: AsideFile::create(out, &binding.headings)?,
+            held: vec![0; application.advice.distinct.len()],
+            counts: Counts::default(),
         })
     }
 
-    #[allow(clippy::type_complexity)]
-    fn appear(self) -> Result<(Vec<String>, Vec<(Advisory, usize)>), CohortError> {
+    fn kind(&self) -> Kind {
+        match self.used {
+            UsedFile::Csv(_) => Kind::Csv,
+            UsedFile::Parquet(_) => Kind::Parquet,
+        }
+    }
+
+    fn take(&mut self, application: &Application<'_>, made: Made) -> Result<(), CohortError> {
+        match (&mut self.used, made.used) {
+            (UsedFile::Csv(file), Used::Lines(lines)) => file.write(&lines)?,
+            (UsedFile::Parquet(file), Used::Frame(frame)) => file.take(frame)?,
+            // A piece is made for the kind of file that there is.
+            (UsedFile::Csv(_), Used::Frame(_)) | (UsedFile::Parquet(_), Used::Lines(_)) => {}
+        }
+        self.aside.take(application, self.counts.read, made.aside)?;
+        for (all, more) in self.held.iter_mut().zip(made.held) {
+            *all += more;
+        }
+        self.counts.add(made.counts);
+        Ok(())
+    }
+
+    fn appear(self, application: &Application<'_>, out: &Path) -> Result<Summary, CohortError> {
         self.aside.appear()?;
-        self.used.appear()?;
-        let advisories = self.held.into_counts();
-        Ok((self.headings, advisories))
-    }
-}
-
-impl Sink for FileSink<'_> {
-    type Error = CohortError;
-
-    fn used(&mut self, row: &UsedRow<'_>) -> Result<(), CohortError> {
-        self.held.count(row);
-        let values = self.derived.iter().map(|cell| match row.lane(*cell) {
-            Some(lane) if lane.status.is_known() => number(lane.value),
-            _ => String::new(),
-        });
-        let remark = remarks(self.sheet, row, &self.derived, &self.texts);
-        let fields = self
-            .hidden
-            .fields(row.fields)
-            .into_iter()
-            .chain(values)
-            .chain([remark]);
-        self.used.write(fields)
-    }
-
-    fn set_aside(
-        &mut self,
-        row: usize,
-        fields: &[String],
-        reason: &str,
-    ) -> Result<(), CohortError> {
-        let own = [row.to_string(), reason.to_owned()];
-        self.aside
-            .write(own.into_iter().chain(self.hidden.fields(fields)))
+        match self.used {
+            UsedFile::Csv(file) => file.appear()?,
+            UsedFile::Parquet(file) => file.appear()?,
+        }
+        Ok(Summary {
+            counts: self.counts,
+            set_aside: set_aside_path(out),
+            results: self.headings,
+            passed_over: application.binding.passed_over.clone(),
+            advisories: application.advice.with_counts(&self.held),
+        })
     }
 }

@@ -3,12 +3,12 @@
 use std::collections::HashMap;
 use std::path::Path;
 
-use super::apply::{Counts, Runner, Sink, UsedRow};
-use super::binding::Binding;
+use super::apply::{Application, Applied, Counts};
 use super::error::CohortError;
-use super::remarks::HeldAdvice;
-use super::table::{RawRow, TableReader};
-use crate::formula::CellId;
+use super::files::Options;
+use super::in_order::Line;
+use super::leave::Leave;
+use super::table::{Piece, Table};
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Sheet};
 
@@ -41,46 +41,81 @@ pub struct Cohort {
     pub advisories: Vec<(Advisory, usize)>,
     /// By the name of the cell, which outlives the sheet that it was computed with.
     columns: HashMap<String, Vec<Option<RowValue>>>,
+    /// By heading: the fields of the rows used, as they came.
+    fields: HashMap<String, Vec<String>>,
     rows: Vec<usize>,
 }
 
 impl Cohort {
-    /// Applies a sheet to the table in a file and keeps the results.
+    /// Applies a sheet to the table in a file and keeps the results; columns are bound by their
+    /// headings.
     ///
     /// # Errors
     /// [`CohortError`].
     pub fn read(sheet: &Sheet, table: &Path) -> Result<Cohort, CohortError> {
-        Cohort::from_reader(sheet, TableReader::open(table)?)
+        Cohort::of(sheet, Table::open(table)?, &Options::default())
     }
 
-    /// Applies a sheet to a table and keeps the results.
+    /// Applies a sheet to a table and keeps the results. Nothing leaves: identifiers stay what
+    /// they are, and no key is asked for.
     ///
     /// # Errors
     /// [`CohortError`].
-    pub fn from_reader(sheet: &Sheet, mut reader: TableReader) -> Result<Cohort, CohortError> {
-        let binding = Binding::by_headings(sheet, reader.headings())?;
-        let bound = binding.cells();
-        let derived = sheet.reachable(&bound);
-        let kept: Vec<CellId> = derived.iter().chain(&bound).copied().collect();
-        let mut sink = MemorySink {
-            cohort: Cohort::default(),
-            kept: kept.iter().map(|c| (*c, sheet.name(*c))).collect(),
-            held: HeldAdvice::new(&sheet.rule_texts()),
-        };
-        let mut runner = Runner::new(sheet, &binding, derived, &kept);
-        while let Some(row) = reader.next_row()? {
-            match row {
-                RawRow::Fields(fields) => runner.row(fields, &mut sink),
-                RawRow::NotText(fields) => {
-                    runner.refused(&fields, "a field is not UTF-8 text", &mut sink)
+    pub fn of(sheet: &Sheet, mut table: Table, options: &Options) -> Result<Cohort, CohortError> {
+        let binding = options.binding(sheet, table.headings())?;
+        let application = Application::new(sheet, &binding, Leave::as_it_came(), true);
+        let names: Vec<String> = application.kept.iter().map(|c| sheet.name(*c)).collect();
+        let width = binding.headings.len();
+        let mut cohort = Cohort::default();
+        let mut held = vec![0; application.advice.distinct.len()];
+        let line = Line {
+            next: || table.next_piece(),
+            make: || {
+                let (application, mut workspace) = (&application, application.workspace());
+                move |piece: Piece| {
+                    let taken = piece.take_apart(width)?;
+                    Ok(application.apply(taken, &mut workspace))
                 }
-            }
-            .unwrap_or_else(|never| match never {});
+            },
+            take: |applied: Result<Applied, CohortError>| {
+                let applied = applied?;
+                for (all, more) in held.iter_mut().zip(&applied.held) {
+                    *all += more;
+                }
+                cohort.take(&names, &binding.headings, applied);
+                Ok(())
+            },
+        };
+        line.run(options.threads())?;
+        cohort.advisories = application.advice.with_counts(&held);
+        Ok(cohort)
+    }
+
+    /// Takes a piece in.
+    fn take(&mut self, names: &[String], headings: &[String], applied: Applied) {
+        let before = self.counts.read;
+        for (name, values) in names.iter().zip(&applied.columns) {
+            let column = self.columns.entry(name.clone()).or_default();
+            let states = values.states.iter();
+            column.extend(values.known().zip(states).map(|(value, state)| {
+                let origin = state.origin();
+                value.map(|value| RowValue { value, origin })
+            }));
         }
-        let counts = runner
-            .finish(&mut sink)
-            .unwrap_or_else(|never| match never {});
-        Ok(sink.into_cohort(counts))
+        for (column, heading) in headings.iter().enumerate() {
+            let fields = self.fields.entry(heading.trim().to_owned()).or_default();
+            let rows = applied.used.iter();
+            fields.extend(rows.map(|row| applied.rows.field(*row, column).into_owned()));
+        }
+        let numbers = applied.used.iter();
+        self.rows
+            .extend(numbers.map(|row| before + applied.rows.number(*row) + 1));
+        self.set_aside
+            .extend(applied.aside.into_iter().map(|aside| SetAside {
+                row: before + aside.number + 1,
+                reason: aside.reason,
+            }));
+        self.counts.add(applied.counts);
     }
 
     /// The values of a cell over the rows used; `None` for a cell that no row could make known.
@@ -93,6 +128,19 @@ impl Cohort {
         let mut names: Vec<&str> = self.columns.keys().map(String::as_str).collect();
         names.sort_unstable();
         names
+    }
+
+    /// The fields under a heading, as they came, of the rows used; `None` where the table has no
+    /// such heading.
+    pub fn fields(&self, heading: &str) -> Option<&[String]> {
+        self.fields.get(heading.trim()).map(Vec::as_slice)
+    }
+
+    /// The headings of the table, sorted.
+    pub fn headings(&self) -> Vec<&str> {
+        let mut headings: Vec<&str> = self.fields.keys().map(String::as_str).collect();
+        headings.sort_unstable();
+        headings
     }
 
     /// Number of each used row in the table, from 1.
@@ -110,52 +158,5 @@ impl Cohort {
             .enumerate()
             .filter_map(|(row, (x, y))| Some((row, (*x)?, (*y)?)))
             .collect()
-    }
-}
-
-struct MemorySink {
-    cohort: Cohort,
-    kept: Vec<(CellId, String)>,
-    held: HeldAdvice,
-}
-
-impl MemorySink {
-    fn into_cohort(self, counts: Counts) -> Cohort {
-        let mut cohort = self.cohort;
-        cohort.counts = counts;
-        cohort.advisories = self.held.into_counts();
-        cohort
-    }
-}
-
-impl Sink for MemorySink {
-    type Error = std::convert::Infallible;
-
-    fn used(&mut self, row: &UsedRow<'_>) -> Result<(), Self::Error> {
-        for (cell, name) in &self.kept {
-            let value = row.lane(*cell).filter(|lane| lane.status.is_known());
-            let value = value.map(|lane| RowValue {
-                value: lane.value,
-                origin: lane.status.origin(),
-            });
-            let columns = &mut self.cohort.columns;
-            match columns.get_mut(name) {
-                Some(column) => column.push(value),
-                None => {
-                    columns.insert(name.clone(), vec![value]);
-                }
-            }
-        }
-        self.held.count(row);
-        self.cohort.rows.push(row.number);
-        Ok(())
-    }
-
-    fn set_aside(&mut self, row: usize, _: &[String], reason: &str) -> Result<(), Self::Error> {
-        self.cohort.set_aside.push(SetAside {
-            row,
-            reason: reason.to_owned(),
-        });
-        Ok(())
     }
 }

@@ -50,6 +50,27 @@ impl Key {
         Ok(Key(bytes))
     }
 
+    /// A key for tests, of any length.
+    #[cfg(test)]
+    pub(super) fn from_bytes(bytes: &[u8]) -> Key {
+        Key(bytes.to_vec())
+    }
+
+    /// By how many days the dates of a patient are shifted: from 1 to `within` days forward or
+    /// back.
+    pub(super) fn days(&self, whose: &str, within: u32) -> i64 {
+        // Another message than a pseudonym's: one does not tell the other.
+        let message = format!("days of {}", whose.trim());
+        let digest = digest(&self.0, message.as_bytes());
+        let mut drawn = [0; 8];
+        drawn.copy_from_slice(&digest[..8]);
+        // 2^64 is so much more than the days that none is favored by more than 1 in 10^15.
+        let drawn = u64::from_be_bytes(drawn);
+        let days = (drawn >> 1) % u64::from(within.max(1)) + 1;
+        let days = i64::try_from(days).unwrap_or(1);
+        if drawn & 1 == 0 { days } else { -days }
+    }
+
     /// The pseudonym of an identifier, 32 hexadecimal digits; a blank stays blank. Blanks around
     /// an identifier are no part of it.
     pub fn pseudonym(&self, identifier: &str) -> String {

@@ -14,8 +14,14 @@ pub fn is_nothing(field: &str) -> bool {
     field.is_empty() || NOTHING.contains(&field)
 }
 
-fn says_nothing(bound: &BoundColumn, field: &str) -> bool {
-    is_nothing(field) || bound.missing.iter().any(|text| text.trim() == field)
+pub(super) fn says_nothing(bound: &BoundColumn, field: &str) -> bool {
+    let is_named = |text: &String| {
+        let text = text.trim();
+        // A file of numbers does not tell 999 from 999.0.
+        text == field
+            || plain_number(text).is_some_and(|number| plain_number(field) == Some(number))
+    };
+    is_nothing(field) || bound.missing.iter().any(is_named)
 }
 
 /// The readings of one row, by position in [`Binding::columns`] of the value columns.
@@ -33,10 +39,7 @@ impl RowReadings {
         let mut row = RowReadings::default();
         let mut wrong = Vec::new();
         for bound in binding.columns.iter().filter(|c| c.part == Part::Value) {
-            let field = fields[bound.column].trim();
-            let read = value(sheet, bound, field)
-                .and_then(|reading| complete(sheet, binding, bound.cell, reading, fields));
-            match read {
+            match reading(sheet, binding, bound, fields) {
                 Ok(reading) => row.readings.push((bound.cell, reading)),
                 Err(message) => {
                     wrong.push(format!("{}: {message}", binding.headings[bound.column]));
@@ -68,7 +71,23 @@ impl RowReadings {
     }
 }
 
-fn lane_of(sheet: &Sheet, cell: CellId, reading: &Reading, facet: Facet) -> Lane {
+/// The reading that a column of values and the columns that say more of it supply in one row.
+///
+/// # Errors
+/// What cannot be read or is not possible.
+pub(super) fn reading(
+    sheet: &Sheet,
+    binding: &Binding,
+    bound: &BoundColumn,
+    fields: &[&str],
+) -> Result<Reading, String> {
+    let field = fields[bound.column].trim();
+    value(sheet, bound, field)
+        .and_then(|reading| complete(sheet, binding, bound.cell, reading, fields))
+}
+
+/// The lane of something that a program asks of a cell.
+pub(super) fn lane_of(sheet: &Sheet, cell: CellId, reading: &Reading, facet: Facet) -> Lane {
     match facet {
         Facet::Value => sheet.lane_of_reading(cell, reading),
         _ => sheet
@@ -158,13 +177,16 @@ fn with_uncertainty(reading: Reading, bound: &BoundColumn, field: &str) -> Resul
     reading.with_spread(spread).map_err(|e| e.to_string())
 }
 
-fn number(field: &str) -> Result<f64, String> {
+pub(super) fn number(field: &str) -> Result<f64, String> {
+    plain_number(field).ok_or_else(|| format!("`{field}` is not a number"))
+}
+
+/// A decimal number as wards write it.
+pub(super) fn plain_number(field: &str) -> Option<f64> {
     // `inf`, `nan` and hexadecimal would be read by the standard library; a ward writes none.
     let is_plain = field
-        .chars()
-        .all(|c| c.is_ascii_digit() || matches!(c, '.' | '-' | '+' | 'e' | 'E'));
-    match field.parse::<f64>() {
-        Ok(number) if is_plain && number.is_finite() => Ok(number),
-        _ => Err(format!("`{field}` is not a number")),
-    }
+        .bytes()
+        .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
+    let number = is_plain.then(|| field.parse::<f64>().ok())?;
+    number.filter(|number| number.is_finite())
 }

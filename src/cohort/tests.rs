@@ -39,6 +39,7 @@ fn applied(table: &str, text: &str, key: Option<&str>, keep_identifiers: bool) -
         binding: Some(binding(text).unwrap()),
         key,
         keep_identifiers,
+        ..Options::default()
     };
     let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
     let summary = apply_to_file_with(&sheet, &at("t.csv"), &at("r.csv"), &options, &mut |_| {});
@@ -145,14 +146,14 @@ fn only_a_file_binds_a_derived_cell() {
 #[test]
 fn the_bundled_binding_fits_the_bundled_table() {
     let file = BindingFile::read(&data("fluid_challenges.toml")).unwrap();
-    let reader = TableReader::open(&data("fluid_challenges.csv")).unwrap();
-    let binding = Binding::by_file(&sheet(), reader.headings(), &file).unwrap();
+    let table = Table::open(&data("fluid_challenges.csv")).unwrap();
+    let binding = Binding::by_file(&sheet(), table.headings(), &file).unwrap();
     assert_eq!(binding.identifiers, [0, 1]);
     let folder = tempfile::tempdir().unwrap();
     let options = Options {
         binding: Some(file),
-        key: None,
         keep_identifiers: true,
+        ..Options::default()
     };
     let out = folder.path().join("r.csv");
     let table = data("fluid_challenges.csv");
@@ -163,59 +164,135 @@ fn the_bundled_binding_fits_the_bundled_table() {
     assert_eq!(counts.read, counts.used + counts.set_aside);
 }
 
+/// Name and bits of each derived cell of a row that is used.
+type Exam = Vec<(String, Option<u64>)>;
+
+/// What the sheet gives for each row of a table, one exam at a time, as `row.rs` reads it: the
+/// judge of a cohort.
+fn judged(sheet: &Sheet, table: &str, options: &Options) -> Vec<Option<Exam>> {
+    let mut reader = csv::ReaderBuilder::new()
+        .flexible(true)
+        .from_reader(table.as_bytes());
+    let headings: Vec<String> = reader.headers().unwrap().iter().map(Into::into).collect();
+    let binding = options.binding(sheet, &headings).unwrap();
+    let derived = sheet.reachable(&binding.cells());
+    let exam = |record: csv::StringRecord| {
+        let fields: Vec<&str> = record.iter().collect();
+        let read = (fields.len() == headings.len())
+            .then(|| RowReadings::read(sheet, &binding, &fields).ok())??;
+        let mut one = sheet.clone();
+        for (cell, reading) in read.readings() {
+            one.set(*cell, reading.clone()).unwrap();
+        }
+        let value = |cell| one.value(cell).map(f64::to_bits);
+        let is_used = derived.iter().any(|cell| value(*cell).is_some())
+            && binding.required.iter().all(|cell| value(*cell).is_some());
+        is_used.then(|| {
+            let named = |cell| (one.name(cell), value(cell));
+            derived.iter().map(|cell| named(*cell)).collect()
+        })
+    };
+    reader
+        .records()
+        .map(|record| exam(record.unwrap()))
+        .collect()
+}
+
+fn in_memory(sheet: &Sheet, table: &str, options: &Options) -> Cohort {
+    let bytes = std::io::Cursor::new(table.to_owned().into_bytes());
+    let table = Table::from_csv(Box::new(bytes), "t.csv".as_ref()).unwrap();
+    Cohort::of(sheet, table, options).unwrap()
+}
+
+/// Compares a cohort with the judge, bit for bit; says how many values were compared.
+fn assert_judged(sheet: &Sheet, table: &str, options: &Options) -> usize {
+    let cohort = in_memory(sheet, table, options);
+    let (mut used, mut compared) = (0, 0);
+    for (at, row) in judged(sheet, table, options).iter().enumerate() {
+        let is_used = cohort.rows().get(used) == Some(&(at + 1));
+        assert_eq!(is_used, row.is_some(), "row {}", at + 1);
+        for (name, expected) in row.iter().flatten() {
+            let value = cohort.column(name).unwrap()[used];
+            let bits = value.map(|v| v.value.to_bits());
+            assert_eq!(bits, *expected, "row {} {name}", at + 1);
+            compared += 1;
+        }
+        used += usize::from(is_used);
+    }
+    assert_eq!(used, cohort.counts.used);
+    compared
+}
+
 /// Every row of both bundled files: the cohort's bits are those of the sheet, given the same
 /// readings one exam at a time.
 #[test]
 fn a_cohort_is_the_sheet_row_by_row() {
-    struct Judge {
-        sheet: Sheet,
-        bound: Vec<crate::formula::CellId>,
-        derived: Vec<crate::formula::CellId>,
-        compared: usize,
-    }
-    impl Sink for Judge {
-        type Error = std::convert::Infallible;
-        fn used(&mut self, row: &UsedRow<'_>) -> Result<(), Self::Error> {
-            let mut one = self.sheet.clone();
-            for cell in &self.bound {
-                let read = row.readings.readings().iter().find(|(c, _)| c == cell);
-                one.set(*cell, read.unwrap().1.clone()).unwrap();
-            }
-            for cell in &self.derived {
-                let lane = row.lane(*cell).unwrap();
-                let value = lane.status.is_known().then_some(lane.value.to_bits());
-                let expected = one.value(*cell).map(f64::to_bits);
-                assert_eq!(value, expected, "row {} {}", row.number, one.name(*cell));
-                self.compared += 1;
-            }
-            Ok(())
-        }
-        fn set_aside(&mut self, _: usize, _: &[String], _: &str) -> Result<(), Self::Error> {
-            Ok(())
-        }
-    }
     for name in ["first_cohort.csv", "fluid_challenges.csv"] {
-        let sheet = sheet();
-        let mut reader = TableReader::open(&data(name)).unwrap();
-        let binding = Binding::by_headings(&sheet, reader.headings()).unwrap();
-        let bound = binding.cells();
-        let derived = sheet.reachable(&bound);
-        let mut judge = Judge {
-            sheet: sheet.clone(),
-            bound,
-            derived: derived.clone(),
-            compared: 0,
-        };
-        let mut runner = Runner::new(&sheet, &binding, derived, &[]);
-        while let Some(row) = reader.next_row().unwrap() {
-            if let RawRow::Fields(fields) = row {
-                runner.row(fields, &mut judge).unwrap();
-            }
-        }
-        let counts = runner.finish(&mut judge).unwrap();
-        assert_eq!(judge.compared, counts.used * runner.derived().len());
-        assert!(judge.compared > 1000);
+        let table = std::fs::read_to_string(data(name)).unwrap();
+        assert!(assert_judged(&sheet(), &table, &Options::default()) > 1000);
     }
+}
+
+/// Fields that are numbers and fields that are anything else, beats, origins, uncertainties and
+/// words of the table's own: what is quick comes to the same as what is careful.
+#[test]
+fn quick_and_careful_reading_agree() {
+    const FIELDS: [&[&str]; 8] = [
+        &[
+            "20",
+            "21.5",
+            "20.5",
+            " 1.9 ",
+            "",
+            "NA",
+            "unobtainable",
+            "wide",
+            "-1",
+            "999",
+            "999.0",
+            "1e999",
+            "+2",
+        ],
+        &["18", "22.5", "", "not seen", "inf", "0", "17"],
+        &["1", "3", "5", "", "2.5", "many", "3"],
+        &["0.4", "", "-1", "0.5", "x"],
+        &["measured", "estimated", "", "assumed", "guessed"],
+        &["AF", "SR", "", "irregular", "odd", "AF"],
+        &["70", "80", "", "?", "100"],
+        &["1700", "1800", "", "bedridden", "1750"],
+    ];
+    let binding = "missing = [\"999\"]\n\
+        [columns.d]\ncell = \"lvot_diameter\"\nunit = \"mm\"\n\
+        [columns.v]\ncell = \"lvot_vti\"\nmissing = [\"not seen\"]\n\
+        [columns.n]\ncell = \"lvot_vti\"\npart = \"beats\"\n\
+        [columns.u]\ncell = \"lvot_vti\"\npart = \"uncertainty\"\nunit = \"mm\"\n\
+        [columns.o]\ncell = \"lvot_diameter\"\npart = \"origin\"\n\
+        [columns.r]\ncell = \"rhythm\"\nwords = { AF = \"irregular\", SR = \"regular\" }\n\
+        [columns.w]\ncell = \"weight\"\norigin = \"assumed\"\n\
+        [columns.h]\ncell = \"height\"\nunit = \"mm\"\nmissing = [\"bedridden\"]\n";
+    let options = Options {
+        binding: Some(self::binding(binding).unwrap()),
+        ..Options::default()
+    };
+    let sheet = Sheet::read("use hemodynamics\nlvot_diameter = 2 cm\nheart_rate = 80 /min")
+        .unwrap()
+        .sheet;
+    let mut table = String::from("d,v,n,u,o,r,w,h\n");
+    let mut state = 1_u64;
+    for _ in 0..4000 {
+        let fields = FIELDS.map(|texts| {
+            // Knuth's MMIX constants; the high bits are good enough to choose by.
+            state = state
+                .wrapping_mul(6364136223846793005)
+                .wrapping_add(1442695040888963407);
+            // Most fields are ordinary, or few rows would come through.
+            let choices = if state >> 61 == 0 { texts.len() } else { 2 };
+            texts[(state >> 33) as usize % choices]
+        });
+        table.push_str(&fields.join(","));
+        table.push('\n');
+    }
+    assert!(assert_judged(&sheet, &table, &options) > 10_000);
 }
 
 /// Whatever the table: rows read are rows used and rows set aside, and both files say so.

@@ -18,11 +18,11 @@ const ABOUT: &str = "Run notebooks: each into a copy with outputs, and into one 
 const LONG_ABOUT: &str = "\
 Run notebooks: each into a copy with outputs, and into one page that can be handed out.
 
-One notebook serves new data: readings and tables given here take the place of its own, and the page says so. \
+One notebook serves new data: readings, tables and bindings given here take the place of its own, and the page says so. \
 With several notebooks the greatest exit code counts.
 
   semilunar run exam.ipynb 'lvot_vti=18 cm' --out bed_7.html
-  semilunar run response.ipynb --table challenges=new.csv
+  semilunar run response.ipynb --table challenges=new.csv --binding challenges=new.toml
   semilunar run notebooks/*.ipynb --check";
 
 pub(super) fn arguments() -> Command {
@@ -47,6 +47,13 @@ pub(super) fn arguments() -> Command {
                 .action(ArgAction::Append)
                 .help("A table that takes the place of the one the notebook names for a cohort"),
         )
+        .arg(
+            Arg::new("binding")
+                .long("binding")
+                .value_name("NAME=FILE")
+                .action(ArgAction::Append)
+                .help("A binding file that says what the columns of a cohort's table supply"),
+        )
         .arg(out().help(
             "The page, or a folder for pages; without this, beside the notebook. A copy of the \
              notebook with its outputs goes beside the page, `.with_outputs.ipynb` at its end",
@@ -61,7 +68,7 @@ pub(super) fn arguments() -> Command {
             Arg::new("check")
                 .long("check")
                 .action(ArgAction::SetTrue)
-                .conflicts_with_all(["out", "in-place", "table"])
+                .conflicts_with_all(["out", "in-place", "table", "binding"])
                 .help("Write nothing; say whether the notebook holds the outputs that running it makes"),
         )
 }
@@ -103,7 +110,14 @@ fn asked(matches: &ArgMatches) -> Result<Asked, Stop> {
         }
     }
     for given in matches.get_many::<String>("table").unwrap_or_default() {
-        inputs.tables.push(table(given)?);
+        inputs
+            .tables
+            .push(named_file(given, "table", "challenges=new.csv")?);
+    }
+    for given in matches.get_many::<String>("binding").unwrap_or_default() {
+        inputs
+            .bindings
+            .push(named_file(given, "binding", "challenges=new.toml")?);
     }
     let asked = Asked {
         notebooks,
@@ -116,14 +130,14 @@ fn asked(matches: &ArgMatches) -> Result<Asked, Stop> {
     Ok(asked)
 }
 
-fn table(given: &str) -> Result<(String, PathBuf), Stop> {
+fn named_file(given: &str, what: &str, example: &str) -> Result<(String, PathBuf), Stop> {
     match given.split_once('=') {
         Some((name, file)) if !name.trim().is_empty() && !file.is_empty() => {
             Ok((name.trim().to_owned(), PathBuf::from(file)))
         }
         _ => Err(Stop(
             UNUSABLE,
-            format!("`{given}` is no table: write NAME=FILE, such as challenges=new.csv"),
+            format!("`{given}` is no {what}: write NAME=FILE, such as {example}"),
         )),
     }
 }
@@ -136,7 +150,7 @@ impl Asked {
         }
         if !self.inputs.is_empty() && (self.in_place || self.check) {
             return refuse(
-                "readings and tables that take the place of a notebook's own stay out of it: \
+                "readings, tables and bindings that take the place of a notebook's own stay out of it: \
                  leave out --in-place and --check"
                     .into(),
             );
@@ -184,7 +198,7 @@ fn one(asked: &Asked, file: &Path) -> Result<(), Stop> {
         return check(file, &text, &run);
     }
     for (target, contents) in targets(asked, file, &run)? {
-        write(&target, &contents)?;
+        write(&target, contents.as_bytes())?;
         print(&format!("wrote {}", target.display()))?;
     }
     errors(
@@ -226,6 +240,7 @@ fn targets(asked: &Asked, file: &Path, run: &Run) -> Result<Vec<(PathBuf, String
         .notebooks
         .iter()
         .chain(asked.inputs.tables.iter().map(|(_, table)| table))
+        .chain(asked.inputs.bindings.iter().map(|(_, binding)| binding))
         .map(PathBuf::as_path)
         .collect();
     for input in read {

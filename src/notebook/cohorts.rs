@@ -2,9 +2,9 @@
 
 use std::collections::HashMap;
 use std::hash::{Hash, Hasher};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
-use crate::cohort::{Cohort, CohortError};
+use crate::cohort::{BindingFile, Cohort, CohortError, Options, Table};
 use crate::sheet::Sheet;
 
 /// Cohorts by the name that a statement gave them.
@@ -19,9 +19,30 @@ pub(super) struct ReadCohort {
     pub(super) result: Result<Cohort, CohortError>,
 }
 
+/// A cohort that a statement brings in.
+pub(super) struct Wanted {
+    /// The name it goes by.
+    pub(super) name: String,
+    /// The table.
+    pub(super) table: PathBuf,
+    /// What binds its columns, where their headings do not.
+    pub(super) binding: Option<PathBuf>,
+}
+
+impl Wanted {
+    fn read(&self, sheet: &Sheet) -> Result<Cohort, CohortError> {
+        let binding = self.binding.as_deref().map(BindingFile::read).transpose()?;
+        let options = Options {
+            binding,
+            ..Options::default()
+        };
+        Cohort::of(sheet, Table::open(&self.table)?, &options)
+    }
+}
+
 impl Cohorts {
     /// Reads the cohorts that are wanted, those that are the same excepted; drops the others.
-    pub(super) fn read(&mut self, sheet: &Sheet, wanted: &[(String, PathBuf)]) {
+    pub(super) fn read(&mut self, sheet: &Sheet, wanted: &[Wanted]) {
         let mut old = std::mem::take(&mut self.read);
         if wanted.is_empty() {
             return;
@@ -29,16 +50,16 @@ impl Cohorts {
         let cells: Vec<_> = sheet.cells().collect();
         let required: Vec<String> = sheet.required().map(|cell| sheet.name(cell)).collect();
         let of_sheet = (sheet.fingerprint(&cells), required);
-        for (name, path) in wanted {
-            let made_from = identity(&of_sheet, path);
+        for one in wanted {
+            let made_from = identity(&of_sheet, one);
             // What could not be read is tried again: the reason may lie outside the file.
             let is_same = |c: &ReadCohort| c.made_from == made_from && c.result.is_ok();
-            let kept = old.remove(name).filter(is_same);
+            let kept = old.remove(&one.name).filter(is_same);
             let cohort = kept.unwrap_or_else(|| ReadCohort {
                 made_from,
-                result: Cohort::read(sheet, path),
+                result: one.read(sheet),
             });
-            self.read.insert(name.clone(), cohort);
+            self.read.insert(one.name.clone(), cohort);
         }
     }
 
@@ -59,14 +80,16 @@ impl Cohorts {
     }
 }
 
-fn identity(of_sheet: &impl Hash, path: &Path) -> u64 {
+fn identity(of_sheet: &impl Hash, wanted: &Wanted) -> u64 {
     let mut hasher = std::hash::DefaultHasher::new();
     of_sheet.hash(&mut hasher);
-    path.hash(&mut hasher);
-    if let Ok(facts) = path.metadata() {
-        facts.len().hash(&mut hasher);
-        if let Ok(time) = facts.modified() {
-            time.hash(&mut hasher);
+    for path in [Some(&wanted.table), wanted.binding.as_ref()] {
+        path.hash(&mut hasher);
+        if let Some(facts) = path.and_then(|path| path.metadata().ok()) {
+            facts.len().hash(&mut hasher);
+            if let Ok(time) = facts.modified() {
+                time.hash(&mut hasher);
+            }
         }
     }
     hasher.finish()

@@ -126,17 +126,22 @@ impl Document {
             .as_str()
     }
 
-    /// Notes in the notebook's own metadata which readings and tables its outputs were made with in
+    /// Notes in the notebook's own metadata which readings, tables and bindings its outputs were made with in
     /// place of those in its cells, so that a copy does not contradict itself.
     pub fn note_inputs(&mut self, inputs: &Inputs) {
         let text = |(name, text): (&String, String)| (name.clone(), Value::String(text));
         let readings = inputs.readings.iter().map(|(n, r)| text((n, r.clone())));
-        let tables = inputs.tables.iter();
-        let tables = tables.map(|(n, file)| text((n, file.display().to_string())));
+        let files = |files: &[(String, std::path::PathBuf)]| -> Map<_, _> {
+            let files = files.iter();
+            files
+                .map(|(n, file)| text((n, file.display().to_string())))
+                .collect()
+        };
         let mut noted = Map::new();
         for (what, all) in [
             ("readings", readings.collect::<Map<_, _>>()),
-            ("tables", tables.collect()),
+            ("tables", files(&inputs.tables)),
+            ("bindings", files(&inputs.bindings)),
         ] {
             if !all.is_empty() {
                 noted.insert(what.into(), Value::Object(all));

@@ -20,5 +20,5 @@ mod trust;
 
 pub use document::{Document, DocumentError};
 pub use output::Output;
-pub use run::{Inputs, Outdated, Run, RunError, run, run_with, write_whole};
+pub use run::{Inputs, Outdated, Run, RunError, run, run_with};
 pub use session::{Session, Update};

@@ -36,7 +36,7 @@ pub(super) fn render(rendering: &Rendering<'_>, display: &Display) -> Output {
             over: Some(over),
         } => tables::summary(rendering, names, over),
         Display::Explain(name) => tables::explanation(rendering, name),
-        Display::Cohort { name, file } => tables::cohort(rendering, name, file),
+        Display::Cohort { name, file, .. } => tables::cohort(rendering, name, file),
         Display::Budget(name) => trust::budget(rendering, name),
         Display::Coupling(first, second) => trust::coupling(rendering, first, second),
         Display::Probability {

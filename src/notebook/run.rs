@@ -33,12 +33,14 @@ pub struct Inputs {
     pub readings: Vec<(String, String)>,
     /// Tables, by the name of their cohort.
     pub tables: Vec<(String, PathBuf)>,
+    /// Binding files, by the name of their cohort.
+    pub bindings: Vec<(String, PathBuf)>,
 }
 
 impl Inputs {
     /// Whether nothing takes the place of anything.
     pub fn is_empty(&self) -> bool {
-        self.readings.is_empty() && self.tables.is_empty()
+        self.readings.is_empty() && self.tables.is_empty() && self.bindings.is_empty()
     }
 }
 
@@ -71,7 +73,7 @@ pub fn run(
     run_with(text, name, base, &inputs)
 }
 
-/// As [`run`], with tables too.
+/// As [`run`], with tables and binding files too.
 ///
 /// # Errors
 /// As [`run`].
@@ -80,7 +82,7 @@ pub fn run_with(text: &str, name: &str, base: &Path, inputs: &Inputs) -> Result<
     let mut session = Session::new(base);
     let readings = session.put_instead(&inputs.readings);
     readings.map_err(RunError::Readings)?;
-    session.put_tables_instead(&inputs.tables);
+    session.put_tables_instead(&inputs.tables, &inputs.bindings);
     let code = |cell: &Cell<'_>| cell.kind == CellKind::Code;
     let cells: Vec<(&str, &str)> = document
         .cells()
@@ -140,16 +142,19 @@ fn page(document: &Document, session: &Session, name: &str, inputs: &Inputs) -> 
 }
 
 /// Says what is not the notebook's: its own source, shown on the page, has other readings and
-/// names other tables.
+/// names other tables and bindings.
 fn notice(inputs: &Inputs) -> String {
-    let tables = inputs.tables.iter();
-    let tables: Vec<(String, String)> = tables
-        .map(|(name, file)| (name.clone(), file.display().to_string()))
-        .collect();
+    let shown = |files: &[(String, PathBuf)]| -> Vec<(String, String)> {
+        let files = files.iter();
+        files
+            .map(|(name, file)| (name.clone(), file.display().to_string()))
+            .collect()
+    };
     let markup = html! {
         ul.advisories {
             (instead("Readings", " = ", &inputs.readings))
-            (instead("Tables", " from ", &tables))
+            (instead("Tables", " from ", &shown(&inputs.tables)))
+            (instead("Bindings", " by ", &shown(&inputs.bindings)))
         }
     };
     markup.into_string()
@@ -230,12 +235,4 @@ fn title(document: &Document, name: &str) -> String {
         .filter(|cell| cell.kind == CellKind::Markdown)
         .find_map(heading)
         .unwrap_or_else(|| name.to_owned())
-}
-
-/// Writes a file so that it appears whole or not at all.
-///
-/// # Errors
-/// What the system says.
-pub fn write_whole(path: &Path, contents: &str) -> std::io::Result<()> {
-    crate::cohort::write_whole(path, contents.as_bytes())
 }

@@ -22,10 +22,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use super::assembly::{Lost, Part, Verdict, assemble};
-use super::cohorts::Cohorts;
+use super::cohorts::{Cohorts, Wanted};
 use super::output::Output;
 use super::render::{Rendering, render};
-use crate::formula::notation::{self, Diagnostic, Display, Sources, Statement, What};
+use crate::formula::notation::{self, Diagnostic, Display, Name, Sources, Statement, What};
 use crate::sheet::Sheet;
 
 /// What a submission did.
@@ -41,6 +41,7 @@ pub struct Session {
     cells: Vec<Cell>,
     instead: Vec<Statement>,
     tables: BTreeMap<String, PathBuf>,
+    bindings: BTreeMap<String, PathBuf>,
     sources: Sources,
     sheet: Sheet,
     lost: Lost,
@@ -73,6 +74,7 @@ impl Session {
             cells: Vec::new(),
             instead: Vec::new(),
             tables: BTreeMap::new(),
+            bindings: BTreeMap::new(),
             sources: Sources::default(),
             sheet: Sheet::new(),
             lost: Lost::default(),
@@ -110,18 +112,24 @@ impl Session {
         (!self.refused.is_empty()).then(|| self.sources.render(&self.refused))
     }
 
-    /// Lets tables given as the name of a cohort and a file take the place of those that the
-    /// notebook names. Whether there is such a cohort shows when its cells are submitted: see
+    /// Lets tables and binding files given as the name of a cohort and a file take the place of
+    /// those that the notebook names. Whether there is such a cohort shows when its cells are submitted: see
     /// [`Session::refused_tables`].
-    pub fn put_tables_instead(&mut self, tables: &[(String, PathBuf)]) {
+    pub fn put_tables_instead(
+        &mut self,
+        tables: &[(String, PathBuf)],
+        bindings: &[(String, PathBuf)],
+    ) {
         self.tables.extend(tables.iter().cloned());
+        self.bindings.extend(bindings.iter().cloned());
         self.refresh();
     }
 
-    /// Why tables that were put in are not taken: no cohort of that name.
+    /// Why tables and bindings that were put in are not taken: no cohort of that name.
     pub fn refused_tables(&self) -> Option<String> {
         let names: BTreeSet<&str> = self.cohort_names().collect();
-        let unknown = self.tables.keys().find(|t| !names.contains(&***t))?;
+        let mut given = self.tables.keys().chain(self.bindings.keys());
+        let unknown = given.find(|name| !names.contains(&***name))?;
         let known: Vec<&str> = names.into_iter().collect();
         Some(match known.is_empty() {
             true => format!("no cohort is named `{unknown}`: the notebook reads no table"),
@@ -285,15 +293,22 @@ impl Session {
 
     fn read_cohorts(&mut self) {
         let lost = &self.lost.cohorts;
-        let wanted: Vec<(String, PathBuf)> = self
+        let wanted: Vec<Wanted> = self
             .displays()
             .filter_map(|display| match display {
-                Display::Cohort { name, file } if !lost.contains_key(&name.text) => {
-                    let file = match self.tables.get(&name.text) {
-                        Some(instead) => instead.clone(),
-                        None => self.base.join(&file.text),
-                    };
-                    Some((name.text.clone(), file))
+                Display::Cohort {
+                    name,
+                    file,
+                    binding,
+                } if !lost.contains_key(&name.text) => {
+                    let own = |file: &Name| self.base.join(&file.text);
+                    let table = self.tables.get(&name.text).cloned();
+                    let instead = self.bindings.get(&name.text).cloned();
+                    Some(Wanted {
+                        name: name.text.clone(),
+                        table: table.unwrap_or_else(|| own(file)),
+                        binding: instead.or_else(|| binding.as_ref().map(own)),
+                    })
                 }
                 _ => None,
             })

@@ -160,7 +160,12 @@ impl Sheet {
 
     /// A magnitude in the cell's unit.
     #[inline(always)]
-    fn fitted_unit(&self, index: usize, magnitude: f64, given: Unit) -> Result<f64, EditError> {
+    pub(super) fn fitted_unit(
+        &self,
+        index: usize,
+        magnitude: f64,
+        given: Unit,
+    ) -> Result<f64, EditError> {
         let Form { unit, kind, .. } = self.forms[index];
         let cell = || self.display_name(index as u32).to_owned();
         let words = self.words_of(index);

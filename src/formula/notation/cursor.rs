@@ -20,6 +20,7 @@ pub(super) const RESERVED: &[&str] = &[
     "require",
     "show",
     "explain",
+    "bound",
     "cohort",
     "from",
     "draw",

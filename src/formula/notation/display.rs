@@ -123,13 +123,29 @@ fn cohort(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
             stop.hint("such as `cohort challenges from \"challenges.csv\"`"),
         ));
     }
+    let file = file_name(cursor)?;
+    let binding = match cursor.take_word("bound") {
+        false => None,
+        true if cursor.take_word("by") => Some(file_name(cursor)?),
+        true => {
+            let stop = cursor.error("`by` and a binding file belong here");
+            return Err(Box::new(
+                stop.hint("such as `bound by \"challenges.toml\"`"),
+            ));
+        }
+    };
+    Ok(Display::Cohort {
+        name,
+        file,
+        binding,
+    })
+}
+
+fn file_name(cursor: &mut Cursor<'_>) -> Result<Name, Stop> {
     match cursor.quoted()? {
-        Some((text, place)) => Ok(Display::Cohort {
-            name,
-            file: Name {
-                text: text.to_owned(),
-                place,
-            },
+        Some((text, place)) => Ok(Name {
+            text: text.to_owned(),
+            place,
         }),
         None => Err(cursor.error("a file name in quotation marks belongs here")),
     }

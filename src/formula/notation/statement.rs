@@ -106,12 +106,14 @@ pub enum Display {
     },
     /// `explain NAME`.
     Explain(Name),
-    /// `cohort NAME from "FILE"`.
+    /// `cohort NAME from "FILE"`, with `bound by "FILE"` where headings do not say it.
     Cohort {
         /// The name the cohort goes by.
         name: Name,
         /// The file.
         file: Name,
+        /// The binding file.
+        binding: Option<Name>,
     },
     /// `show budget of NAME`: what each reading adds to the uncertainty.
     Budget(Name),

@@ -143,3 +143,43 @@ fn a_table_that_fits_nothing_is_an_error_at_its_file() {
         );
     }
 }
+
+/// The same rows as text under headings of their own, and the binding that reads them.
+#[test]
+fn a_cohort_is_bound_by_a_file_and_follows_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).unwrap();
+    write("rows.csv", "VTI,who\n200,Ann\n100,Bob\n");
+    let mut session = Session::new(folder.path());
+    session.submit_all(&[
+        ("use", TWO_EXAMS),
+        (
+            "rows",
+            "cohort rows from \"rows.csv\" bound by \"rows.toml\"",
+        ),
+        ("v", "show stroke_volume over rows"),
+    ]);
+    assert!(has_error(&session, "rows"));
+    assert!(shown(&session, "rows").contains("rows.toml"));
+
+    write(
+        "rows.toml",
+        "[columns.VTI]\ncell = \"lvot_vti\"\nunit = \"mm\"\n",
+    );
+    assert_eq!(session.submit("x", "").changed, ["rows", "v"]);
+    assert!(shown(&session, "v").contains("median 47.1"));
+    write(
+        "rows.toml",
+        "[columns.VTI]\ncell = \"lvot_vti\"\nunit = \"Pa\"\n",
+    );
+    assert_eq!(session.submit("x", "").changed, ["rows", "v"]);
+    assert!(shown(&session, "rows").contains("Pa does not measure it"));
+
+    let wrong = |line: &str| {
+        let mut session = Session::new(folder.path());
+        session.submit("a", line);
+        shown(&session, "a")
+    };
+    assert!(wrong("cohort rows from \"rows.csv\" bound \"b\"").contains("`by` and a binding file"));
+    assert!(wrong("cohort rows from \"rows.csv\" bound by b").contains("in quotation marks"));
+}

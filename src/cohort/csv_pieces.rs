@@ -1,0 +1,204 @@
+//! Comma-separated values in pieces that end where a record ends.
+//!
+//! Only where records end is looked for here; fields are taken apart by whoever works on the
+//! piece (`text_rows.rs`), so that several can.
+
+use std::io::{ErrorKind, Read};
+use std::path::{Path, PathBuf};
+
+use csv_core::ReadRecordResult;
+
+use super::error::CohortError;
+use super::whole::file_error;
+
+/// Bytes of a piece, or more where a record is longer; few in tests, so that small tables come in
+/// several.
+const PIECE: usize = if cfg!(test) { 1 << 16 } else { 1 << 20 };
+
+/// What a mark of byte order looks like in UTF-8.
+const MARK: &[u8] = "\u{feff}".as_bytes();
+
+pub(super) struct CsvPieces {
+    path: PathBuf,
+    source: Box<dyn Read>,
+    /// Read, and not handed out yet.
+    held: Vec<u8>,
+    is_at_end: bool,
+}
+
+impl CsvPieces {
+    /// Takes the headings off.
+    pub(super) fn new(
+        source: Box<dyn Read>,
+        path: &Path,
+    ) -> Result<(CsvPieces, Vec<String>), CohortError> {
+        let mut pieces = CsvPieces {
+            path: path.to_owned(),
+            source,
+            held: Vec::new(),
+            is_at_end: false,
+        };
+        let first = pieces
+            .first_record()?
+            .ok_or_else(|| CohortError::NoHeading {
+                path: path.to_owned(),
+            })?;
+        let mut headings = Vec::with_capacity(first.len());
+        for (at, heading) in first.iter().enumerate() {
+            let text = std::str::from_utf8(heading).map_err(|_| CohortError::Table {
+                path: path.to_owned(),
+                message: format!("heading {} is not UTF-8 text", at + 1),
+            })?;
+            // A mark of byte order at the start of a file is no part of a name.
+            headings.push(text.trim_start_matches('\u{feff}').to_owned());
+        }
+        Ok((pieces, headings))
+    }
+
+    /// The first record, which is taken off what is held.
+    fn first_record(&mut self) -> Result<Option<csv::ByteRecord>, CohortError> {
+        let mut record = csv::ByteRecord::new();
+        let mut size = 1 << 16;
+        loop {
+            self.read_up_to(size)?;
+            let mut reader = csv::ReaderBuilder::new()
+                .flexible(true)
+                .has_headers(false)
+                .from_reader(&self.held[..]);
+            let found = reader
+                .read_byte_record(&mut record)
+                .map_err(|e| CohortError::Table {
+                    path: self.path.clone(),
+                    message: e.to_string(),
+                })?;
+            let end = reader.position().byte() as usize;
+            // A record that ends with what was read so far may go on.
+            if end < self.held.len() || self.is_at_end {
+                self.held.drain(..end.min(self.held.len()));
+                return Ok(found.then_some(record));
+            }
+            size = self.held.len() * 2;
+        }
+    }
+
+    /// The next whole records, if there are any.
+    ///
+    /// # Errors
+    /// What the system says while reading.
+    pub(super) fn next(&mut self) -> Result<Option<Vec<u8>>, CohortError> {
+        let mut size = PIECE;
+        loop {
+            self.read_up_to(size)?;
+            if self.is_at_end {
+                let rest = std::mem::take(&mut self.held);
+                return Ok((!rest.is_empty()).then(|| guarded(rest)));
+            }
+            if let Some(end) = last_record_end(&self.held) {
+                let rest = self.held.split_off(end);
+                return Ok(Some(guarded(std::mem::replace(&mut self.held, rest))));
+            }
+            size = self.held.len() * 2;
+        }
+    }
+
+    /// Reads on until so many bytes are held, or the source ends.
+    fn read_up_to(&mut self, size: usize) -> Result<(), CohortError> {
+        while self.held.len() < size && !self.is_at_end {
+            let from = self.held.len();
+            self.held.resize(size, 0);
+            let read = loop {
+                match self.source.read(&mut self.held[from..]) {
+                    Err(e) if e.kind() == ErrorKind::Interrupted => {}
+                    other => break other,
+                }
+            };
+            self.held.truncate(from + *read.as_ref().unwrap_or(&0));
+            match read {
+                Ok(0) => self.is_at_end = true,
+                Ok(_) => {}
+                Err(source) => return Err(file_error(&self.path, source)),
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The reader of records drops a mark of byte order at the start of what it reads. Within a
+/// table the mark is part of a field: an empty line before keeps it from the start.
+fn guarded(piece: Vec<u8>) -> Vec<u8> {
+    if piece.starts_with(MARK) {
+        [b"\n", &piece[..]].concat()
+    } else {
+        piece
+    }
+}
+
+/// Where the last record that surely ends in these bytes ends.
+fn last_record_end(bytes: &[u8]) -> Option<usize> {
+    if memchr::memchr(b'"', bytes).is_none() {
+        return memchr::memrchr(b'\n', bytes).map(|at| at + 1);
+    }
+    let mut reader = csv_core::Reader::new();
+    // What the fields are is not asked here.
+    let (mut text, mut ends) = ([0; 4096], [0; 256]);
+    let (mut at, mut end) = (0, None);
+    while at < bytes.len() {
+        let (result, taken, ..) = reader.read_record(&bytes[at..], &mut text, &mut ends);
+        at += taken;
+        match result {
+            ReadRecordResult::Record => end = Some(at),
+            ReadRecordResult::OutputFull | ReadRecordResult::OutputEndsFull => {}
+            ReadRecordResult::InputEmpty | ReadRecordResult::End => break,
+        }
+    }
+    end
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pieces_end_where_records_end() {
+        assert_eq!(last_record_end(b"1,2\n3"), Some(4));
+        assert_eq!(last_record_end(b"1,2"), None);
+        // A line's end within quotes ends no record.
+        assert_eq!(last_record_end(b"1,\"a\nb\"\n2,\"c\nd"), Some(8));
+        // A quote within a field is an ordinary character.
+        assert_eq!(last_record_end(b"5\" tube,1\n6\" tube,2\n7"), Some(20));
+    }
+
+    /// A source that gives a few bytes at a time.
+    struct Slow<'a>(&'a [u8], usize);
+
+    impl Read for Slow<'_> {
+        fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
+            let n = self.1.min(self.0.len()).min(into.len());
+            into[..n].copy_from_slice(&self.0[..n]);
+            self.0 = &self.0[n..];
+            Ok(n)
+        }
+    }
+
+    #[test]
+    fn no_byte_is_lost_between_pieces() {
+        let mut table = b"\xef\xbb\xbfa,b\r\n".to_vec();
+        for row in 0..200_000 {
+            table.extend(format!("{row},\"x\n{row}\"\r\n").bytes());
+        }
+        let source: &'static [u8] = table.clone().leak();
+        let (mut pieces, headings) =
+            CsvPieces::new(Box::new(Slow(source, 100_003)), "t.csv".as_ref()).unwrap();
+        assert_eq!(headings, ["a", "b"]);
+        let (mut whole, mut count) = (Vec::new(), 0);
+        while let Some(piece) = pieces.next().unwrap() {
+            whole.extend(piece);
+            count += 1;
+        }
+        assert!(count > 2);
+        let text = String::from_utf8(whole).unwrap();
+        let rows = text.trim_start();
+        assert!(rows.starts_with("0,\"x\n0\"") && rows.ends_with("199999\"\r\n"));
+        assert_eq!(rows.len(), table.len() - 8);
+    }
+}

@@ -1,0 +1,169 @@
+//! Results as columns: the table's own, the derived cells, the remarks.
+//!
+//! Columns that come from Parquet leave as they came. In comma-separated values everything is
+//! text: a column that is bound as numbers leaves as numbers, with the words in it told in the
+//! remarks; every other column leaves as text (`007` stays).
+
+use polars::prelude::{
+    BooleanChunked, Column, DataFrame, DataType, Field, Float64Chunked, IntoColumn,
+    NewChunkedArray, PolarsError, Schema, StringChunked,
+};
+
+use super::apply::{Application, Applied};
+use super::binding::{Binding, Part};
+use super::error::CohortError;
+use super::leave::Leave;
+use super::row::{is_nothing, plain_number};
+use super::rows::Rows;
+
+/// The types of all columns of results; `own` are those of the table, where it has types.
+pub(super) fn schema(
+    own: Option<&Schema>,
+    binding: &Binding,
+    leave: &Leave,
+    results: &[String],
+) -> Schema {
+    let leaving: Vec<usize> = leave.columns().collect();
+    let fields = binding
+        .headings
+        .iter()
+        .enumerate()
+        .map(|(column, heading)| {
+            let kept = own.and_then(|own| own.get(heading));
+            let data_type = match kept {
+                _ if leaving.contains(&column) => DataType::String,
+                Some(kept) => kept.clone(),
+                None if is_number(binding, column) => DataType::Float64,
+                None => DataType::String,
+            };
+            Field::new(heading.as_str().into(), data_type)
+        });
+    let results = results
+        .iter()
+        .map(|heading| Field::new(heading.as_str().into(), DataType::Float64));
+    let remarks = Field::new("remarks".into(), DataType::String);
+    Schema::from_iter(fields.chain(results).chain([remarks]))
+}
+
+/// Whether a column is bound as numbers.
+fn is_number(binding: &Binding, column: usize) -> bool {
+    binding
+        .columns
+        .iter()
+        .find(|bound| bound.column == column)
+        .is_some_and(|bound| match bound.part {
+            Part::Value => bound.takes_numbers,
+            Part::Beats | Part::Uncertainty => true,
+            Part::Origin => false,
+        })
+}
+
+/// The rows used of a piece, as columns.
+pub(super) fn frame(
+    application: &Application<'_>,
+    applied: &mut Applied,
+    results: &[String],
+) -> Result<DataFrame, CohortError> {
+    let mut columns = match &applied.rows {
+        Rows::Frame(_) => frame_columns(application, applied).map_err(failed)?,
+        Rows::Text(_) => text_columns(application, applied),
+    };
+    for (values, heading) in applied.columns.iter().zip(results) {
+        let known = values.known();
+        columns.push(numbers(heading, known));
+    }
+    let remarks = StringChunked::from_iter_values(
+        "remarks".into(),
+        applied.remarks.iter().map(String::as_str),
+    );
+    columns.push(remarks.into_column());
+    DataFrame::new(applied.used.len(), columns).map_err(failed)
+}
+
+fn numbers(heading: &str, values: impl Iterator<Item = Option<f64>>) -> Column {
+    Float64Chunked::from_iter_options(heading.into(), values).into_column()
+}
+
+fn failed(error: PolarsError) -> CohortError {
+    CohortError::Table {
+        path: "results".into(),
+        message: error.to_string(),
+    }
+}
+
+/// The table's own columns, those that leave otherwise than they came excepted.
+fn frame_columns(
+    application: &Application<'_>,
+    applied: &Applied,
+) -> Result<Vec<Column>, PolarsError> {
+    let Rows::Frame(rows) = &applied.rows else {
+        return Ok(Vec::new());
+    };
+    let kept = if applied.used.len() == rows.len() {
+        rows.frame.clone()
+    } else {
+        let mut is_used = vec![false; rows.len()];
+        applied.used.iter().for_each(|row| is_used[*row] = true);
+        rows.frame
+            .filter(&BooleanChunked::from_slice("used".into(), &is_used))?
+    };
+    let mut columns = kept.columns().to_vec();
+    for column in application.leave.columns() {
+        let heading = &application.binding.headings[column];
+        columns[column] = leaving(application, applied, column, heading);
+    }
+    Ok(columns)
+}
+
+/// A column that leaves otherwise than it came.
+fn leaving(
+    application: &Application<'_>,
+    applied: &Applied,
+    column: usize,
+    heading: &str,
+) -> Column {
+    let leave = &application.leave;
+    let texts = applied.used.iter().map(|row| {
+        let whose = leave.of().map(|of| applied.rows.field(*row, of));
+        let field = applied.rows.field(*row, column);
+        leave.field(column, &field, whose.as_deref().unwrap_or_default())
+    });
+    StringChunked::from_iter_values(heading.into(), texts).into_column()
+}
+
+/// The columns of a table that came as text.
+fn text_columns(application: &Application<'_>, applied: &mut Applied) -> Vec<Column> {
+    let headings = &application.binding.headings;
+    let hidden: Vec<usize> = application.leave.columns().collect();
+    let mut columns = Vec::with_capacity(headings.len());
+    for (column, heading) in headings.iter().enumerate() {
+        columns.push(if hidden.contains(&column) {
+            leaving(application, applied, column, heading)
+        } else if is_number(application.binding, column) {
+            tell_words(applied, column, heading);
+            let (rows, used) = (&applied.rows, &applied.used);
+            let read = used
+                .iter()
+                .map(|row| plain_number(rows.field(*row, column).trim()));
+            numbers(heading, read)
+        } else {
+            let (rows, used) = (&applied.rows, &applied.used);
+            let texts = used.iter().map(|row| rows.field(*row, column));
+            StringChunked::from_iter_values(heading.as_str().into(), texts).into_column()
+        });
+    }
+    columns
+}
+
+/// Says in the remarks what stood in a column of numbers and is none.
+fn tell_words(applied: &mut Applied, column: usize, heading: &str) {
+    for (remarks, row) in applied.remarks.iter_mut().zip(&applied.used) {
+        let field = applied.rows.field(*row, column);
+        let field = field.trim();
+        if is_nothing(field) || plain_number(field).is_some() {
+            continue;
+        }
+        let between = if remarks.is_empty() { "" } else { " | " };
+        remarks.push_str(&format!("{between}{heading} says `{field}`"));
+    }
+}

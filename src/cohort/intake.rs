@@ -1,0 +1,349 @@
+//! Rows into lanes: plain numbers and known words quickly, everything else as `row.rs` reads it.
+//!
+//! `row.rs` says what a row means. What is quick here must come to the same; tests hold it to
+//! that.
+
+use std::collections::HashMap;
+
+use super::apply::WIDTH;
+use super::binding::{Binding, BoundColumn, Part};
+use super::row::{RowReadings, lane_of, plain_number, reading, says_nothing};
+use super::rows::Rows;
+use crate::formula::{Facet, Lane, Lanes, Status};
+use crate::quantity::{Origin, Reading};
+use crate::sheet::{Gate, Program, Sheet};
+
+/// Distinct texts of a cell's columns that are kept in mind; a column with more is no column of
+/// words.
+const REMEMBERED: usize = 1024;
+
+/// How the rows of a table supply the inputs of a program.
+pub(super) struct Intake {
+    cells: Vec<CellIntake>,
+}
+
+/// How the columns of one cell supply what a program asks of it.
+struct CellIntake {
+    /// The column of values.
+    bound: BoundColumn,
+    /// The columns that say more of the value.
+    more: Vec<usize>,
+    /// Inputs of the program, by number, and what each asks.
+    inputs: Vec<(usize, Facet)>,
+    /// Where numbers come in; none for words.
+    gate: Option<Gate>,
+    /// The inputs where a field says nothing.
+    silent: Vec<Lane>,
+}
+
+/// What was learned while rows were read, and the numbers of the rows at hand.
+#[derive(Default)]
+pub(super) struct Memory {
+    numbers: Vec<NumberColumn>,
+    known: Vec<HashMap<String, Option<Vec<Lane>>>>,
+    key: String,
+}
+
+/// A column of values, as numbers.
+#[derive(Default)]
+struct NumberColumn {
+    values: Vec<f64>,
+    looks: Vec<Look>,
+}
+
+/// What a field of values looks like.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Look {
+    Number,
+    Blank,
+    Other,
+}
+
+/// A stretch of rows to compute at once.
+pub(super) struct Stretch<'r> {
+    pub(super) rows: &'r Rows,
+    pub(super) start: usize,
+    pub(super) len: usize,
+}
+
+impl Intake {
+    pub(super) fn new(sheet: &Sheet, binding: &Binding, program: &Program) -> Intake {
+        let values = binding.columns.iter().filter(|c| c.part == Part::Value);
+        let cells = values.map(|bound| {
+            let asked = program.inputs().iter().enumerate();
+            let inputs: Vec<(usize, Facet)> = asked
+                .filter(|(_, input)| input.cell == bound.cell)
+                .map(|(at, input)| (at, input.facet))
+                .collect();
+            let more = binding.columns.iter();
+            CellIntake {
+                more: more
+                    .filter(|c| c.cell == bound.cell && c.part != Part::Value)
+                    .map(|c| c.column)
+                    .collect(),
+                silent: lanes_of(sheet, bound, &Reading::unknown(), &inputs),
+                inputs,
+                gate: sheet.gate(bound.cell, bound.unit),
+                bound: bound.clone(),
+            }
+        });
+        Intake {
+            cells: cells.collect(),
+        }
+    }
+
+    /// Reads the columns of numbers of all rows.
+    pub(super) fn read_numbers(&self, rows: &Rows, memory: &mut Memory) {
+        memory.known.resize_with(self.cells.len(), HashMap::new);
+        memory
+            .numbers
+            .resize_with(self.cells.len(), NumberColumn::default);
+        for (cell, column) in self.cells.iter().zip(&mut memory.numbers) {
+            column.values.clear();
+            column.looks.clear();
+            if cell.gate.is_some() {
+                column.read(rows, &cell.bound);
+            }
+        }
+    }
+
+    /// Fills the inputs of a program from a stretch of rows. A row that cannot be read comes back
+    /// with the reason, and its inputs are missing.
+    pub(super) fn fill(
+        &self,
+        sheet: &Sheet,
+        binding: &Binding,
+        stretch: &Stretch<'_>,
+        memory: &mut Memory,
+        inputs: &mut [Lanes<WIDTH>],
+    ) -> Vec<(usize, String)> {
+        let mut is_odd = [false; WIDTH];
+        for (at, cell) in self.cells.iter().enumerate() {
+            for (lane, is_odd) in is_odd.iter_mut().enumerate().take(stretch.len) {
+                let row = stretch.start + lane;
+                let Memory {
+                    numbers,
+                    known,
+                    key,
+                } = memory;
+                let reader = FieldReader {
+                    cell,
+                    sheet,
+                    binding,
+                    rows: stretch.rows,
+                    known: &mut known[at],
+                    key,
+                };
+                *is_odd |= !reader.read(&numbers[at], row, lane, inputs);
+            }
+        }
+        let odd = (0..stretch.len).filter(|lane| is_odd[*lane]);
+        odd.filter_map(|lane| {
+            self.read_with_care(sheet, binding, stretch, lane, inputs)
+                .err()
+                .map(|reason| (lane, reason))
+        })
+        .collect()
+    }
+
+    /// Reads a row as `row.rs` does.
+    fn read_with_care(
+        &self,
+        sheet: &Sheet,
+        binding: &Binding,
+        stretch: &Stretch<'_>,
+        lane: usize,
+        inputs: &mut [Lanes<WIDTH>],
+    ) -> Result<(), String> {
+        let row = stretch.start + lane;
+        let fields = stretch.rows.fields(row, binding.headings.len());
+        let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
+        let read = RowReadings::read(sheet, binding, &fields);
+        for cell in &self.cells {
+            for (input, facet) in &cell.inputs {
+                let found = match &read {
+                    Ok(readings) => readings.lane(sheet, cell.bound.cell, *facet),
+                    Err(_) => Lane::MISSING,
+                };
+                inputs[*input].set(lane, found);
+            }
+        }
+        read.map(|_| ()).map_err(|wrong| wrong.join("; "))
+    }
+}
+
+/// What a reading answers to what a program asks.
+fn lanes_of(
+    sheet: &Sheet,
+    bound: &BoundColumn,
+    reading: &Reading,
+    inputs: &[(usize, Facet)],
+) -> Vec<Lane> {
+    inputs
+        .iter()
+        .map(|(_, facet)| lane_of(sheet, bound.cell, reading, *facet))
+        .collect()
+}
+
+/// Reads the fields of one cell.
+struct FieldReader<'a> {
+    cell: &'a CellIntake,
+    sheet: &'a Sheet,
+    binding: &'a Binding,
+    rows: &'a Rows,
+    known: &'a mut HashMap<String, Option<Vec<Lane>>>,
+    key: &'a mut String,
+}
+
+impl<'a> FieldReader<'a> {
+    /// Reads a row into a lane of the inputs; false where it takes more care.
+    #[inline]
+    fn read(
+        self,
+        numbers: &NumberColumn,
+        row: usize,
+        lane: usize,
+        inputs: &mut [Lanes<WIDTH>],
+    ) -> bool {
+        let cell = self.cell;
+        let Some(gate) = &cell.gate else {
+            return self.read_words(row, lane, inputs);
+        };
+        match numbers.looks[row] {
+            Look::Other => false,
+            Look::Blank => {
+                put(&cell.inputs, &cell.silent, lane, inputs);
+                true
+            }
+            Look::Number => match gate.admit(numbers.values[row]) {
+                None => false,
+                Some(value) => self.read_number(value, row, lane, inputs),
+            },
+        }
+    }
+
+    #[inline]
+    fn read_number(
+        mut self,
+        value: f64,
+        row: usize,
+        lane: usize,
+        inputs: &mut [Lanes<WIDTH>],
+    ) -> bool {
+        let cell = self.cell;
+        if let ([(input, Facet::Value)], []) = (&cell.inputs[..], &cell.more[..]) {
+            let status = Status::known(cell.bound.origin.unwrap_or(Origin::Measured));
+            inputs[*input].set(lane, Lane { value, status });
+            return true;
+        }
+        // What is said of a number beside it does not depend on the number.
+        self.note_key(row, false);
+        let Some(said) = self.remembered(row) else {
+            return false;
+        };
+        for ((input, facet), said) in cell.inputs.iter().zip(said) {
+            let lane_value = match facet {
+                Facet::Value => Lane {
+                    value,
+                    status: said.status,
+                },
+                _ => *said,
+            };
+            inputs[*input].set(lane, lane_value);
+        }
+        true
+    }
+
+    fn read_words(mut self, row: usize, lane: usize, inputs: &mut [Lanes<WIDTH>]) -> bool {
+        self.note_key(row, true);
+        let asked = &self.cell.inputs;
+        match self.remembered(row) {
+            Some(lanes) => {
+                put(asked, lanes, lane, inputs);
+                true
+            }
+            None => false,
+        }
+    }
+
+    /// Notes the texts that settle what the cell's columns say in this row.
+    fn note_key(&mut self, row: usize, with_value: bool) {
+        self.key.clear();
+        let value = with_value.then_some(self.cell.bound.column);
+        for column in value.iter().chain(&self.cell.more) {
+            let text = self.rows.field(row, *column);
+            // Lengths keep neighboring texts apart, whatever they hold.
+            self.key.push_str(&text.len().to_string());
+            self.key.push(':');
+            self.key.push_str(&text);
+        }
+    }
+
+    /// What these texts came to when they were met before, or come to now; `None` where they
+    /// make no reading, or there are too many to remember.
+    fn remembered(self, row: usize) -> Option<&'a [Lane]> {
+        let FieldReader {
+            cell,
+            sheet,
+            binding,
+            rows,
+            known,
+            key,
+        } = self;
+        if !known.contains_key(key.as_str()) {
+            if known.len() == REMEMBERED {
+                return None;
+            }
+            let fields = rows.fields(row, binding.headings.len());
+            let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
+            let read = reading(sheet, binding, &cell.bound, &fields);
+            let lanes = read.map(|reading| lanes_of(sheet, &cell.bound, &reading, &cell.inputs));
+            known.insert(key.clone(), lanes.ok());
+        }
+        known.get(key.as_str())?.as_deref()
+    }
+}
+
+impl NumberColumn {
+    fn read(&mut self, rows: &Rows, bound: &BoundColumn) {
+        if let Rows::Frame(frame) = rows
+            && let Some(numbers) = frame.numbers(bound.column)
+        {
+            // What stands for nothing is a text in a binding file, and a number here.
+            let missing: Vec<f64> = bound
+                .missing
+                .iter()
+                .filter_map(|t| plain_number(t.trim()))
+                .collect();
+            for number in numbers {
+                match number {
+                    None => self.push(0.0, Look::Blank),
+                    Some(number) if missing.contains(&number) => self.push(0.0, Look::Blank),
+                    Some(number) => self.push(number, Look::Number),
+                }
+            }
+            return;
+        }
+        for row in 0..rows.len() {
+            let text = rows.field(row, bound.column);
+            let text = text.trim();
+            let is_named = !bound.missing.is_empty() && says_nothing(bound, text);
+            match plain_number(text) {
+                Some(number) if !is_named => self.push(number, Look::Number),
+                _ if is_named || says_nothing(bound, text) => self.push(0.0, Look::Blank),
+                _ => self.push(0.0, Look::Other),
+            }
+        }
+    }
+
+    fn push(&mut self, value: f64, look: Look) {
+        self.values.push(value);
+        self.looks.push(look);
+    }
+}
+
+fn put(asked: &[(usize, Facet)], lanes: &[Lane], lane: usize, inputs: &mut [Lanes<WIDTH>]) {
+    for ((input, _), value) in asked.iter().zip(lanes) {
+        inputs[*input].set(lane, *value);
+    }
+}

@@ -1,0 +1,80 @@
+//! Rows of a table, whichever way they came.
+
+use std::borrow::Cow;
+
+use super::error::CohortError;
+use super::frame_rows::FrameRows;
+use super::table::Piece;
+use super::text_rows::{Refused, TextRows, split};
+
+/// Rows that have a field for each heading.
+#[derive(Debug)]
+pub(super) enum Rows {
+    Text(TextRows),
+    Frame(FrameRows),
+}
+
+/// A piece of a table, taken apart.
+pub(super) struct Taken {
+    pub(super) rows: Rows,
+    pub(super) refused: Vec<Refused>,
+    /// All rows of the piece.
+    pub(super) count: usize,
+}
+
+impl Piece {
+    /// Takes a piece of a table with `width` headings apart.
+    ///
+    /// # Errors
+    /// A column that cannot be shown as text.
+    pub(super) fn take_apart(self, width: usize) -> Result<Taken, CohortError> {
+        Ok(match self {
+            Piece::Text(bytes) => {
+                let split = split(&bytes, width);
+                Taken {
+                    rows: Rows::Text(split.rows),
+                    refused: split.refused,
+                    count: split.count,
+                }
+            }
+            Piece::Frame(frame) => {
+                let rows = FrameRows::new(frame)?;
+                Taken {
+                    count: rows.len(),
+                    rows: Rows::Frame(rows),
+                    refused: Vec::new(),
+                }
+            }
+        })
+    }
+}
+
+impl Rows {
+    pub(super) fn len(&self) -> usize {
+        match self {
+            Rows::Text(rows) => rows.len(),
+            Rows::Frame(rows) => rows.len(),
+        }
+    }
+
+    /// Number of a row in its piece, from 0.
+    pub(super) fn number(&self, row: usize) -> usize {
+        match self {
+            Rows::Text(rows) => rows.number(row),
+            Rows::Frame(_) => row,
+        }
+    }
+
+    /// A field as text.
+    pub(super) fn field(&self, row: usize, column: usize) -> Cow<'_, str> {
+        match self {
+            Rows::Text(rows) => rows.field(row, column).into(),
+            Rows::Frame(rows) => rows.field(row, column),
+        }
+    }
+
+    /// The fields of a row as text.
+    pub(super) fn fields(&self, row: usize, width: usize) -> Vec<Cow<'_, str>> {
+        (0..width).map(|column| self.field(row, column)).collect()
+    }
+}

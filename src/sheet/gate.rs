@@ -1,0 +1,62 @@
+//! The gate through which plain numbers reach a cell, settled once for many rows.
+
+use super::sheet::Sheet;
+use crate::formula::CellId;
+use crate::quantity::{Scale, Unit};
+
+/// How numbers in one unit become magnitudes of a cell, and which are possible there.
+#[derive(Clone, Copy, Debug)]
+pub struct Gate {
+    into_cell: Scale,
+    /// From the cell's unit to the one in which its bounds are stated.
+    into_stated: Scale,
+    low: f64,
+    high: f64,
+}
+
+impl Gate {
+    /// The magnitude in the cell's unit; `None` for a number that the cell refuses, and
+    /// [`Sheet::fits`] says why.
+    ///
+    /// ```
+    /// use semilunar::quantity::Unit;
+    /// use semilunar::sheet::Sheet;
+    ///
+    /// let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+    /// let diameter = sheet.cell("lvot_diameter").unwrap();
+    /// let gate = sheet.gate(diameter, Unit::parse("mm").unwrap()).unwrap();
+    /// assert_eq!(gate.admit(20.5), Some(2.05));
+    /// assert_eq!(gate.admit(-1.0), None);
+    /// assert_eq!(gate.admit(f64::NAN), None);
+    /// ```
+    #[inline]
+    pub fn admit(&self, number: f64) -> Option<f64> {
+        let value = self.into_cell.apply(number);
+        let stated = self.into_stated.apply(value);
+        (number.is_finite() && value.is_finite() && self.low <= stated && stated <= self.high)
+            .then_some(value)
+    }
+}
+
+impl Sheet {
+    /// The gate of a cell for numbers in `unit`; `None` where the cell takes words, or the unit
+    /// does not measure it.
+    pub fn gate(&self, cell: CellId, unit: Unit) -> Option<Gate> {
+        let index = self.index_of(cell).ok()?;
+        // Zero has every unit: what is refused here is the unit.
+        self.fitted_unit(index, 0.0, unit).ok()?;
+        let own = self.forms[index].unit;
+        let about = self.about[index].as_deref();
+        let domain = about.and_then(|about| Some((about.domain?, own.scale_to(about.stated_in)?)));
+        let (low, high, into_stated) = match domain {
+            Some((domain, scale)) => (domain.low, domain.high, scale),
+            None => (f64::NEG_INFINITY, f64::INFINITY, Scale::Same),
+        };
+        Some(Gate {
+            into_cell: unit.scale_to(own)?,
+            into_stated,
+            low,
+            high,
+        })
+    }
+}
