@@ -1,9 +1,9 @@
 //! A process over time against its limits: single values, shares, moving averages, cumulative sums.
 
 use super::axis::{Axis, Size};
-use super::data::{Mark, Point};
+use super::data::{Point, Reference};
 use super::error::ChartError;
-use super::layers::{Along, Drawn, Layer, SeriesMark, Stage, steps};
+use super::layers::{Along, Drawn, Layer, Stage, steps};
 use super::look::Role;
 use super::number::significant;
 use super::words;
@@ -94,8 +94,6 @@ pub struct ControlChart {
 }
 
 const EMPTY: &str = "No values to draw.";
-/// Most labels of signals in the picture; all stand in the description.
-const MOST_LABELS: usize = 6;
 /// The series of what stands out.
 const SIGNAL: usize = 1;
 
@@ -119,9 +117,13 @@ impl ControlChart {
             whole: false,
             x_range: None,
             y_range: None,
-            notes: self.limits_in_words().into_iter().collect(),
+            notes: self
+                .limits_in_words()
+                .into_iter()
+                .chain(self.signals_in_words())
+                .collect(),
             layers: self.layers(),
-            marks: self.marks(),
+            marks: Vec::new(),
             references: self.baseline(),
             empty: EMPTY,
         }
@@ -286,23 +288,27 @@ impl ControlChart {
         }
     }
 
-    fn marks(&self) -> Vec<SeriesMark> {
-        let found = self.points.iter().filter_map(|p| {
-            let mark = Mark {
-                x: p.x,
-                y: shown(p),
-                label: p.signal.clone()?,
-            };
-            Some(SeriesMark {
-                series: SIGNAL,
-                mark,
-            })
-        });
-        found.take(MOST_LABELS).collect()
+    /// `3 of 45 points stand out: beyond 3 sigma.`
+    fn signals_in_words(&self) -> Option<String> {
+        let mut reasons: Vec<&str> = Vec::new();
+        let mut count = 0_usize;
+        for why in self.points.iter().filter_map(|p| p.signal.as_deref()) {
+            count += 1;
+            if !reasons.contains(&why) {
+                reasons.push(why);
+            }
+        }
+        let verb = if count == 1 {
+            "point stands"
+        } else {
+            "points stand"
+        };
+        let of = self.points.len();
+        (count > 0).then(|| format!("{count} of {of} {verb} out: {}", reasons.join("; ")))
     }
 
-    fn baseline(&self) -> Vec<super::data::Reference> {
-        let line = |at| super::data::Reference::vertical(at, "baseline ends");
+    fn baseline(&self) -> Vec<Reference> {
+        let line = |at| Reference::vertical(at, "baseline ends");
         self.baseline_end.map(line).into_iter().collect()
     }
 }

@@ -73,9 +73,37 @@ const MOST_CLASSES: usize = 4;
 const MOST_LINES: usize = 3;
 
 /// A box with its lines.
-struct Box {
+struct Framed {
     area: Rect,
     lines: Vec<String>,
+}
+
+/// The wrapped lines of one stage.
+struct StepText {
+    main: Vec<String>,
+    aside: Vec<String>,
+}
+
+impl StepText {
+    fn lines(&self) -> usize {
+        self.main.len().max(self.aside.len()).max(1)
+    }
+}
+
+/// All wrapped lines.
+struct FlowText {
+    steps: Vec<StepText>,
+    classes: Vec<Vec<String>>,
+}
+
+impl FlowText {
+    /// Lines of each row of boxes.
+    fn needs(&self) -> Vec<usize> {
+        let steps = self.steps.iter().map(StepText::lines);
+        steps
+            .chain(self.classes.iter().map(Vec::len).max())
+            .collect()
+    }
 }
 
 impl RowFlow {
@@ -84,20 +112,10 @@ impl RowFlow {
         let size = Size::new(width.clamp(320, 4000), 4000);
         let Ok(size) = size else { return 4000 };
         let header = self.header(size);
-        let (steps, classes) = self.texts(size, header.fonts.text);
         let font = header.fonts.text;
-        let levels = steps.len() + usize::from(!classes.is_empty());
-        let needed: f64 = steps
-            .iter()
-            .map(|(main, aside)| height(font, main.len().max(aside.len())))
-            .chain(
-                classes
-                    .iter()
-                    .map(|c| height(font, c.len()))
-                    .reduce(f64::max),
-            )
-            .sum();
-        let gaps = levels.saturating_sub(1) as f64 * GAP;
+        let needs = self.texts(size, font).needs();
+        let needed: f64 = needs.iter().map(|lines| height(font, *lines)).sum();
+        let gaps = needs.len().saturating_sub(1) as f64 * GAP;
         let total = header.bottom + needed + gaps + RIM + 4.0;
         (total.ceil() as u32).clamp(240, 4000)
     }
@@ -162,37 +180,34 @@ impl RowFlow {
         Header::lay_out(size, &self.title, &[], &[])
     }
 
-    /// The wrapped lines of each stage and of what it left out, and of each class.
-    #[allow(
-        clippy::type_complexity,
-        reason = "used only here, on the way to boxes"
-    )]
-    fn texts(&self, size: Size, font: Font) -> (Vec<(Vec<String>, Vec<String>)>, Vec<Vec<String>>) {
+    fn texts(&self, size: Size, font: Font) -> FlowText {
         let columns = Columns::of(size);
         let wrap = |text: &str, width: f64| font.wrap(&clean(text), width - 2.0 * PAD, MOST_LINES);
         let steps = self.steps.iter().map(|step| {
-            let main = wrap(&step.rows.words(), columns.main());
             let aside = step.left_out.iter();
-            let aside = aside.flat_map(|out| wrap(&out.words(), columns.aside()));
-            (main, aside.collect())
+            StepText {
+                main: wrap(&step.rows.words(), columns.main()),
+                aside: aside
+                    .flat_map(|out| wrap(&out.words(), columns.aside()))
+                    .collect(),
+            }
         });
         let width = columns.class(self.classes.len());
         let classes = self.classes.iter().map(|c| wrap(&c.words(), width));
-        (steps.collect(), classes.collect())
+        FlowText {
+            steps: steps.collect(),
+            classes: classes.collect(),
+        }
     }
 
     fn paint(&self, canvas: &Canvas<'_>, size: Size, header: &Header) -> Result<(), ChartError> {
         let font = header.fonts.text;
-        let (steps, classes) = self.texts(size, font);
+        let text = self.texts(size, font);
         let columns = Columns::of(size);
-        let mut needs: Vec<usize> = steps
-            .iter()
-            .map(|(main, aside)| main.len().max(aside.len()).max(1))
-            .collect();
-        needs.extend(classes.iter().map(Vec::len).max());
-        let rows = Rows::share(size, header, font, &needs);
+        let rows = Rows::share(size, header, font, &text.needs());
+        let FlowText { steps, classes } = text;
         let mut above: Option<Rect> = None;
-        for (at, (main, aside)) in steps.into_iter().enumerate() {
+        for (at, StepText { main, aside }) in steps.into_iter().enumerate() {
             let Some((top, bottom)) = rows.get(at) else {
                 return Ok(());
             };
@@ -205,7 +220,7 @@ impl RowFlow {
             if let Some(above) = above {
                 down(canvas, above, area)?;
             }
-            paint_box(canvas, font, Box { area, lines: main }, 0)?;
+            paint_box(canvas, font, Framed { area, lines: main }, 0)?;
             if !aside.is_empty() {
                 let area = Rect {
                     left: columns.split + ASIDE,
@@ -215,7 +230,7 @@ impl RowFlow {
                 };
                 let middle = (top + bottom) / 2.0;
                 arrow(canvas, (columns.split, middle), (area.left, middle))?;
-                paint_box(canvas, font, Box { area, lines: aside }, 3)?;
+                paint_box(canvas, font, Framed { area, lines: aside }, 3)?;
             }
             above = Some(area);
         }
@@ -233,7 +248,7 @@ impl RowFlow {
                 bottom,
             };
             down(canvas, above, area)?;
-            paint_box(canvas, font, Box { area, lines }, 0)?;
+            paint_box(canvas, font, Framed { area, lines }, 0)?;
         }
         Ok(())
     }
@@ -308,8 +323,13 @@ fn height(font: Font, lines: usize) -> f64 {
     lines.max(1) as f64 * font.line() + 2.0 * PAD
 }
 
-fn paint_box(canvas: &Canvas<'_>, font: Font, shown: Box, series: usize) -> Result<(), ChartError> {
-    let Box { area, lines } = shown;
+fn paint_box(
+    canvas: &Canvas<'_>,
+    font: Font,
+    shown: Framed,
+    series: usize,
+) -> Result<(), ChartError> {
+    let Framed { area, lines } = shown;
     canvas.rect(area, Role::OpenBar(series))?;
     let room = ((area.height() - 2.0 * PAD + 0.01) / font.line())
         .floor()
