@@ -154,22 +154,34 @@ impl ControlChart {
                 self.place(end)
             );
         }
-        let signals: Vec<String> = self
-            .points
-            .iter()
-            .filter_map(|p| Some((p, p.signal.as_ref()?)))
-            .map(|(p, why)| {
-                format!(
-                    "{} at {} ({why})",
-                    words::value(&self.y, shown(p)),
-                    self.place(p.x)
-                )
-            })
-            .collect();
+        let signals = self.runs_in_words();
         match signals.len() {
             0 => text + " No point stands out.",
             _ => text + &format!(" Standing out: {}.", signals.join("; ")),
         }
+    }
+
+    /// Points that stand out, those next to each other for one reason told together.
+    fn runs_in_words(&self) -> Vec<String> {
+        let runs = self.points.chunk_by(|a, b| a.signal == b.signal);
+        let told = runs.filter_map(|run| {
+            let (first, last) = (run.first()?, run.last()?);
+            let why = first.signal.as_ref()?;
+            Some(match run.len() {
+                1 => format!(
+                    "{} at {} ({why})",
+                    words::value(&self.y, shown(first)),
+                    self.place(first.x)
+                ),
+                count => format!(
+                    "{count} points from {} to {}, the last {} ({why})",
+                    self.place(first.x),
+                    self.place(last.x),
+                    words::value(&self.y, shown(last))
+                ),
+            })
+        });
+        told.collect()
     }
 
     fn place(&self, x: f64) -> String {

@@ -255,7 +255,7 @@ fn compared(
     };
     let mut table = Table::new(
         "Difference of the areas, on the same rows",
-        &["Indexes", "Difference", "p value"],
+        &["Indexes", "Difference", "Were there none"],
     );
     for other in others {
         let found = match &classes.patients {
