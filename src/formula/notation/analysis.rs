@@ -92,7 +92,7 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
     (
         "cusum",
         Question::Cusum,
-        &["along", "baseline"],
+        &["along", "baseline", "by"],
         &["along", "baseline"],
     ),
     (
@@ -115,13 +115,14 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
 ];
 
 /// Clauses that every question takes.
-const COMMON: &[&str] = &["over", "where", "titled"];
+const COMMON: &[&str] = &["over", "where", "titled", "briefly"];
 
 /// An example of each clause, for hints.
 const CLAUSES: &[(&str, &str)] = &[
     ("over", "over challenges"),
     ("where", "where purpose is fluid and fluid_given > 0 mL"),
     ("titled", "titled \"A title of your own\""),
+    ("briefly", "briefly"),
     ("against", "against change.stroke_volume > 10 %"),
     ("by", "by patient"),
     ("with", "with estimated"),
@@ -219,6 +220,8 @@ pub struct Analysis {
     pub amounts: Vec<(&'static str, Reading, Place)>,
     /// `with estimated`: results that rest on estimates or assumptions stay in.
     pub with_estimated: bool,
+    /// `briefly`: tables and cautions alone.
+    pub briefly: bool,
     /// A title of its own.
     pub title: Option<String>,
 }
@@ -259,6 +262,7 @@ struct Clauses {
     error: Option<ErrorOf>,
     amounts: Vec<(&'static str, Reading, Place)>,
     with_estimated: bool,
+    briefly: bool,
     title: Option<String>,
 }
 
@@ -315,6 +319,7 @@ fn finish(
         error: clauses.error,
         amounts: clauses.amounts,
         with_estimated: clauses.with_estimated,
+        briefly: clauses.briefly,
         title: clauses.title,
     })
 }
@@ -405,6 +410,7 @@ fn clause(
         "over" => clauses.over = Some(name(cursor, "the name of a cohort")?),
         "where" => clauses.conditions = conditions(cursor)?,
         "titled" => clauses.title = Some(title(cursor)?),
+        "briefly" => clauses.briefly = true,
         "against" if question == Question::DoseResponse => {
             clauses.dose = Some(name(cursor, "the name of a cell or column")?);
         }

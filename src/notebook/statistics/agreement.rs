@@ -149,7 +149,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer.tables.push(limits(&readings, &found, &plain, level));
     changes_agree(&readings, level, &mut answer)?;
     answer.drawing = Some(draw(rendering, analysis, &readings, &found, &plain)?);
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 fn limits(readings: &Readings<'_>, found: &Found, plain: &Agreement, level: f64) -> Table {
@@ -344,14 +344,15 @@ pub(super) fn repeatability_answer(rendering: &Rendering<'_>, analysis: &Analysi
         ]);
     }
     let slices: Vec<&[f64]> = readings.values.iter().map(Vec::as_slice).collect();
-    for (form, name, says) in [
+    let forms = [
         (IccForm::AbsoluteAgreement, "ICC(2,1)", "absolute agreement"),
         (
             IccForm::Consistency,
             "ICC(3,1)",
             "consistency: a constant shift does not count",
         ),
-    ] {
+    ];
+    for (form, name, says) in forms.into_iter().filter(|_| !analysis.briefly) {
         let found = icc(&slices, form, level).map_err(&refused)?;
         table.row([
             name.to_owned(),
@@ -365,5 +366,5 @@ pub(super) fn repeatability_answer(rendering: &Rendering<'_>, analysis: &Analysi
     answer.note(
         "An ICC depends on how much the patients differ; the repeatability coefficient does not.",
     );
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }

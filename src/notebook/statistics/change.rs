@@ -64,7 +64,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         )),
         Some(_) => {}
     }
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 impl<'r> Pairs<'r> {

@@ -52,7 +52,10 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             share_span(&found.wilson),
         ]);
     }
-    answer.tables.push(table);
+    // For a meeting the last row of the operators' table says it.
+    if !(analysis.briefly && analysis.by.is_some()) {
+        answer.tables.push(table);
+    }
     if let Some(by) = &analysis.by {
         answer.tables.push(by_operator(&rows, &things, by)?);
         answer.note("Operators side by side with limits by how much they did: `show funnel`.");
@@ -73,13 +76,13 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             .map_err(undrawn(rendering))?,
         description: chart.description(),
     });
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 fn things(rows: &Rows<'_>, analysis: &Analysis) -> Result<Vec<Kept>, Vec<Diagnostic>> {
     let mut things = Vec::new();
     for subject in &analysis.of {
-        let name = subject.name.text.replace(['_', '.'], " ");
+        let name = rows.said(&subject.name);
         things.push(match &subject.word {
             Some(word) => {
                 let says = rows.says(&subject.name, word)?;
@@ -111,7 +114,9 @@ fn by_operator(
     let mut headings = vec!["Who", "Rows"];
     headings.extend(things.iter().map(|thing| thing.name.as_str()));
     let mut table = Table::new(format!("By {}", by.text.replace('_', " ")), &headings);
-    for (name, members) in rows.grouped(by)? {
+    let mut groups = rows.grouped(by)?;
+    groups.push(("all".to_owned(), rows.kept.clone()));
+    for (name, members) in groups {
         let mut fields = vec![name, members.len().to_string()];
         let share = |thing: &Kept| percent(thing.count(&members) as f64 / members.len() as f64);
         fields.extend(things.iter().map(share));

@@ -1,16 +1,17 @@
 //! `show individuals`, `show ewma`, `show cusum`: single values in order of time.
 
 use crate::charts::{Axis, ControlChart, ControlKind, ControlPoint, ControlScale};
-use crate::formula::notation::{Analysis, Diagnostic, Question};
+use crate::formula::notation::{Analysis, Diagnostic, Name, Question};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::{Content, Unit};
 use crate::sheet::{figure, figure_as_given};
+use crate::statistics::Warning;
 use crate::statistics::quality::{
     Individuals, RunRule, RunSignal, cusum, ewma, individuals, run_rules,
 };
 
 use super::outcome::accounting;
-use super::page::{Answer, Drawing, Table, counted, refused, size, undrawn};
+use super::page::{Answer, Drawing, Table, counted, refused, sentence, size, undrawn};
 use super::rows::{Column, Rows};
 
 /// The rules looked for beside three standard deviations; each adds false alarms.
@@ -60,7 +61,10 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         }
     ));
     answer.define(accounting(&in_time.rows, &[]));
-    answer.warn(&found.warnings);
+    // Run rules look more often, and say so themselves.
+    let own = found.warnings.iter();
+    let own = own.filter(|w| !matches!(w, Warning::ManyLooks { .. }));
+    answer.warn(&own.cloned().collect::<Vec<_>>());
     let mut table = Table::new("Center and limits", &["Measure", "Value", ""]);
     let with = |value: f64| in_time.column.with_unit(&figure(value));
     table.row(["Center".to_owned(), with(found.limits.center)]);
@@ -78,12 +82,18 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if let Some(told) = told(&in_time, &charted) {
         answer.tables.push(told);
     }
+    if let (Some(by), Question::Cusum) = (&analysis.by, analysis.question) {
+        answer.tables.push(each(&in_time, by)?);
+        answer.note(
+            "Each operator is compared with the own baseline, the first values of that operator.",
+        );
+    }
     if in_time.baseline.is_none() {
         answer.note("Limits from all values hide a lasting change within them; a stretch known to be steady makes better ones: `baseline 40`.");
     }
     answer.note("A signal is a reason to look, not proof of a fault; patients change too.");
     answer.drawing = Some(draw(rendering, analysis, &in_time, charted)?);
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 impl<'r> InTime<'r> {
@@ -306,6 +316,43 @@ fn sums(
         signals: begins(&points),
         points,
     })
+}
+
+/// Cumulative sums of each operator, from the own baseline: who moved, and when.
+fn each(in_time: &InTime<'_>, by: &Name) -> Result<Table, Vec<Diagnostic>> {
+    let mut table = Table::new(
+        "Each by the own baseline",
+        &["Who", "Values", "Center", "First signal", "The run began"],
+    );
+    // In order of time, as the rows are kept.
+    for (name, members) in in_time.rows.grouped(by)? {
+        let values: Vec<f64> = members
+            .iter()
+            .filter_map(|row| in_time.column.value(*row))
+            .collect();
+        let found = match individuals(&values, in_time.baseline) {
+            Ok(found) => found,
+            Err(error) => {
+                table.row([name, values.len().to_string(), sentence(&error.to_string())]);
+                continue;
+            }
+        };
+        let (allowance, decision) = (ALLOWANCE * found.sigma, DECISION * found.sigma);
+        let chart = cusum(&values, found.limits.center, allowance, decision)
+            .map_err(refused(in_time.rows.rendering))?;
+        let when = |at: Option<usize>| {
+            let time = at.and_then(|at| in_time.time.value(members[at]));
+            time.map(|time| in_time.time.with_unit(&figure_as_given(time)))
+        };
+        table.row([
+            name,
+            values.len().to_string(),
+            in_time.column.with_unit(&figure(found.limits.center)),
+            when(chart.first_signal).unwrap_or_else(|| "none".to_owned()),
+            when(chart.change_began).unwrap_or_default(),
+        ]);
+    }
+    Ok(table)
 }
 
 /// Where a run of points that stand out begins.

@@ -70,12 +70,13 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         }
         answer.note("Few readings of one operator make chi-square rough; the share that ends in 0 or 5 says more.");
     }
+    answer.caution("A reading that was carried forward counts again in every row, which makes digits look uneven.");
     answer.tables.push(table);
     if let Some(warning) = Warning::many_looks(looks, 1.0 - level) {
         answer.warn(&[warning]);
     }
     answer.drawing = Some(draw(rendering, analysis, &column, &step, &all)?);
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 fn is_step(value: f64, resolution: f64) -> bool {

@@ -69,7 +69,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             medians,
         },
     )?);
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 /// What is drawn over the points.
@@ -153,18 +153,22 @@ fn courses(doses: &Doses<'_>, line: &Line, saturation: Option<&Saturation>, leve
         unit => unit.to_owned(),
     };
     // A slope for one mL would be a row of zeros.
-    let hundred = 100.0;
+    let step = step(line.largest_x - line.smallest_x);
     let slope = &line.slope;
     table.row([
         "straight line".to_owned(),
-        format!("{} for each 100 {per}", doses.response.with_unit(""))
-            .trim()
-            .to_owned(),
+        format!(
+            "{} for each {} {per}",
+            doses.response.with_unit(""),
+            figure_as_given(step)
+        )
+        .trim()
+        .to_owned(),
         format!(
             "{} ({} to {})",
-            figure(slope.value * hundred),
-            figure(slope.interval.lower * hundred),
-            figure(slope.interval.upper * hundred)
+            figure(slope.value * step),
+            figure(slope.interval.lower * step),
+            figure(slope.interval.upper * step)
         ),
         slope.p_value.map_or(String::new(), p_value),
     ]);
@@ -189,6 +193,11 @@ fn courses(doses: &Doses<'_>, line: &Line, saturation: Option<&Saturation>, leve
         ]);
     }
     table
+}
+
+/// The power of ten that a range holds several of.
+fn step(range: f64) -> f64 {
+    libm::pow(10.0, (range / 2.0).log10().floor())
 }
 
 fn medians(
@@ -385,5 +394,10 @@ mod tests {
         let mut distinct = grouped.clone();
         distinct.dedup();
         assert_eq!(distinct.len(), 5);
+    }
+
+    #[test]
+    fn slopes_are_told_for_a_step_within_the_range() {
+        assert_eq!((step(900.0), step(15.8), step(0.4)), (100.0, 1.0, 0.1));
     }
 }

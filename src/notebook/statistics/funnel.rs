@@ -11,7 +11,7 @@ use crate::statistics::quality::{
 
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, percent, refused, size, undrawn};
-use super::rows::Rows;
+use super::rows::{Rows, capitalized, spaced};
 
 /// Sizes at which limits are drawn.
 const STEPS: usize = 60;
@@ -44,7 +44,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
                 &rows,
                 analysis,
                 &says,
-                format!("Share with {what} {}", word.text.replace('_', " ")),
+                capitalized(&format!("{what}: {}", spaced(&word.text))),
             )?
         }
         None => {
@@ -69,7 +69,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer.tables.push(compared.table());
     answer.note(format!("Limits: 95 % and 99.8 % (Spiegelhalter 2005 Stat Med 24:1185-202). Operators see different patients; beyond a limit is a reason to ask why. They are told by `{}` as the table has it.", by.text));
     answer.drawing = Some(compared.draw(rendering, analysis)?);
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 fn operators(

@@ -84,7 +84,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         level_words(level)
     ));
     answer.drawing = Some(draw(rendering, analysis, index, &sample, demand, zone)?);
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 fn demand(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<f64, Vec<Diagnostic>> {

@@ -3,12 +3,15 @@
 use maud::{Markup, PreEscaped, html};
 
 use crate::charts::{ChartError, Size};
-use crate::formula::notation::Diagnostic;
+use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::output::Output;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::figure;
 use crate::statistics::response::Estimate;
 use crate::statistics::{Interval, Proportion, StatisticsError, Warning};
+
+/// Keeps together what is read together.
+const NO_BREAK: &str = "\u{a0}";
 
 /// A table; the first field of a row names it.
 #[derive(Debug, Default)]
@@ -27,8 +30,11 @@ impl Table {
         }
     }
 
+    /// A row; fields that it does not have are blank.
     pub(super) fn row(&mut self, fields: impl IntoIterator<Item = String>) {
-        self.rows.push(fields.into_iter().collect());
+        let mut row: Vec<String> = fields.into_iter().collect();
+        row.resize(self.headings.len().max(row.len()), String::new());
+        self.rows.push(row);
     }
 
     fn markup(&self) -> Markup {
@@ -105,11 +111,18 @@ impl Answer {
         self.definitions.push(words.into());
     }
 
-    /// The answer as an output.
-    pub(super) fn output(mut self, rendering: &Rendering<'_>) -> Rendered {
-        once_each(&mut self.cautions);
-        once_each(&mut self.notes);
-        let html = html! {
+    /// What stays where an answer is asked for briefly: definitions in one paragraph, tables, cautions in one line.
+    fn shorten(&mut self) {
+        self.drawing = None;
+        self.notes.clear();
+        self.definitions = vec![self.definitions.join(" ")];
+        if !self.cautions.is_empty() {
+            self.cautions = vec![self.cautions.join(" ")];
+        }
+    }
+
+    fn markup(&self) -> Markup {
+        html! {
             @for definition in &self.definitions { p.definition { (definition) } }
             @for table in &self.tables { (table.markup()) }
             @if let Some(drawing) = &self.drawing {
@@ -117,10 +130,23 @@ impl Answer {
             }
             @if !self.cautions.is_empty() || !self.notes.is_empty() {
                 ul.advisories {
-                    @for caution in &self.cautions { li.caution { b { "Caution" } " " (caution) } }
-                    @for note in &self.notes { li.note { b { "Note" } " " (note) } }
+                    @for caution in &self.cautions { li.caution { b { "Caution" } " " (with_code(caution)) } }
+                    @for note in &self.notes { li.note { b { "Note" } " " (with_code(note)) } }
                 }
             }
+        }
+    }
+
+    /// The answer as an output.
+    pub(super) fn output(mut self, rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
+        once_each(&mut self.cautions);
+        once_each(&mut self.notes);
+        if analysis.briefly {
+            self.shorten();
+        }
+        let html = match analysis.briefly {
+            true => html! { div.brief { (self.markup()) } },
+            false => self.markup(),
         };
         let mut lines = self.definitions.clone();
         lines.extend(self.tables.iter().map(Table::text));
@@ -132,6 +158,15 @@ impl Answer {
             Some(drawing) => output.with_svg(drawing.svg),
             None => output,
         })
+    }
+}
+
+/// What stands between backticks is notation.
+fn with_code(words: &str) -> Markup {
+    html! {
+        @for (at, part) in words.split('`').enumerate() {
+            @if at % 2 == 1 { code { (part) } } @else { (part) }
+        }
     }
 }
 
@@ -183,6 +218,8 @@ pub(super) fn undrawn(rendering: &Rendering<'_>) -> impl Fn(ChartError) -> Vec<D
 /// `0.767 (0.703 to 0.831)`.
 pub(super) fn with_interval(value: f64, interval: &Interval) -> String {
     format!("{} ({})", figure(value), span(interval))
+        .replace(' ', NO_BREAK)
+        .replacen(NO_BREAK, " ", 1)
 }
 
 /// `0.703 to 0.831`.
@@ -212,7 +249,13 @@ fn per_cent_figure(share: f64) -> String {
 
 /// `74.1 % (20 of 27)`.
 pub(super) fn share(found: &Proportion) -> String {
-    format!("{} ({} of {})", percent(found.value), found.count, found.of)
+    let counts = format!("({} of {})", found.count, found.of);
+    let share = percent(found.value);
+    format!(
+        "{} {}",
+        share.replace(' ', NO_BREAK),
+        counts.replace(' ', NO_BREAK)
+    )
 }
 
 /// `55.3 to 86.8 %`.

@@ -9,7 +9,7 @@ use crate::statistics::quality::{PChart, p_chart};
 use super::control::baseline;
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, percent, refused, share_span, size, undrawn};
-use super::rows::Rows;
+use super::rows::{Rows, capitalized};
 use crate::statistics::Interval;
 
 /// Most periods; more are no chart.
@@ -75,7 +75,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         &chart,
     )?);
     answer.note("Limits of three standard deviations depend on the rows of each period; a period without rows is left out.");
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 /// Counts by period from the earliest; periods without rows are left out.
@@ -170,7 +170,7 @@ fn draw(
     let drawn = ControlChart {
         title: match &analysis.title {
             Some(title) => title.clone(),
-            None => format!("Share with {what}, over time"),
+            None => format!("{} over time", capitalized(what)),
         },
         key: rendering.id.clone(),
         kind: ControlKind::Proportions,

@@ -38,10 +38,11 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer.define(accounting(&rows, &[]));
     let mut table = Table::new("Responders, observed beside expected", &headings);
     let mut definitions = 0;
+    let mut formulas = Vec::new();
     let mut rough = 0;
     for subject in &analysis.of {
         let column = rows.numbers(&subject.name)?;
-        answer.definitions.extend(rows.formula(&subject.name));
+        formulas.extend(rows.formula(&subject.name));
         rough += rows
             .kept
             .iter()
@@ -62,9 +63,12 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             }
         }
     }
+    if !formulas.is_empty() {
+        answer.define(formulas.join(" "));
+    }
     answer.tables.push(table);
     cautions(&rows, analysis, definitions, rough, &mut answer)?;
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 /// The error of the changes, told beside the results.

@@ -51,7 +51,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     compared(rendering, &classes, &judged, level, &mut answer)?;
     cautions(&classes, &judged, &mut answer);
     answer.drawing = Some(draw(rendering, analysis, &classes, &judged, level)?);
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 fn judge<'c>(

@@ -23,7 +23,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         drawing: Some(drawing),
         ..Answer::default()
     };
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 fn flow(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<RowFlow, Vec<Diagnostic>> {

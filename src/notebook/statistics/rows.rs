@@ -364,7 +364,11 @@ fn is_near(a: f64, b: f64) -> bool {
 
 /// A column's name as words.
 fn label_of(name: &str) -> String {
-    let words = name.replace(['_', '.'], " ");
+    capitalized(&spaced(name))
+}
+
+/// With a capital at its start.
+pub(super) fn capitalized(words: &str) -> String {
     let mut chars = words.chars();
     chars.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(chars).collect()

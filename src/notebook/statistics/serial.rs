@@ -61,7 +61,7 @@ pub(super) fn drift(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     answer.define(accounting(&rows, &[]));
     judge(&rows, analysis, &column, &pairs, &mut answer)?;
     answer.note("The same value again is often a reading carried forward, which is right practice for a diameter and hides how well it can be measured.");
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 /// `show jumps`: from one reading of a row to another.
@@ -100,7 +100,7 @@ pub(super) fn jumps(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     answer.define(accounting(&rows, &[]));
     judge(&rows, analysis, &from, &pairs, &mut answer)?;
     answer.note("Jumps say something of measurement only where nothing was given and the patient was stable: say so by `where`.");
-    answer.output(rendering)
+    answer.output(rendering, analysis)
 }
 
 /// How far two readings may differ.
@@ -192,7 +192,7 @@ fn judge(
         table.row([name, share(&found), share_span(&found.wilson)]);
     }
     answer.tables.push(table);
-    if !beyond.is_empty() {
+    if !beyond.is_empty() && !analysis.briefly {
         answer.tables.push(listed(column, &beyond));
     }
     Ok(())
