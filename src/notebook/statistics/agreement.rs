@@ -320,11 +320,14 @@ pub(super) fn repeatability_answer(rendering: &Rendering<'_>, analysis: &Analysi
     let mut table = Table::new("Repeatability", &["Measure", &interval, "What it says"]);
     let with =
         |value: f64, interval: &Interval| readings.with_unit(&with_interval(value, interval));
-    table.row([
-        "Standard deviation within".to_owned(),
-        with(found.within_standard_deviation, &found.within_interval),
-        "of readings of one thing".to_owned(),
-    ]);
+    // For a meeting the coefficient that follows from it is enough.
+    if !analysis.briefly {
+        table.row([
+            "Standard deviation within".to_owned(),
+            with(found.within_standard_deviation, &found.within_interval),
+            "of readings of one thing".to_owned(),
+        ]);
+    }
     table.row([
         "Repeatability coefficient".to_owned(),
         with(

@@ -10,6 +10,7 @@ mod completeness;
 mod control;
 mod digits;
 mod dose_response;
+mod fields;
 mod funnel;
 mod gray_zone;
 mod noise;

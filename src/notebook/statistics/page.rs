@@ -71,7 +71,7 @@ impl Table {
             let first = row.first().map_or("", String::as_str);
             lines.push(format!("  {first} — {}", fields.join("; ")));
         }
-        lines.join("\n")
+        lines.join("\n").replace(NO_BREAK, " ")
     }
 }
 

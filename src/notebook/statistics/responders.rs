@@ -92,22 +92,25 @@ fn noise(
     let noise = Noise::of(rows, analysis, name)?;
     if let Some(noise) = &noise {
         answer.warn(&noise.error.warnings);
-        answer.note(format!("Error of {}: {}.", column.said(), noise.source));
+        let mut seen = Vec::new();
         for at in &analysis.at {
             let threshold = rows.in_unit(column, name, at)?;
-            let seen = noise
-                .repeats
-                .iter()
-                .filter(|change| is_beyond(**change, threshold))
-                .count();
-            if !noise.repeats.is_empty() {
-                answer.note(format!(
-                    "Of the {} with nothing given, {seen} themselves went {}.",
-                    counted(noise.repeats.len(), "row", "rows"),
-                    beyond_words(column, threshold)
-                ));
-            }
+            let beyond = noise.repeats.iter().filter(|c| is_beyond(**c, threshold));
+            seen.push(format!(
+                "{} {}",
+                beyond.count(),
+                beyond_words(column, threshold)
+            ));
         }
+        let seen = match noise.repeats.is_empty() {
+            true => String::new(),
+            false => format!("; of these rows went {}", seen.join(", ")),
+        };
+        answer.note(format!(
+            "Error of {}: {}{seen}.",
+            column.said(),
+            noise.source
+        ));
     }
     Ok(noise)
 }

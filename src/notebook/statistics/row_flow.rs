@@ -60,7 +60,7 @@ fn flow(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<RowFlow, Vec<D
             .collect(),
     };
     let aside = [LeftOut {
-        why: "set aside: cannot be read or is not possible".to_owned(),
+        why: "set aside: not readable, not possible, or without what is required".to_owned(),
         count: counts.set_aside,
     }];
     flow.steps.push(step("Rows read", counts.read, &aside));

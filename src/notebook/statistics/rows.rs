@@ -2,10 +2,10 @@
 
 use std::borrow::Cow;
 
+use super::fields::{self, Fields};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test};
-use crate::notebook::cohorts::TextTable;
 use crate::notebook::render::{Rendering, words_of_finding};
 use crate::quantity::{Content, Origin, Reading, Unit};
 use crate::sheet::{figure_as_given, in_sentence, join_unit};
@@ -60,7 +60,6 @@ pub(super) struct LeftOut {
 pub(super) struct Rows<'r> {
     pub(super) rendering: &'r Rendering<'r>,
     pub(super) cohort: &'r Cohort,
-    pub(super) table: Option<&'r TextTable>,
     pub(super) name: &'r Name,
     /// Positions among the rows used.
     pub(super) kept: Vec<usize>,
@@ -77,7 +76,6 @@ impl<'r> Rows<'r> {
         let mut rows = Rows {
             rendering,
             cohort,
-            table: rendering.cohorts.texts(&analysis.over.text),
             name: &analysis.over,
             kept: (0..cohort.counts.used).collect(),
             left_out: Vec::new(),
@@ -111,7 +109,6 @@ impl<'r> Rows<'r> {
         Rows {
             rendering: self.rendering,
             cohort: self.cohort,
-            table: self.table,
             name: self.name,
             kept: (0..self.cohort.counts.used).collect(),
             left_out: Vec::new(),
@@ -236,27 +233,21 @@ impl<'r> Rows<'r> {
     }
 
     fn of_table(&self, name: &Name) -> Found<Column> {
-        let Some((table, column)) = self.table.and_then(|t| Some((t, t.column(&name.text)?)))
-        else {
+        let Some(fields) = Fields::of(self.cohort, &name.text) else {
             return Err(self.no_such(name));
         };
         let mut unreadable = 0;
-        let mut values = Vec::with_capacity(self.cohort.counts.used);
-        for row in self.cohort.rows() {
-            values.push(match table.text(column, *row) {
-                None => None,
-                Some(text) => match text.parse::<f64>() {
-                    Ok(value) if value.is_finite() => Some(Value {
-                        value,
-                        origin: Origin::Measured,
-                    }),
-                    _ => {
-                        unreadable += 1;
-                        None
-                    }
-                },
-            });
-        }
+        let number = |text: Option<&str>| match text?.parse::<f64>() {
+            Ok(value) if value.is_finite() => Some(Value {
+                value,
+                origin: Origin::Measured,
+            }),
+            _ => {
+                unreadable += 1;
+                None
+            }
+        };
+        let values: Vec<Option<Value>> = fields.texts().map(number).collect();
         if values.iter().all(Option::is_none) {
             let message = format!(
                 "`{}` of `{}` has no numbers in the rows used",
@@ -266,7 +257,7 @@ impl<'r> Rows<'r> {
         }
         Ok(Column {
             label: label_of(&name.text),
-            unit: table.unit(column),
+            unit: fields.unit,
             values,
             unreadable,
         })
@@ -274,11 +265,8 @@ impl<'r> Rows<'r> {
 
     /// The words of a finding, or the texts of a column.
     pub(super) fn texts(&self, name: &Name) -> Found<Vec<Option<Cow<'r, str>>>> {
-        if let Some((table, column)) = self.table.and_then(|t| Some((t, t.column(&name.text)?))) {
-            let rows = self.cohort.rows().iter();
-            return Ok(rows
-                .map(|row| table.text(column, *row).map(Cow::Borrowed))
-                .collect());
+        if let Some(fields) = Fields::of(self.cohort, &name.text) {
+            return Ok(fields.texts().map(|text| text.map(Cow::Borrowed)).collect());
         }
         if self.rendering.sheet.cell(&name.text).is_none() {
             return Err(self.no_such(name));
@@ -311,7 +299,7 @@ impl<'r> Rows<'r> {
             "`{}` is neither a cell of this notebook nor a column of `{}`",
             name.text, self.name.text
         );
-        let columns = self.table.map_or(Vec::new(), TextTable::names);
+        let columns = fields::names(self.cohort);
         let near = columns
             .iter()
             .map(|column| (strsim::jaro_winkler(column, &name.text), *column))
