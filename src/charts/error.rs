@@ -50,6 +50,20 @@ pub enum ChartError {
         /// The high end given.
         high: f64,
     },
+    /// A share that is none.
+    #[error(
+        "`{series}`, {part} of entry {index} (counted from 0) is {value}; a share lies between 0 and 1"
+    )]
+    NoShare {
+        /// The series it stands in.
+        series: String,
+        /// Position in that series, counted from 0.
+        index: usize,
+        /// Which number of the entry.
+        part: &'static str,
+        /// The value found.
+        value: f64,
+    },
     /// More series than can be told apart.
     #[error(
         "{count} {what} cannot be told apart in one chart; draw at most {limit}, or several charts"

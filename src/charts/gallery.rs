@@ -39,7 +39,11 @@ fn no_text_overlaps_or_leaves_the_picture_at_any_size() {
 
 #[test]
 fn charts_have_titles_ticks_and_axis_names_at_any_size() {
-    for (name, chart) in usual() {
+    let shown = usual()
+        .into_iter()
+        .chain(super::samples_of_statistics::usual());
+    // A flow of rows has boxes in the place of axes.
+    for (name, chart) in shown.filter(|(name, _)| *name != "flow") {
         for size in sizes() {
             let svg = chart.svg(size).unwrap();
             let texts = texts(&svg);
@@ -96,7 +100,10 @@ fn every_drawing_carries_its_description_and_no_markup_of_the_data() {
 #[test]
 fn what_is_shortened_stands_whole_in_the_description() {
     let long = super::text::clean(LONG);
-    for (name, chart) in nasty() {
+    for (name, chart) in nasty()
+        .into_iter()
+        .chain(super::samples_of_statistics::nasty())
+    {
         let text = super::text::clean(&chart.description());
         assert!(text.contains(&long), "{name}: {text}");
     }
@@ -104,9 +111,11 @@ fn what_is_shortened_stands_whole_in_the_description() {
 
 #[test]
 fn an_empty_chart_says_so_in_the_picture() {
-    for (name, chart) in sparse()
-        .iter()
-        .filter(|(name, _)| name.starts_with("no ") || name.starts_with("empty"))
+    let sparse = sparse()
+        .into_iter()
+        .chain(super::samples_of_statistics::sparse());
+    for (name, chart) in
+        sparse.filter(|(name, _)| name.starts_with("no ") || name.starts_with("empty"))
     {
         let svg = chart.svg(Size::new(320, 240).unwrap()).unwrap();
         assert!(
@@ -221,7 +230,14 @@ fn the_gallery_is_written_where_a_folder_is_named() {
         return;
     };
     let folder = std::path::PathBuf::from(folder);
-    for (set, charts) in [("usual", usual()), ("nasty", nasty()), ("sparse", sparse())] {
+    use super::samples_of_statistics as statistics;
+    for (set, charts) in [
+        ("usual", usual()),
+        ("nasty", nasty()),
+        ("sparse", sparse()),
+        ("statistics", statistics::usual()),
+        ("statistics-nasty", statistics::nasty()),
+    ] {
         for (width, height) in [(320, 240), (640, 400), (1200, 600)] {
             let size = Size::new(width, height).unwrap();
             let svgs: String = charts

@@ -45,6 +45,8 @@ pub(super) enum Sample {
     LineWithMarker(usize),
     Fit,
     FitBand,
+    Band(usize),
+    Reference,
     Bar(usize),
     OpenBar(usize),
 }
@@ -238,6 +240,8 @@ fn paint_sample(
         }
         Sample::Fit => canvas.line(&line, Role::FitLine),
         Sample::FitBand => canvas.rect(block, Role::FitBand),
+        Sample::Band(series) => canvas.rect(block, Role::Band(series)),
+        Sample::Reference => canvas.line(&line, Role::Reference),
         Sample::Bar(series) => canvas.rect(block, Role::Bar(series)),
         Sample::OpenBar(series) => canvas.rect(block, Role::OpenBar(series)),
     }

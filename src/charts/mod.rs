@@ -26,6 +26,11 @@
 //! | an uncertainty budget | [`ShareBars`] |
 //! | a quantity over time or exams | [`Trend`] |
 //! | how values are distributed | [`Histogram`] |
+//! | how well an index tells two classes apart | [`Roc`], [`GrayZonePlot`] |
+//! | a change against the dose | [`DoseResponse`] |
+//! | whether two measurements agree | [`BlandAltman`] |
+//! | whether a process is steady | [`ControlChart`], [`FunnelPlot`], [`DigitColumns`] |
+//! | which rows a result rests on | [`RowFlow`] |
 //!
 //! Every chart has `svg(size)` and `description()`, its alternative in words, which the SVG carries as `<desc>`. Text
 //! stays text. Labels never overlap and never leave the picture: one that does not fit is wrapped, then shortened with
@@ -46,16 +51,23 @@
 mod axis;
 mod bars;
 mod bins;
+mod bland_altman;
 mod canvas;
+mod control_chart;
 mod correlation;
 mod curves;
 mod data;
+mod digit_columns;
+mod dose_response;
 mod effect_bars;
 mod error;
 mod frame;
 mod frame_axes;
+mod funnel;
+mod gray_zone;
 mod header;
 mod histogram;
+mod layers;
 mod look;
 mod number;
 mod overlay;
@@ -63,6 +75,8 @@ mod place;
 mod placed;
 mod range;
 mod rewrite;
+mod roc;
+mod row_flow;
 mod scatter;
 mod shapes;
 mod share_bars;
@@ -81,14 +95,24 @@ mod check;
 mod gallery;
 #[cfg(test)]
 mod samples;
+#[cfg(test)]
+mod samples_of_statistics;
 
 pub use axis::{Axis, Size};
+pub use bland_altman::{BlandAltman, Level};
+pub use control_chart::{ControlChart, ControlKind, ControlPoint, ControlScale};
 pub use curves::{Curve, Curves};
 pub use data::{BandPoint, Fit, Mark, Point, Reference, ReferenceDirection, Series};
+pub use digit_columns::DigitColumns;
+pub use dose_response::{DoseResponse, GroupMedian};
 pub use effect_bars::{Effect, EffectBars};
 pub use error::ChartError;
+pub use funnel::{FunnelMark, FunnelPlace, FunnelPlot};
+pub use gray_zone::{GrayZonePlot, Zone};
 pub use histogram::Histogram;
 pub use placed::{Placed, Scale, Scales};
+pub use roc::{CurveArea, Roc, RocCurve};
+pub use row_flow::{FlowCount, FlowStep, RowFlow};
 pub use scatter::Scatter;
 pub use share_bars::{Share, ShareBars};
 pub use trend::Trend;

@@ -4,16 +4,16 @@ use super::*;
 
 /// A fixed sequence of numbers in 0..1 that look random (a linear congruential generator, Numerical Recipes' constants
 /// from memory; quality does not matter here).
-struct Noise(u32);
+pub(super) struct Noise(pub u32);
 
 impl Noise {
-    fn next(&mut self) -> f64 {
+    pub fn next(&mut self) -> f64 {
         self.0 = self.0.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
         f64::from(self.0) / f64::from(u32::MAX)
     }
 
     /// Roughly normal: the sum of twelve.
-    fn normal(&mut self) -> f64 {
+    pub fn normal(&mut self) -> f64 {
         (0..12).map(|_| self.next()).sum::<f64>() - 6.0
     }
 }
@@ -26,6 +26,13 @@ pub(super) enum Chart {
     Shares(ShareBars),
     Trend(Trend),
     Histogram(Histogram),
+    Statistics(Box<dyn Drawing>),
+}
+
+/// A chart, whatever its kind.
+pub(super) trait Drawing {
+    fn svg(&self, size: Size) -> Result<String, ChartError>;
+    fn description(&self) -> String;
 }
 
 impl Chart {
@@ -37,6 +44,7 @@ impl Chart {
             Chart::Shares(c) => c.svg(size),
             Chart::Trend(c) => c.svg(size),
             Chart::Histogram(c) => c.svg(size),
+            Chart::Statistics(c) => c.svg(size),
         }
     }
 
@@ -48,6 +56,7 @@ impl Chart {
             Chart::Shares(c) => c.description(),
             Chart::Trend(c) => c.description(),
             Chart::Histogram(c) => c.description(),
+            Chart::Statistics(c) => c.description(),
         }
     }
 }
@@ -547,5 +556,10 @@ pub(super) fn usual() -> Vec<(&'static str, Chart)> {
 }
 
 pub(super) fn all() -> Vec<(&'static str, Chart)> {
-    usual().into_iter().chain(nasty()).chain(sparse()).collect()
+    use super::samples_of_statistics as statistics;
+    let own = usual().into_iter().chain(nasty()).chain(sparse());
+    own.chain(statistics::usual())
+        .chain(statistics::nasty())
+        .chain(statistics::sparse())
+        .collect()
 }

@@ -262,7 +262,7 @@ pub(super) fn paint_band(
 }
 
 /// Smaller markers for many points and small pictures.
-fn radius(count: usize, size: Size) -> f64 {
+pub(super) fn radius(count: usize, size: Size) -> f64 {
     let radius = match count {
         0..=60 => 4.0,
         61..=300 => 3.2,

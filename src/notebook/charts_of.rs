@@ -54,7 +54,8 @@ pub(super) fn draw(rendering: &Rendering<'_>, display: &Display) -> Rendered {
         | Display::Coupling(..)
         | Display::Probability { .. }
         | Display::Simulate(_)
-        | Display::Describe(_) => Err(rendering.error("this statement draws nothing")),
+        | Display::Describe(_)
+        | Display::Analysis(_) => Err(rendering.error("this statement draws nothing")),
     }
 }
 

@@ -111,7 +111,8 @@ fn shown_cells(rendering: &Rendering<'_>, display: &Display) -> Vec<CellId> {
         | Display::Scatter { .. }
         | Display::Coupling(..)
         | Display::Probability { .. }
-        | Display::Simulate(_) => Vec::new(),
+        | Display::Simulate(_)
+        | Display::Analysis(_) => Vec::new(),
     }
 }
 
@@ -200,7 +201,9 @@ impl<'s> Parts<'s> {
                 self.redraw(rendering, moving, |parts| &mut parts.serial);
             }
             // Rows of a table take readings of the sheet where no column is bound.
-            Display::Show { over: Some(_), .. } | Display::Scatter { .. } => {
+            Display::Show { over: Some(_), .. }
+            | Display::Scatter { .. }
+            | Display::Analysis(_) => {
                 self.fixed.push(rendering.id.clone());
             }
             Display::Show { .. }

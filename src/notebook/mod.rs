@@ -15,6 +15,7 @@ pub mod page;
 mod render;
 mod run;
 mod session;
+mod statistics;
 mod tables;
 mod trust;
 

@@ -8,7 +8,7 @@ use maud::html;
 use super::assembly::Lost;
 use super::cohorts::Cohorts;
 use super::output::Output;
-use super::{charts_of, live, tables, trust};
+use super::{charts_of, live, statistics, tables, trust};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, Place, Sources};
@@ -51,6 +51,7 @@ pub(super) fn render(rendering: &Rendering<'_>, display: &Display) -> Output {
         | Display::Serial { .. } => charts_of::draw(rendering, display),
         Display::Adjust(adjust) => live::adjust::shown(rendering, adjust),
         Display::Describe(exam) => live::describe::shown(rendering, exam),
+        Display::Analysis(analysis) => statistics::answer(rendering, analysis),
     };
     shown.unwrap_or_else(|found| {
         let text = rendering.sources.render(&found);
@@ -203,6 +204,11 @@ impl Rendering<'_> {
             | Display::Probability { name, .. }
             | Display::Simulate(name) => (lean(&[name]), None),
             Display::Coupling(first, second) => (lean(&[first, second]), None),
+            Display::Analysis(analysis) => {
+                let coverage = crate::uncertainty::Settings::of(self.sheet).coverage;
+                coverage.to_bits().hash(&mut hasher);
+                (lean(&analysis.names()), Some(&analysis.over))
+            }
             Display::Cohort { name, .. } => (Vec::new(), Some(name)),
             Display::Scatter { x, y, over, .. } => (lean(&[x, y]), Some(over)),
             Display::Curve { x, y, .. } => {

@@ -29,7 +29,7 @@ pub(super) fn normal_two_sided(z: f64) -> f64 {
     2.0 * normal_upper(z.abs())
 }
 
-fn normal_upper(z: f64) -> f64 {
+pub(super) fn normal_upper(z: f64) -> f64 {
     0.5 * libm::erfc(z * std::f64::consts::FRAC_1_SQRT_2)
 }
 

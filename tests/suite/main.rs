@@ -24,6 +24,8 @@ mod sheet_reference;
 mod sheet_report;
 mod sheet_scenarios;
 mod sheet_support;
+#[cfg(feature = "notebook")]
+mod statistics;
 #[cfg(feature = "cohort")]
 mod table_cases;
 mod uncertainty;

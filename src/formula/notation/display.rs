@@ -9,8 +9,11 @@ use crate::quantity::Reading;
 /// Reads a statement that shows something, if one starts here.
 pub(super) fn display(cursor: &mut Cursor<'_>) -> Result<Option<Display>, Stop> {
     if cursor.take_word("show") {
-        return match trust(cursor)? {
-            Some(display) => Ok(Some(display)),
+        if let Some(display) = trust(cursor)? {
+            return Ok(Some(display));
+        }
+        return match super::analysis::analysis(cursor)? {
+            Some(analysis) => Ok(Some(Display::Analysis(Box::new(analysis)))),
             None => show(cursor).map(Some),
         };
     }

@@ -16,6 +16,7 @@
 //! assert_eq!(bad.message(), "the text ends where I expect a number, a name or a parenthesis");
 //! ```
 
+mod analysis;
 mod cursor;
 mod diagnostic;
 mod display;
@@ -24,6 +25,7 @@ mod literal;
 mod print;
 mod statement;
 
+pub use analysis::{Analysis, Condition, ErrorOf, Question, Subject, Test};
 pub use diagnostic::{Diagnostic, Place, Severity, Sources};
 pub use expression::{OWN_READING, Parsed};
 pub use print::{is_name, number, quantity, write_formula, write_op, write_reading};

@@ -1,5 +1,6 @@
 //! Statements: the lines of a sheet, and of a notebook cell.
 
+use super::analysis::Analysis;
 use super::cursor::{Cursor, RESERVED, Stop, brief};
 use super::diagnostic::{Diagnostic, Place};
 use super::expression::{self, Parsed};
@@ -131,6 +132,8 @@ pub enum Display {
     },
     /// `simulate NAME`: the uncertainty by random draws.
     Simulate(Name),
+    /// `show QUESTION of … over COHORT`: a statistical question.
+    Analysis(Box<Analysis>),
     /// `draw Y against X over COHORT`, with lines at `marking` values of Y.
     Scatter {
         /// Upward.

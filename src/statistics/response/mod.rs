@@ -17,6 +17,7 @@ mod change;
 mod line;
 mod lowess;
 mod median_interval;
+mod noise;
 mod normal_equations;
 mod saturation;
 
@@ -26,4 +27,5 @@ pub use lowess::lowess;
 pub use median_interval::{
     DoseMedian, DoseMedians, MedianInterval, median_interval, medians_by_dose,
 };
+pub use noise::ChangeError;
 pub use saturation::{Baseline, Saturation, fit_saturation};

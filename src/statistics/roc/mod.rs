@@ -10,6 +10,7 @@
 //! - a tie between a positive and a negative counts one half in the area.
 
 mod area;
+mod band;
 mod clustered;
 mod compare;
 mod optimism;
@@ -18,6 +19,7 @@ mod threshold;
 mod threshold_interval;
 
 pub use area::{Area, area};
+pub use band::{BandAt, band};
 pub use clustered::{area_clustered, compare_clustered};
 pub use compare::{AreaComparison, compare};
 pub use optimism::{CorrectedAccuracy, CorrectedShare, corrected_accuracy};

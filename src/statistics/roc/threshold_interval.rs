@@ -103,6 +103,22 @@ pub(super) fn choose_in_resamples(
     bootstrap: &Bootstrap,
 ) -> Result<Vec<Option<Resampled>>> {
     check_rule(rule)?;
+    in_resamples(sample, patients, bootstrap, |positives_at, negatives_at| {
+        choose(positives_at, negatives_at, rule).map(|choice| Resampled {
+            choice,
+            positives: positives_at.iter().sum(),
+            negatives: negatives_at.iter().sum(),
+        })
+    })
+}
+
+/// What `one` makes of the positives and negatives drawn at each level, in each resample.
+pub(super) fn in_resamples<T: Send>(
+    sample: &RocSample,
+    patients: Option<&Clusters>,
+    bootstrap: &Bootstrap,
+    one: impl Fn(&[u32], &[u32]) -> T + Sync,
+) -> Result<Vec<T>> {
     let (classes, level_of) = (sample.classes(), sample.level_of());
     if let Some(clusters) = patients {
         check_pairs(
@@ -131,11 +147,7 @@ pub(super) fn choose_in_resamples(
                 }
                 Some(clusters) => counts.draw_patients(clusters, classes, level_of, draws),
             }
-            choose(&counts.positives_at, &counts.negatives_at, rule).map(|choice| Resampled {
-                choice,
-                positives: counts.positives_at.iter().sum(),
-                negatives: counts.negatives_at.iter().sum(),
-            })
+            one(&counts.positives_at, &counts.negatives_at)
         },
     )
 }

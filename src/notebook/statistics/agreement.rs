@@ -1,0 +1,373 @@
+//! `show agreement` and `show repeatability`: do two readings of one thing agree?
+
+use crate::charts::{Axis, BlandAltman, Level, Series};
+use crate::formula::notation::{Analysis, Diagnostic};
+use crate::notebook::render::{Rendered, Rendering};
+use crate::sheet::figure;
+use crate::statistics::agreement::{
+    Agreement, AgreementOptions, Exclusion, IccForm, Limit, PercentageError, agreement,
+    agreement_repeated, concordance, icc, repeatability,
+};
+use crate::statistics::{Clusters, Interval};
+
+use super::level;
+use super::outcome::{accounting, clusters};
+use super::page::{
+    Answer, Drawing, Table, counted, level_words, p_value, refused, share, share_span, size,
+    undrawn, with_interval,
+};
+use super::rows::{Column, Rows};
+
+/// Half width of the zone left out of the concordance of changes, per cent (Critchley 2010 Anesth Analg 111:1180-92, memory).
+const ZONE: f64 = 15.0;
+/// A percentage error of at most this is usually called acceptable, per cent (criterion as seen in Anesthesiology
+/// 2010;113:1220-35).
+const ACCEPTABLE: f64 = 30.0;
+const FACTOR: f64 = 1.96;
+
+/// Columns of readings, each known in every kept row.
+struct Readings<'r> {
+    rows: Rows<'r>,
+    columns: Vec<Column>,
+    values: Vec<Vec<f64>>,
+}
+
+impl<'r> Readings<'r> {
+    fn of(
+        rendering: &'r Rendering<'r>,
+        analysis: &'r Analysis,
+    ) -> Result<Readings<'r>, Vec<Diagnostic>> {
+        let mut rows = Rows::of(rendering, analysis)?;
+        let columns = analysis
+            .of
+            .iter()
+            .map(|subject| rows.numbers(&subject.name));
+        let columns = columns.collect::<Result<Vec<Column>, _>>()?;
+        if columns.iter().any(|column| column.unit != columns[0].unit) {
+            return Err(rendering.error("readings that are compared are in one unit"));
+        }
+        for column in &columns {
+            rows.keep_if(format!("{} not known", column.said()), |row| {
+                column.value(row).is_some()
+            });
+        }
+        let over = |column: &Column| {
+            rows.kept
+                .iter()
+                .filter_map(|row| column.value(*row))
+                .collect()
+        };
+        Ok(Readings {
+            values: columns.iter().map(over).collect(),
+            rows,
+            columns,
+        })
+    }
+
+    fn two(&self) -> Result<(&[f64], &[f64]), Vec<Diagnostic>> {
+        match &self.values[..] {
+            [first, second] => Ok((first, second)),
+            _ => Err(self
+                .rows
+                .rendering
+                .error("agreement is that of two readings")),
+        }
+    }
+
+    fn with_unit(&self, figure: &str) -> String {
+        self.columns
+            .first()
+            .map_or_else(|| figure.to_owned(), |c| c.with_unit(figure))
+    }
+}
+
+/// What both ways of computing the limits give.
+struct Found {
+    bias: f64,
+    bias_interval: Interval,
+    standard_deviation: f64,
+    lower: Limit,
+    upper: Limit,
+    percentage_error: Option<PercentageError>,
+}
+
+pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
+    let readings = Readings::of(rendering, analysis)?;
+    let (first, second) = readings.two()?;
+    let level = level(rendering);
+    let refused = refused(rendering);
+    let options = AgreementOptions {
+        level,
+        ..AgreementOptions::default()
+    };
+    let mut answer = Answer::default();
+    let [a, b] = &readings.columns[..] else {
+        return Err(rendering.error("agreement is that of two readings"));
+    };
+    answer.define(format!(
+        "{} less {}, {}{}.",
+        a.label,
+        b.said(),
+        counted(first.len(), "pair", "pairs"),
+        readings.rows.all_in_words(" where ", &analysis.conditions)
+    ));
+    answer.define(accounting(&readings.rows, &[]));
+    let plain = agreement(first, second, &options).map_err(&refused)?;
+    answer.warn(&plain.warnings);
+    let patients = clusters(&readings.rows, analysis)?;
+    let found = match &patients {
+        Some(patients) if patients.count() < patients.observations() => {
+            let found = agreement_repeated(first, second, patients, &options).map_err(&refused)?;
+            answer.warn(&found.warnings);
+            answer.note(format!(
+                "{} pairs of {} patients: limits for repeated measurements (Bland & Altman 2007 J Biopharm Stat 17:571-82).",
+                found.count, found.patients
+            ));
+            Found {
+                bias: found.bias,
+                bias_interval: found.bias_interval,
+                standard_deviation: found.standard_deviation,
+                lower: found.lower,
+                upper: found.upper,
+                percentage_error: found.percentage_error,
+            }
+        }
+        _ => {
+            if patients.is_none() {
+                answer.caution("Every row counts as a patient of its own; say who is who, such as `by patient`.");
+            }
+            Found {
+                bias: plain.bias,
+                bias_interval: plain.bias_interval,
+                standard_deviation: plain.standard_deviation,
+                lower: plain.lower,
+                upper: plain.upper,
+                percentage_error: plain.percentage_error,
+            }
+        }
+    };
+    answer.tables.push(limits(&readings, &found, &plain, level));
+    changes_agree(&readings, level, &mut answer)?;
+    answer.drawing = Some(draw(rendering, analysis, &readings, &found, &plain)?);
+    answer.output(rendering, analysis)
+}
+
+fn limits(readings: &Readings<'_>, found: &Found, plain: &Agreement, level: f64) -> Table {
+    let interval = format!("With {} interval", level_words(level));
+    let mut table = Table::new("Agreement (Bland & Altman)", &["Measure", &interval, ""]);
+    let with =
+        |value: f64, interval: &Interval| readings.with_unit(&with_interval(value, interval));
+    table.row([
+        "Mean difference".to_owned(),
+        with(found.bias, &found.bias_interval),
+    ]);
+    table.row([
+        "Standard deviation of differences".to_owned(),
+        readings.with_unit(&figure(found.standard_deviation)),
+    ]);
+    table.row([
+        "Lower limit of agreement".to_owned(),
+        with(found.lower.value, &found.lower.interval),
+    ]);
+    table.row([
+        "Upper limit of agreement".to_owned(),
+        with(found.upper.value, &found.upper.interval),
+    ]);
+    if let Some(error) = &found.percentage_error {
+        let verdict = match error.value <= ACCEPTABLE {
+            true => "at most 30 %, the usual criterion",
+            false => "above 30 %, the usual criterion",
+        };
+        table.row([
+            "Percentage error, 1.96 SD / mean".to_owned(),
+            format!("{} %", with_interval(error.value, &error.interval)),
+            verdict.to_owned(),
+        ]);
+    }
+    if let Some(line) = &plain.proportional {
+        table.row([
+            "Slope of the difference on the mean".to_owned(),
+            with_interval(line.slope.value, &line.slope.interval),
+            line.slope.p_value.map_or(String::new(), p_value),
+        ]);
+    }
+    table
+}
+
+/// Changes in per cent also agree, or not, in their direction.
+fn changes_agree(
+    readings: &Readings<'_>,
+    level: f64,
+    answer: &mut Answer,
+) -> Result<(), Vec<Diagnostic>> {
+    let is_change = readings.columns.iter().all(|c| c.unit.pretty() == "%");
+    if !is_change {
+        return Ok(());
+    }
+    let (first, second) = readings.two()?;
+    match concordance(first, second, ZONE, Exclusion::BothSmall, level) {
+        Ok(found) => {
+            let mut table = Table::new(
+                "Concordance of changes",
+                &[
+                    "Same direction",
+                    "Interval, Wilson",
+                    "Left out, both under 15 %",
+                ],
+            );
+            table.row([
+                share(&found.agreeing),
+                share_span(&found.agreeing.wilson),
+                found.excluded.to_string(),
+            ]);
+            answer.tables.push(table);
+            answer.warn(&found.warnings);
+        }
+        Err(error) => answer.note(format!("No concordance of changes: {}.", error)),
+    }
+    Ok(())
+}
+
+fn draw(
+    rendering: &Rendering<'_>,
+    analysis: &Analysis,
+    readings: &Readings<'_>,
+    found: &Found,
+    plain: &Agreement,
+) -> Result<Drawing, Vec<Diagnostic>> {
+    let (first, second) = readings.two()?;
+    let points = first
+        .iter()
+        .zip(second)
+        .map(|(a, b)| ((a + b) / 2.0, a - b));
+    let points: Vec<(f64, f64)> = points.collect();
+    let unit = readings.columns.first().map_or("", |c| c.unit.pretty());
+    let bias = Level {
+        value: found.bias,
+        low: found.bias_interval.lower,
+        high: found.bias_interval.upper,
+    };
+    let limit = |limit: &Limit| Level {
+        value: limit.value,
+        low: limit.interval.lower,
+        high: limit.interval.upper,
+    };
+    // The line is drawn only where it says something.
+    let trend = plain
+        .proportional
+        .as_ref()
+        .filter(|line| line.slope.p_value.is_some_and(|p| p < 0.05));
+    let chart = BlandAltman {
+        title: match &analysis.title {
+            Some(title) => title.clone(),
+            None => "Difference against mean".to_owned(),
+        },
+        key: rendering.id.clone(),
+        x: Axis::new("Mean of the two", unit),
+        y: Axis::new("First less second", unit),
+        groups: vec![Series::new("pairs", points)],
+        bias: Some(bias),
+        upper: Some(limit(&found.upper)),
+        lower: Some(limit(&found.lower)),
+        interval_name: format!("{} interval", level_words(level(rendering))),
+        trend: trend.map(|line| {
+            let at = |x: f64| (x, line.intercept.value + line.slope.value * x);
+            Series::new(
+                "line through the differences",
+                [at(line.smallest_x), at(line.largest_x)],
+            )
+        }),
+    };
+    Ok(Drawing {
+        svg: chart
+            .svg(size(rendering, 720, 440)?)
+            .map_err(undrawn(rendering))?,
+        description: chart.description(),
+    })
+}
+
+/// `show repeatability`: readings of one thing with nothing between them.
+pub(super) fn repeatability_answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
+    let readings = Readings::of(rendering, analysis)?;
+    if readings.values.len() < 2 {
+        return Err(rendering.error("repeatability needs two readings or more of one thing, such as `show repeatability of before.lvot_vti, after.lvot_vti over challenges`"));
+    }
+    let level = level(rendering);
+    let refused = refused(rendering);
+    let subjects = readings.rows.kept.len();
+    let flat: Vec<f64> = (0..subjects)
+        .flat_map(|i| readings.values.iter().map(move |v| v[i]))
+        .collect();
+    let of: Vec<usize> = (0..subjects)
+        .flat_map(|i| readings.values.iter().map(move |_| i))
+        .collect();
+    let clusters = Clusters::new(&of).map_err(&refused)?;
+    let found = repeatability(&flat, &clusters, FACTOR, level).map_err(&refused)?;
+    let mut answer = Answer::default();
+    answer.define(format!(
+        "Readings of one thing: {}, {}{}.",
+        readings
+            .columns
+            .iter()
+            .map(|c| c.said())
+            .collect::<Vec<_>>()
+            .join(", "),
+        counted(subjects, "row", "rows"),
+        readings.rows.all_in_words(" where ", &analysis.conditions)
+    ));
+    answer.define(accounting(&readings.rows, &[]));
+    let interval = format!("With {} interval", level_words(level));
+    let mut table = Table::new("Repeatability", &["Measure", &interval, "What it says"]);
+    let with =
+        |value: f64, interval: &Interval| readings.with_unit(&with_interval(value, interval));
+    // For a meeting the coefficient that follows from it is enough.
+    if !analysis.briefly {
+        table.row([
+            "Standard deviation within".to_owned(),
+            with(found.within_standard_deviation, &found.within_interval),
+            "of readings of one thing".to_owned(),
+        ]);
+    }
+    table.row([
+        "Repeatability coefficient".to_owned(),
+        with(
+            found.repeatability_coefficient,
+            &found.repeatability_interval,
+        ),
+        "two readings differ by less in 95 of 100 pairs; less is no change".to_owned(),
+    ]);
+    if let Some(cv) = found.coefficient_of_variation {
+        table.row([
+            "Coefficient of variation".to_owned(),
+            format!("{} %", figure(cv)),
+            format!(
+                "least significant change {} %",
+                figure(FACTOR * std::f64::consts::SQRT_2 * cv)
+            ),
+        ]);
+    }
+    let slices: Vec<&[f64]> = readings.values.iter().map(Vec::as_slice).collect();
+    let forms = [
+        (IccForm::AbsoluteAgreement, "ICC(2,1)", "absolute agreement"),
+        (
+            IccForm::Consistency,
+            "ICC(3,1)",
+            "consistency: a constant shift does not count",
+        ),
+    ];
+    for (form, name, says) in forms.into_iter().filter(|_| !analysis.briefly) {
+        let found = icc(&slices, form, level).map_err(&refused)?;
+        table.row([
+            name.to_owned(),
+            with_interval(found.value, &found.interval),
+            says.to_owned(),
+        ]);
+        answer.warn(&found.warnings);
+    }
+    answer.warn(&found.warnings);
+    answer.tables.push(table);
+    answer.note(
+        "An ICC depends on how much the patients differ; the repeatability coefficient does not.",
+    );
+    answer.output(rendering, analysis)
+}

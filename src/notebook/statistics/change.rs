@@ -1,0 +1,335 @@
+//! `show change`: the forms of a per cent change, and how much of it is regression to the mean.
+
+use crate::charts::{Axis, BandPoint, DoseResponse, Fit, Series};
+use crate::formula::notation::{Analysis, Diagnostic};
+use crate::notebook::render::{Rendered, Rendering};
+use crate::sheet::figure;
+use crate::statistics::response::{Line, changes, fit_line};
+use crate::statistics::{Clusters, describe, quantiles};
+
+use super::level;
+use super::noise::Noise;
+use super::outcome::{accounting, clusters};
+use super::page::{
+    Answer, Drawing, Table, counted, estimate, level_words, refused, size, undrawn, with_interval,
+};
+use super::rows::{Column, Rows};
+
+/// The pairs that are looked at.
+struct Pairs<'r> {
+    rows: Rows<'r>,
+    first: Column,
+    second: Column,
+    before: Vec<f64>,
+    after: Vec<f64>,
+    patients: Option<Clusters>,
+}
+
+pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
+    let pairs = Pairs::of(rendering, analysis)?;
+    let level = level(rendering);
+    let mut answer = Answer::default();
+    answer.define(format!(
+        "From {} to {}, {}{}.",
+        pairs.first.said(),
+        pairs.second.said(),
+        counted(pairs.before.len(), "pair", "pairs"),
+        pairs.rows.all_in_words(" where ", &analysis.conditions)
+    ));
+    answer.define(accounting(&pairs.rows, &[]));
+    forms(rendering, &pairs, level, &mut answer)?;
+    let noise = Noise::from_changes(&pairs.rows, analysis, |rows| {
+        let per_cent = |row: &usize| {
+            let (before, after) = (pairs.first.value(*row)?, pairs.second.value(*row)?);
+            (before > 0.0).then(|| 100.0 * (after / before - 1.0))
+        };
+        Ok(rows.kept.iter().filter_map(per_cent).collect())
+    })?;
+    regression(
+        rendering,
+        analysis,
+        &pairs,
+        noise.as_ref(),
+        level,
+        &mut answer,
+    )?;
+    match &pairs.patients {
+        None => answer.caution(
+            "Every row counts as a patient of its own; say who is who, such as `by patient`.",
+        ),
+        Some(patients) if patients.count() < patients.observations() => answer.caution(format!(
+            "{} rows come from {} patients and are not independent: the intervals are too narrow.",
+            patients.observations(),
+            patients.count()
+        )),
+        Some(_) => {}
+    }
+    answer.output(rendering, analysis)
+}
+
+impl<'r> Pairs<'r> {
+    fn of(
+        rendering: &'r Rendering<'r>,
+        analysis: &'r Analysis,
+    ) -> Result<Pairs<'r>, Vec<Diagnostic>> {
+        let [first, second] = &analysis.of[..] else {
+            let message = "a change has two: before and after, such as `show change of before.stroke_volume, after.stroke_volume over challenges`";
+            return Err(rendering.error(message));
+        };
+        let mut rows = Rows::of(rendering, analysis)?;
+        let (first, second) = (rows.numbers(&first.name)?, rows.numbers(&second.name)?);
+        if first.unit != second.unit {
+            return Err(rendering.error("before and after are in different units"));
+        }
+        rows.keep_if(format!("{} not known", first.said()), |row| {
+            first.value(row).is_some()
+        });
+        rows.keep_if(format!("{} not known", second.said()), |row| {
+            second.value(row).is_some()
+        });
+        let over = |column: &Column| {
+            rows.kept
+                .iter()
+                .filter_map(|row| column.value(*row))
+                .collect()
+        };
+        Ok(Pairs {
+            before: over(&first),
+            after: over(&second),
+            patients: clusters_or_none(&rows, analysis)?,
+            rows,
+            first,
+            second,
+        })
+    }
+}
+
+fn clusters_or_none(
+    rows: &Rows<'_>,
+    analysis: &Analysis,
+) -> Result<Option<Clusters>, Vec<Diagnostic>> {
+    match rows.kept.is_empty() {
+        true => Ok(None),
+        false => clusters(rows, analysis),
+    }
+}
+
+fn forms(
+    rendering: &Rendering<'_>,
+    pairs: &Pairs<'_>,
+    level: f64,
+    answer: &mut Answer,
+) -> Result<(), Vec<Diagnostic>> {
+    let found = changes(&pairs.before, &pairs.after, level).map_err(refused(rendering))?;
+    let interval = format!("%, with {} interval", level_words(level));
+    let mut table = Table::new(
+        "Forms of the change, which answer different questions",
+        &["Form", &interval, "What it says"],
+    );
+    let mut row = |name: &str, value: String, says: &str| {
+        table.row([name.to_owned(), value, says.to_owned()])
+    };
+    row(
+        "Mean of the per cents",
+        estimate(&found.mean_of_per_cents),
+        "what a typical pair changed; a low start weighs much",
+    );
+    row(
+        "Per cent of the means",
+        estimate(&found.per_cent_of_means),
+        "what the whole group's flow changed",
+    );
+    row(
+        "From the mean log ratio",
+        estimate(&found.geometric),
+        "up and down weigh alike",
+    );
+    row(
+        "Median of the per cents",
+        figure(found.median_of_per_cents),
+        "half changed more",
+    );
+    answer.tables.push(table);
+    answer.warn(&found.warnings);
+    Ok(())
+}
+
+/// Slopes of the change on where it started, and what error alone would give.
+fn regression(
+    rendering: &Rendering<'_>,
+    analysis: &Analysis,
+    pairs: &Pairs<'_>,
+    noise: Option<&Noise>,
+    level: f64,
+    answer: &mut Answer,
+) -> Result<(), Vec<Diagnostic>> {
+    let differences: Vec<f64> = pairs
+        .before
+        .iter()
+        .zip(&pairs.after)
+        .map(|(b, a)| a - b)
+        .collect();
+    let means: Vec<f64> = pairs
+        .before
+        .iter()
+        .zip(&pairs.after)
+        .map(|(b, a)| (a + b) / 2.0)
+        .collect();
+    let on_before = fit_line(&pairs.before, &differences, level).map_err(refused(rendering))?;
+    let on_mean = fit_line(&means, &differences, level).map_err(refused(rendering))?;
+    let spread = describe(&pairs.before, level).map_err(refused(rendering))?;
+    // Error within a patient, from the standard deviation of a change that is one of two errors.
+    let within = noise.map(|n| n.error.standard_deviation * spread.mean / std::f64::consts::SQRT_2);
+    let expected =
+        within.map(|w| -(w * w) / (spread.standard_deviation * spread.standard_deviation));
+    let mut table = Table::new(
+        "Change against the start",
+        &["Slope", "With interval", "What it says"],
+    );
+    let slope = |line: &Line| with_interval(line.slope.value, &line.slope.interval);
+    table.row([
+        "Change on the value before".to_owned(),
+        slope(&on_before),
+        "coupled: the value before stands on both sides, and its error alone makes the slope negative".to_owned(),
+    ]);
+    if let Some(expected) = expected {
+        table.row([
+            "The same from error alone".to_owned(),
+            figure(expected.max(-1.0)),
+            "regression to the mean without any effect".to_owned(),
+        ]);
+    }
+    table.row([
+        "Change on the mean of both".to_owned(),
+        slope(&on_mean),
+        "free of that coupling, if the error is alike before and after".to_owned(),
+    ]);
+    answer.tables.push(table);
+    if let Some(expected) = expected {
+        answer
+            .tables
+            .push(thirds(rendering, pairs, expected.max(-1.0), spread.mean)?);
+    }
+    match noise {
+        Some(noise) => {
+            answer.warn(&noise.error.warnings);
+            answer.note(format!("Error of the change: {}.", noise.source));
+        }
+        None => answer.note(
+            "What error alone would give is not asked; add `error of 11 %`, a least significant change, or `error from` rows in which nothing was given.",
+        ),
+    }
+    answer.note("Whoever starts low tends to rise and whoever starts high to fall, without any fluid (Barnett 2005 Int J Epidemiol 34:215-20). A change without a control group cannot tell the two apart.");
+    answer.drawing = Some(draw(
+        rendering,
+        analysis,
+        pairs,
+        (&differences, &on_before),
+        expected,
+    )?);
+    Ok(())
+}
+
+/// Mean change in each third by the value before, beside what error alone would give.
+fn thirds(
+    rendering: &Rendering<'_>,
+    pairs: &Pairs<'_>,
+    slope: f64,
+    mean: f64,
+) -> Result<Table, Vec<Diagnostic>> {
+    let ends = quantiles(&pairs.before, &[1.0 / 3.0, 2.0 / 3.0]).map_err(refused(rendering))?;
+    let mut table = Table::new(
+        "Mean change by where it started",
+        &["Value before", "Pairs", "Mean change", "From error alone"],
+    );
+    let third = |value: f64| usize::from(value > ends[0]) + usize::from(value > ends[1]);
+    for (index, name) in ["lowest third", "middle third", "highest third"]
+        .into_iter()
+        .enumerate()
+    {
+        let inside: Vec<(f64, f64)> = pairs
+            .before
+            .iter()
+            .zip(&pairs.after)
+            .filter(|(before, _)| third(**before) == index)
+            .map(|(before, after)| (*before, *after))
+            .collect();
+        let count = inside.len() as f64;
+        if inside.is_empty() {
+            continue;
+        }
+        let start = inside.iter().map(|(before, _)| before).sum::<f64>() / count;
+        let change = inside
+            .iter()
+            .map(|(before, after)| after - before)
+            .sum::<f64>()
+            / count;
+        table.row([
+            name.to_owned(),
+            inside.len().to_string(),
+            pairs.first.with_unit(&figure(change)),
+            pairs.first.with_unit(&figure(slope * (start - mean))),
+        ]);
+    }
+    Ok(table)
+}
+
+fn draw(
+    rendering: &Rendering<'_>,
+    analysis: &Analysis,
+    pairs: &Pairs<'_>,
+    (differences, line): (&[f64], &Line),
+    expected: Option<f64>,
+) -> Result<Drawing, Vec<Diagnostic>> {
+    const STEPS: usize = 40;
+    let at =
+        |i: usize| line.smallest_x + i as f64 / STEPS as f64 * (line.largest_x - line.smallest_x);
+    let found: Vec<_> = (0..=STEPS).filter_map(|i| line.at(at(i)).ok()).collect();
+    let unit = pairs.first.unit.pretty();
+    let mean_before = pairs.before.iter().sum::<f64>() / pairs.before.len() as f64;
+    let by_error = |slope: f64| {
+        let ends =
+            [line.smallest_x, line.largest_x].map(|x| (x, slope.max(-1.0) * (x - mean_before)));
+        Series::new("from error alone", ends)
+    };
+    let chart = DoseResponse {
+        title: match &analysis.title {
+            Some(title) => title.clone(),
+            None => "Change against where it started".to_owned(),
+        },
+        key: rendering.id.clone(),
+        x: Axis::new(pairs.first.label.clone(), unit),
+        y: Axis::new("Change", unit),
+        points: Series::new(
+            "one pair",
+            pairs
+                .before
+                .iter()
+                .copied()
+                .zip(differences.iter().copied()),
+        ),
+        line: Some(Fit {
+            line: Series::new(
+                "line of least squares",
+                found.iter().map(|p| (p.x, p.value)),
+            ),
+            band_name: format!("{} interval of the mean", level_words(level(rendering))),
+            band: found
+                .iter()
+                .map(|p| BandPoint {
+                    x: p.x,
+                    low: p.mean_interval.lower,
+                    high: p.mean_interval.upper,
+                })
+                .collect(),
+        }),
+        smooth: expected.map(by_error),
+        ..DoseResponse::default()
+    };
+    Ok(Drawing {
+        svg: chart
+            .svg(size(rendering, 720, 440)?)
+            .map_err(undrawn(rendering))?,
+        description: chart.description(),
+    })
+}

@@ -1,0 +1,123 @@
+//! `show digits`: were readings measured, or rounded to a favorite?
+
+use crate::charts::DigitColumns;
+use crate::formula::notation::{Analysis, Diagnostic};
+use crate::notebook::render::{Rendered, Rendering};
+use crate::sheet::figure_as_given;
+use crate::statistics::Warning;
+use crate::statistics::quality::{TerminalDigits, terminal_digits};
+
+use super::level;
+use super::outcome::accounting;
+use super::page::{
+    Answer, Drawing, Table, counted, level_words, p_value, refused, share, share_span, size,
+    undrawn,
+};
+use super::rows::{Column, Rows};
+
+pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
+    let [subject] = &analysis.of[..] else {
+        return Err(rendering.error("digits are those of one reading: ask for each by itself"));
+    };
+    let mut rows = Rows::of(rendering, analysis)?;
+    let column = rows.numbers(&subject.name)?;
+    let Some(resolution) = analysis.amount("to") else {
+        return Err(rendering.error("`to` and the step of the last digit belong here"));
+    };
+    let resolution = rows.in_unit(&column, &subject.name, resolution)?;
+    if resolution <= 0.0 {
+        return Err(rendering.error("the step of the last digit is more than zero"));
+    }
+    rows.keep_if(format!("{} not known", column.said()), |row| {
+        column.value(row).is_some()
+    });
+    let step = column.with_unit(&figure_as_given(resolution));
+    rows.keep_if(format!("finer than {step}"), |row| {
+        column
+            .value(row)
+            .is_some_and(|value| is_step(value, resolution))
+    });
+    let level = level(rendering);
+    let of = |members: &[usize]| {
+        let values: Vec<f64> = members
+            .iter()
+            .filter_map(|row| column.value(*row))
+            .collect();
+        terminal_digits(&values, resolution, level)
+    };
+    let all = of(&rows.kept).map_err(refused(rendering))?;
+    let mut answer = Answer::default();
+    answer.define(format!(
+        "Last digit of {} to {step}, {}{}. Even digits would end in 0 or 5 in 20 %.",
+        column.said(),
+        counted(rows.kept.len(), "reading", "readings"),
+        rows.all_in_words(" where ", &analysis.conditions)
+    ));
+    answer.define(accounting(&rows, &[]));
+    answer.warn(&all.warnings);
+    let interval = format!("{} interval, Wilson", level_words(level));
+    let mut table = Table::new(
+        "Preference",
+        &["Who", "Ends in 0 or 5", &interval, "Even digits"],
+    );
+    table.row(line("all", &all));
+    let mut looks = 1;
+    if let Some(by) = &analysis.by {
+        for (name, members) in rows.grouped(by)? {
+            let found = of(&members).map_err(refused(rendering))?;
+            table.row(line(&name, &found));
+            looks += 1;
+        }
+        answer.note("Few readings of one operator make chi-square rough; the share that ends in 0 or 5 says more.");
+    }
+    answer.caution("A reading that was carried forward counts again in every row, which makes digits look uneven.");
+    answer.tables.push(table);
+    if let Some(warning) = Warning::many_looks(looks, 1.0 - level) {
+        answer.warn(&[warning]);
+    }
+    answer.drawing = Some(draw(rendering, analysis, &column, &step, &all)?);
+    answer.output(rendering, analysis)
+}
+
+fn is_step(value: f64, resolution: f64) -> bool {
+    let steps = value / resolution;
+    (steps - steps.round()).abs() < 1e-6
+}
+
+fn line(name: &str, found: &TerminalDigits) -> Vec<String> {
+    vec![
+        name.to_owned(),
+        share(&found.zero_or_five),
+        share_span(&found.zero_or_five.wilson),
+        format!(
+            "chi-square {:.1}, {}",
+            found.chi_square,
+            p_value(found.p_value)
+        ),
+    ]
+}
+
+fn draw(
+    rendering: &Rendering<'_>,
+    analysis: &Analysis,
+    column: &Column,
+    step: &str,
+    found: &TerminalDigits,
+) -> Result<Drawing, Vec<Diagnostic>> {
+    let chart = DigitColumns {
+        title: analysis
+            .title
+            .clone()
+            .unwrap_or_else(|| format!("Last digit of {}", column.said())),
+        key: rendering.id.clone(),
+        digit: format!("Last digit, {step}"),
+        counted: "Readings".to_owned(),
+        counts: found.counts,
+    };
+    Ok(Drawing {
+        svg: chart
+            .svg(size(rendering, 640, 360)?)
+            .map_err(undrawn(rendering))?,
+        description: chart.description(),
+    })
+}

@@ -1,0 +1,59 @@
+//! The fields of a cohort's table as they came, for columns that are bound to no cell.
+
+use crate::cohort::{Cohort, is_nothing};
+use crate::quantity::Unit;
+
+/// A column's fields over the rows used, with the unit of its heading.
+pub(super) struct Fields<'c> {
+    pub(super) unit: Unit,
+    texts: &'c [String],
+}
+
+impl<'c> Fields<'c> {
+    /// The column of a name: its heading, the unit in brackets left off.
+    pub(super) fn of(cohort: &'c Cohort, name: &str) -> Option<Fields<'c>> {
+        let mut headings = cohort.headings().into_iter();
+        let heading = headings.find(|heading| name_of(heading) == name)?;
+        Some(Fields {
+            unit: unit_of(heading),
+            texts: cohort.fields(heading)?,
+        })
+    }
+
+    /// What each row used says; nothing where it is blank.
+    pub(super) fn texts(&self) -> impl Iterator<Item = Option<&'c str>> + use<'c> {
+        let texts = self.texts.iter().map(|text| text.trim());
+        texts.map(|text| (!is_nothing(text)).then_some(text))
+    }
+}
+
+/// The names of a table's columns.
+pub(super) fn names(cohort: &Cohort) -> Vec<&str> {
+    cohort.headings().into_iter().map(name_of).collect()
+}
+
+fn name_of(heading: &str) -> &str {
+    heading.split('[').next().unwrap_or(heading).trim()
+}
+
+/// The unit in a heading's brackets, which may hold brackets of units.
+fn unit_of(heading: &str) -> Unit {
+    let inside = heading
+        .split_once('[')
+        .and_then(|(_, rest)| rest.trim_end().strip_suffix(']'));
+    let unit = inside.and_then(|text| Unit::parse(text.trim()).ok());
+    unit.unwrap_or(Unit::ONE)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_heading_is_a_name_and_a_unit() {
+        let heading = "before.systolic_pressure [mm[Hg]]";
+        assert_eq!(name_of(heading), "before.systolic_pressure");
+        assert_eq!(unit_of(heading).code(), "mm[Hg]");
+        assert_eq!((name_of("day"), unit_of("day")), ("day", Unit::ONE));
+    }
+}

@@ -1,0 +1,295 @@
+//! `show responders`: how many, by every definition asked for, beside those that error alone would make.
+
+use crate::formula::notation::{Analysis, Diagnostic, Name, number};
+use crate::notebook::render::{Rendered, Rendering};
+use crate::quantity::{Reading, Unit};
+use crate::sheet::{figure, figure_as_given};
+use crate::statistics::proportion;
+
+use super::level;
+use super::noise::Noise;
+use super::outcome::{accounting, cluster_names};
+use super::page::{Answer, Table, counted, level_words, percent, refused, share, share_span};
+use super::rows::{Column, Rows};
+
+/// The rows of one group.
+struct Group {
+    name: String,
+    rows: Vec<usize>,
+}
+
+pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
+    let rows = Rows::of(rendering, analysis)?;
+    let level = level(rendering);
+    let groups = groups(&rows, analysis)?;
+    let headings = [
+        "Response",
+        "Rows with it known",
+        "Responders",
+        &format!("{} interval, Wilson", level_words(level)),
+        "From error alone, were there no effect",
+    ];
+    let mut answer = Answer::default();
+    answer.define(format!(
+        "Responders over {}{}.",
+        counted(rows.kept.len(), "row", "rows"),
+        rows.all_in_words(" where ", &analysis.conditions)
+    ));
+    answer.define(accounting(&rows, &[]));
+    let mut table = Table::new("Responders, observed beside expected", &headings);
+    let mut definitions = 0;
+    let mut formulas = Vec::new();
+    let mut rough = 0;
+    for subject in &analysis.of {
+        let column = rows.numbers(&subject.name)?;
+        formulas.extend(rows.formula(&subject.name));
+        rough += rows
+            .kept
+            .iter()
+            .filter(|row| column.is_rough(**row))
+            .count();
+        let noise = noise(&rows, analysis, &subject.name, &column, &mut answer)?;
+        for at in &analysis.at {
+            let threshold = rows.in_unit(&column, &subject.name, at)?;
+            for group in &groups {
+                definitions += 1;
+                let counts = Counted {
+                    column: &column,
+                    threshold,
+                    group,
+                    noise: noise.as_ref(),
+                };
+                table.row(counts.row(rendering, level)?);
+            }
+        }
+    }
+    if !formulas.is_empty() {
+        answer.define(formulas.join(" "));
+    }
+    answer.tables.push(table);
+    cautions(&rows, analysis, definitions, rough, &mut answer)?;
+    answer.output(rendering, analysis)
+}
+
+/// The error of the changes, told beside the results.
+fn noise(
+    rows: &Rows<'_>,
+    analysis: &Analysis,
+    name: &Name,
+    column: &Column,
+    answer: &mut Answer,
+) -> Result<Option<Noise>, Vec<Diagnostic>> {
+    if analysis.error.is_none() {
+        return Ok(None);
+    }
+    if !is_per_cent(column) {
+        let message = format!(
+            "`{}` is no per cent change: its error cannot be taken from one",
+            name.text
+        );
+        return Err(vec![Diagnostic::error(message, name.place)]);
+    }
+    let noise = Noise::of(rows, analysis, name)?;
+    if let Some(noise) = &noise {
+        answer.warn(&noise.error.warnings);
+        let mut seen = Vec::new();
+        for at in &analysis.at {
+            let threshold = rows.in_unit(column, name, at)?;
+            let beyond = noise.repeats.iter().filter(|c| is_beyond(**c, threshold));
+            seen.push(format!(
+                "{} {}",
+                beyond.count(),
+                beyond_words(column, threshold)
+            ));
+        }
+        let seen = match noise.repeats.is_empty() {
+            true => String::new(),
+            false => format!("; of these rows went {}", seen.join(", ")),
+        };
+        answer.note(format!(
+            "Error of {}: {}{seen}.",
+            column.said(),
+            noise.source
+        ));
+    }
+    Ok(noise)
+}
+
+fn is_per_cent(column: &Column) -> bool {
+    column.unit.pretty() == "%"
+}
+
+fn is_beyond(change: f64, threshold: f64) -> bool {
+    match threshold < 0.0 {
+        true => change < threshold,
+        false => change > threshold,
+    }
+}
+
+fn beyond_words(column: &Column, threshold: f64) -> String {
+    let figure = column.with_unit(&figure_as_given(threshold));
+    match threshold < 0.0 {
+        true => format!("below {figure}"),
+        false => format!("above {figure}"),
+    }
+}
+
+/// One definition in one group.
+struct Counted<'c> {
+    column: &'c Column,
+    threshold: f64,
+    group: &'c Group,
+    noise: Option<&'c Noise>,
+}
+
+impl Counted<'_> {
+    fn row(&self, rendering: &Rendering<'_>, level: f64) -> Result<Vec<String>, Vec<Diagnostic>> {
+        let known = self
+            .group
+            .rows
+            .iter()
+            .filter_map(|row| self.column.value(*row));
+        let known: Vec<f64> = known.collect();
+        let words = beyond_words(self.column, self.threshold);
+        let name = match self.group.name.is_empty() {
+            true => format!("{} {words}", self.column.label),
+            false => format!("{} {words}, {}", self.column.label, self.group.name),
+        };
+        if known.is_empty() {
+            return Ok(vec![name, "0".to_owned()]);
+        }
+        let beyond = known
+            .iter()
+            .filter(|change| is_beyond(**change, self.threshold))
+            .count();
+        let found = proportion(beyond, known.len(), level).map_err(refused(rendering))?;
+        let expected = match self.noise {
+            None => "not asked".to_owned(),
+            Some(noise) => {
+                let share = noise
+                    .error
+                    .share_beyond(self.threshold)
+                    .map_err(refused(rendering))?;
+                format!(
+                    "{} ({} of {})",
+                    percent(share),
+                    figure(share * known.len() as f64),
+                    known.len()
+                )
+            }
+        };
+        Ok(vec![
+            name,
+            known.len().to_string(),
+            share(&found),
+            share_span(&found.wilson),
+            expected,
+        ])
+    }
+}
+
+/// The rows in the groups of `split`, or all in one.
+fn groups(rows: &Rows<'_>, analysis: &Analysis) -> Result<Vec<Group>, Vec<Diagnostic>> {
+    let Some((name, ends)) = &analysis.split else {
+        return Ok(vec![Group {
+            name: String::new(),
+            rows: rows.kept.clone(),
+        }]);
+    };
+    let column = rows.numbers(name)?;
+    let ends = ends
+        .iter()
+        .map(|end: &Reading| rows.in_unit(&column, name, end));
+    let ends = ends.collect::<Result<Vec<f64>, _>>()?;
+    if ends.windows(2).any(|pair| pair[0] >= pair[1]) {
+        return Err(rows
+            .rendering
+            .error("the ends of the groups rise from one to the next"));
+    }
+    let at = |value: f64| with_unit(value, column.unit);
+    let said = column.said();
+    let mut groups = Vec::new();
+    for index in 0..=ends.len() {
+        let low = index.checked_sub(1).map(|i| ends[i]);
+        let high = ends.get(index).copied();
+        let name = match (low, high) {
+            (None, Some(high)) => format!("{said} under {}", at(high)),
+            (Some(low), None) => format!("{said} {} or more", at(low)),
+            (Some(low), Some(high)) => format!("{said} {} to under {}", at(low), at(high)),
+            (None, None) => String::new(),
+        };
+        let inside = |row: &usize| {
+            column
+                .value(*row)
+                .is_some_and(|v| low.is_none_or(|low| v >= low) && high.is_none_or(|high| v < high))
+        };
+        groups.push(Group {
+            name,
+            rows: rows
+                .kept
+                .iter()
+                .copied()
+                .filter(|row| inside(row))
+                .collect(),
+        });
+    }
+    let unknown: Vec<usize> = rows
+        .kept
+        .iter()
+        .copied()
+        .filter(|row| column.value(*row).is_none())
+        .collect();
+    if !unknown.is_empty() {
+        groups.push(Group {
+            name: format!("{said} not known"),
+            rows: unknown,
+        });
+    }
+    Ok(groups)
+}
+
+fn with_unit(value: f64, unit: Unit) -> String {
+    crate::sheet::join_unit(&number(value), unit)
+}
+
+fn cautions(
+    rows: &Rows<'_>,
+    analysis: &Analysis,
+    definitions: usize,
+    rough: usize,
+    answer: &mut Answer,
+) -> Result<(), Vec<Diagnostic>> {
+    if definitions > 1 {
+        answer.caution(format!(
+            "{definitions} counts were looked at: report the definition that was chosen beforehand, and say that there were others."
+        ));
+    }
+    if let Some(by) = &analysis.by {
+        let mut names = cluster_names(rows, by)?;
+        let observations = names.len();
+        names.sort_unstable();
+        names.dedup();
+        if names.len() < observations {
+            answer.caution(format!(
+                "{observations} rows come from {} patients and are not independent: the intervals are too narrow.",
+                names.len()
+            ));
+        }
+    } else {
+        answer.caution("The intervals take every row as a patient of its own; say who is who, such as `by patient`.");
+    }
+    if rough > 0 {
+        answer.caution(format!(
+            "{rough} of the changes rest on an estimated or assumed reading."
+        ));
+    }
+    match &analysis.error {
+        None => answer.note(
+            "How many error alone would make is not asked; add `error of 11 %`, a least significant change, or `error from` rows in which nothing was given.",
+        ),
+        Some(_) => answer.note(
+            "Expected from error alone: ln(after / before) normal about zero. An excess over it is a change, not proof that fluid made it.",
+        ),
+    }
+    Ok(())
+}

@@ -1,0 +1,434 @@
+//! The rows that a question is asked of: columns by name, conditions, and what was left out on the way.
+
+use std::borrow::Cow;
+
+use super::fields::{self, Fields};
+use crate::cohort::Cohort;
+use crate::formula::CellId;
+use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test};
+use crate::notebook::render::{Rendering, words_of_finding};
+use crate::quantity::{Content, Origin, Reading, Unit};
+use crate::sheet::{figure_as_given, in_sentence, join_unit};
+
+/// One known number.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Value {
+    pub(super) value: f64,
+    pub(super) origin: Origin,
+}
+
+/// A column of numbers over the rows used.
+#[derive(Clone, Debug)]
+pub(super) struct Column {
+    /// How a person calls it.
+    pub(super) label: String,
+    pub(super) unit: Unit,
+    pub(super) values: Vec<Option<Value>>,
+    /// Entries that are no numbers; they count as missing.
+    pub(super) unreadable: usize,
+}
+
+impl Column {
+    pub(super) fn value(&self, row: usize) -> Option<f64> {
+        self.values.get(row).copied().flatten().map(|v| v.value)
+    }
+
+    pub(super) fn is_rough(&self, row: usize) -> bool {
+        let value = self.values.get(row).copied().flatten();
+        value.is_some_and(|v| v.origin != Origin::Measured)
+    }
+
+    /// The label inside a sentence.
+    pub(super) fn said(&self) -> String {
+        in_sentence(&self.label)
+    }
+
+    /// A number in its unit, for a person.
+    pub(super) fn with_unit(&self, figure: &str) -> String {
+        join_unit(figure, self.unit)
+    }
+}
+
+/// Why rows were left out, and how many.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct LeftOut {
+    pub(super) why: String,
+    pub(super) count: usize,
+}
+
+/// The rows that meet the conditions of a question.
+pub(super) struct Rows<'r> {
+    pub(super) rendering: &'r Rendering<'r>,
+    pub(super) cohort: &'r Cohort,
+    pub(super) name: &'r Name,
+    /// Positions among the rows used.
+    pub(super) kept: Vec<usize>,
+    /// What the conditions left out, in their order.
+    pub(super) left_out: Vec<LeftOut>,
+}
+
+type Found<T> = Result<T, Vec<Diagnostic>>;
+
+impl<'r> Rows<'r> {
+    /// The rows of a question's cohort that meet its conditions.
+    pub(super) fn of(rendering: &'r Rendering<'r>, analysis: &'r Analysis) -> Found<Rows<'r>> {
+        let cohort = rendering.cohort(&analysis.over)?;
+        let mut rows = Rows {
+            rendering,
+            cohort,
+            name: &analysis.over,
+            kept: (0..cohort.counts.used).collect(),
+            left_out: Vec::new(),
+        };
+        rows.keep(&analysis.conditions)?;
+        if rows.kept.is_empty() {
+            return Err(rows.none_left());
+        }
+        Ok(rows)
+    }
+
+    fn none_left(&self) -> Vec<Diagnostic> {
+        let of = self.cohort.counts.used;
+        let message = format!(
+            "none of the {of} rows used of `{}` meets the conditions",
+            self.name.text
+        );
+        let why: Vec<String> = self
+            .left_out
+            .iter()
+            .map(|l| format!("{}: {}", l.why, l.count))
+            .collect();
+        vec![
+            Diagnostic::error(message, self.rendering.place)
+                .hint_if((!why.is_empty()).then(|| format!("left out: {}", why.join("; ")))),
+        ]
+    }
+
+    /// The same rows before any condition, for what is looked at beside them.
+    pub(super) fn all(&self) -> Rows<'r> {
+        Rows {
+            rendering: self.rendering,
+            cohort: self.cohort,
+            name: self.name,
+            kept: (0..self.cohort.counts.used).collect(),
+            left_out: Vec::new(),
+        }
+    }
+
+    /// Leaves out what does not meet the conditions.
+    pub(super) fn keep(&mut self, conditions: &[Condition]) -> Found<()> {
+        for condition in conditions {
+            let met = self.meets(condition)?;
+            let before = self.kept.len();
+            self.kept.retain(|row| met[*row] == Some(true));
+            self.left_out.push(LeftOut {
+                why: self.unmet(condition),
+                count: before - self.kept.len(),
+            });
+        }
+        Ok(())
+    }
+
+    /// Leaves out rows by a test of their own.
+    pub(super) fn keep_if(&mut self, why: impl Into<String>, test: impl Fn(usize) -> bool) {
+        let before = self.kept.len();
+        self.kept.retain(|row| test(*row));
+        if before > self.kept.len() {
+            self.left_out.push(LeftOut {
+                why: why.into(),
+                count: before - self.kept.len(),
+            });
+        }
+    }
+
+    /// Whether each row used meets a condition; nothing where it is not known.
+    pub(super) fn meets(&self, condition: &Condition) -> Found<Vec<Option<bool>>> {
+        let name = &condition.name;
+        let over = |reading: &Reading, test: fn(f64, f64) -> bool| -> Found<Vec<Option<bool>>> {
+            let column = self.numbers(name)?;
+            let at = self.in_unit(&column, name, reading)?;
+            let rows = 0..self.cohort.counts.used;
+            Ok(rows.map(|row| Some(test(column.value(row)?, at))).collect())
+        };
+        match &condition.test {
+            Test::Above(reading) => over(reading, |value, at| value > at && !is_near(value, at)),
+            Test::AtLeast(reading) => over(reading, |value, at| value >= at || is_near(value, at)),
+            Test::Below(reading) => over(reading, |value, at| value < at && !is_near(value, at)),
+            Test::AtMost(reading) => over(reading, |value, at| value <= at || is_near(value, at)),
+            Test::Is(word) => self.says(name, word),
+            Test::IsNot(word) => {
+                let says = self.says(name, word)?;
+                Ok(says.into_iter().map(|s| s.map(|s| !s)).collect())
+            }
+            Test::Known => Ok(self.is_known(name)?.into_iter().map(Some).collect()),
+        }
+    }
+
+    /// Whether each row used says a word in a column; an error where no row says it.
+    pub(super) fn says(&self, name: &Name, word: &Name) -> Found<Vec<Option<bool>>> {
+        let texts = self.texts(name)?;
+        if !texts.iter().flatten().any(|text| *text == word.text) {
+            let message = format!(
+                "no row used of `{}` says `{}` in `{}`",
+                self.name.text, word.text, name.text
+            );
+            let mut known: Vec<&str> = texts.iter().flatten().map(|t| &**t).collect();
+            known.sort_unstable();
+            known.dedup();
+            let known: Vec<&str> = known.into_iter().take(8).collect();
+            let hint = format!("it says {}", known.join(", "));
+            return Err(vec![
+                Diagnostic::error(message, word.place).hint_if((!known.is_empty()).then_some(hint)),
+            ]);
+        }
+        let says = |text: Option<Cow<'_, str>>| text.map(|t| t == word.text);
+        Ok(texts.into_iter().map(says).collect())
+    }
+
+    /// Whether a cell is known, or a column says something, in each row used.
+    pub(super) fn is_known(&self, name: &Name) -> Found<Vec<bool>> {
+        if self.rendering.sheet.cell(&name.text).is_some() {
+            let column = self.cohort.column(&name.text);
+            let rows = 0..self.cohort.counts.used;
+            return Ok(rows
+                .map(|row| column.is_some_and(|c| c[row].is_some()))
+                .collect());
+        }
+        Ok(self.texts(name)?.iter().map(Option::is_some).collect())
+    }
+
+    /// The numbers of a cell, or of a column that is bound to none.
+    pub(super) fn numbers(&self, name: &Name) -> Found<Column> {
+        match self.rendering.sheet.cell(&name.text) {
+            Some(_) => self.of_cell(name),
+            None => self.of_table(name),
+        }
+    }
+
+    fn of_cell(&self, name: &Name) -> Found<Column> {
+        let cell = self.rendering.number_cell(name)?;
+        let sheet = self.rendering.sheet;
+        let Some(values) = self.cohort.column(&name.text) else {
+            let message = format!(
+                "no row of `{}` could make `{}` known",
+                self.name.text, name.text
+            );
+            let error = Diagnostic::error(message, name.place);
+            return Err(vec![
+                error.hint("its inputs are not among the columns of the table"),
+            ]);
+        };
+        let value = |v: &Option<crate::cohort::RowValue>| {
+            v.map(|v| Value {
+                value: v.value,
+                origin: v.origin,
+            })
+        };
+        Ok(Column {
+            label: exam_label(sheet.label(cell), &name.text),
+            unit: sheet.unit(cell).unwrap_or(Unit::ONE),
+            values: values.iter().map(value).collect(),
+            unreadable: 0,
+        })
+    }
+
+    fn of_table(&self, name: &Name) -> Found<Column> {
+        let Some(fields) = Fields::of(self.cohort, &name.text) else {
+            return Err(self.no_such(name));
+        };
+        let mut unreadable = 0;
+        let number = |text: Option<&str>| match text?.parse::<f64>() {
+            Ok(value) if value.is_finite() => Some(Value {
+                value,
+                origin: Origin::Measured,
+            }),
+            _ => {
+                unreadable += 1;
+                None
+            }
+        };
+        let values: Vec<Option<Value>> = fields.texts().map(number).collect();
+        if values.iter().all(Option::is_none) {
+            let message = format!(
+                "`{}` of `{}` has no numbers in the rows used",
+                name.text, self.name.text
+            );
+            return Err(vec![Diagnostic::error(message, name.place)]);
+        }
+        Ok(Column {
+            label: label_of(&name.text),
+            unit: fields.unit,
+            values,
+            unreadable,
+        })
+    }
+
+    /// The words of a finding, or the texts of a column.
+    pub(super) fn texts(&self, name: &Name) -> Found<Vec<Option<Cow<'r, str>>>> {
+        if let Some(fields) = Fields::of(self.cohort, &name.text) {
+            return Ok(fields.texts().map(|text| text.map(Cow::Borrowed)).collect());
+        }
+        if self.rendering.sheet.cell(&name.text).is_none() {
+            return Err(self.no_such(name));
+        }
+        let cell = self.rendering.cell(name)?;
+        self.words_of(name, cell)
+    }
+
+    fn words_of(&self, name: &Name, cell: CellId) -> Found<Vec<Option<Cow<'r, str>>>> {
+        let words = words_of_finding(self.rendering.sheet, cell);
+        if words.is_empty() {
+            let message = format!("`{}` has numbers, not words", name.text);
+            let error = Diagnostic::error(message, name.place);
+            return Err(vec![
+                error.hint(format!("compare it, such as `{} > 0`", name.text)),
+            ]);
+        }
+        let column = self.cohort.column(&name.text);
+        let rows = 0..self.cohort.counts.used;
+        let word = |row: usize| {
+            let code = column?.get(row).copied().flatten()?.value;
+            let word = words.get(code as usize)?;
+            Some(Cow::Owned(word.to_string()))
+        };
+        Ok(rows.map(word).collect())
+    }
+
+    fn no_such(&self, name: &Name) -> Vec<Diagnostic> {
+        let message = format!(
+            "`{}` is neither a cell of this notebook nor a column of `{}`",
+            name.text, self.name.text
+        );
+        let columns = fields::names(self.cohort);
+        let near = columns
+            .iter()
+            .map(|column| (strsim::jaro_winkler(column, &name.text), *column))
+            .filter(|(likeness, _)| *likeness > 0.8)
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, column)| column.to_owned());
+        let near = near.or_else(|| self.rendering.sheet.nearest_name(&name.text));
+        let lost = self.rendering.lost.names.get(&name.text).cloned();
+        let hint = lost.or(near.map(|near| format!("did you mean `{near}`?")));
+        vec![Diagnostic::error(message, name.place).hint_if(hint)]
+    }
+
+    /// A number of the statement in the unit of a column.
+    pub(super) fn in_unit(&self, column: &Column, name: &Name, reading: &Reading) -> Found<f64> {
+        let Content::Magnitude { value, unit } = *reading.content() else {
+            return Err(self.rendering.error("a number with its unit belongs here"));
+        };
+        unit.convert(value, column.unit).ok_or_else(|| {
+            let own = unit_words(column.unit);
+            let message = format!("`{}` is {own}, not {}", name.text, unit_words(unit));
+            vec![Diagnostic::error(message, name.place)]
+        })
+    }
+
+    /// The texts of a column as groups: of the kept rows, and the words in order.
+    pub(super) fn grouped(&self, name: &Name) -> Found<Vec<(String, Vec<usize>)>> {
+        let texts = self.texts(name)?;
+        let mut groups: std::collections::BTreeMap<String, Vec<usize>> =
+            std::collections::BTreeMap::new();
+        for row in &self.kept {
+            if let Some(text) = &texts[*row] {
+                groups.entry(text.to_string()).or_default().push(*row);
+            }
+        }
+        Ok(groups.into_iter().collect())
+    }
+}
+
+fn unit_words(unit: Unit) -> String {
+    match unit.pretty() {
+        "" => "a bare number".to_owned(),
+        pretty => format!("in {pretty}"),
+    }
+}
+
+/// Equal within 1e-9 of the greater, as in the notation.
+fn is_near(a: f64, b: f64) -> bool {
+    (a - b).abs() <= 1e-9 * a.abs().max(b.abs())
+}
+
+/// A column's name as words.
+fn label_of(name: &str) -> String {
+    capitalized(&spaced(name))
+}
+
+/// With a capital at its start.
+pub(super) fn capitalized(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(chars).collect()
+    })
+}
+
+/// A cell's label; the exam it belongs to is part of what it is.
+fn exam_label(label: String, name: &str) -> String {
+    match name.split_once('.') {
+        Some((exam, _)) if !label.to_lowercase().contains(&exam.to_lowercase()) => {
+            format!("{label}, {exam}")
+        }
+        _ => label,
+    }
+}
+
+impl Rows<'_> {
+    /// A condition as a person reads it.
+    pub(super) fn in_words(&self, condition: &Condition) -> String {
+        let name = self.said(&condition.name);
+        let amount = |reading: &Reading| match *reading.content() {
+            Content::Magnitude { value, unit } => join_unit(&figure_as_given(value), unit),
+            _ => String::new(),
+        };
+        match &condition.test {
+            Test::Is(word) => format!("{name} is {}", spaced(&word.text)),
+            Test::IsNot(word) => format!("{name} is not {}", spaced(&word.text)),
+            Test::Known => format!("{name} is known"),
+            Test::Above(reading) => format!("{name} > {}", amount(reading)),
+            Test::AtLeast(reading) => format!("{name} ≥ {}", amount(reading)),
+            Test::Below(reading) => format!("{name} < {}", amount(reading)),
+            Test::AtMost(reading) => format!("{name} ≤ {}", amount(reading)),
+        }
+    }
+
+    /// What rows have that do not meet a condition.
+    fn unmet(&self, condition: &Condition) -> String {
+        let name = self.said(&condition.name);
+        match &condition.test {
+            Test::Is(word) => format!("{name} not {}", spaced(&word.text)),
+            Test::IsNot(word) => format!("{name} {}", spaced(&word.text)),
+            Test::Known => format!("{name} not known"),
+            _ => format!("not {}", self.in_words(condition)),
+        }
+    }
+
+    /// A cell or column inside a sentence.
+    pub(super) fn said(&self, name: &Name) -> String {
+        match self.rendering.sheet.cell(&name.text) {
+            Some(cell) => in_sentence(&exam_label(self.rendering.sheet.label(cell), &name.text)),
+            None => in_sentence(&label_of(&name.text)),
+        }
+    }
+
+    /// All conditions as a person reads them, after a word; nothing without any.
+    pub(super) fn all_in_words(&self, before: &str, conditions: &[Condition]) -> String {
+        let words: Vec<String> = conditions.iter().map(|c| self.in_words(c)).collect();
+        match words.is_empty() {
+            true => String::new(),
+            false => format!("{before}{}", words.join(" and ")),
+        }
+    }
+
+    /// How the notebook computes a cell, for whoever reads the result: `NAME = FORMULA`.
+    pub(super) fn formula(&self, name: &Name) -> Option<String> {
+        let cell = self.rendering.sheet.cell(&name.text)?;
+        let formula = self.rendering.sheet.formula_text(cell)?;
+        Some(format!("{} is computed as {formula}.", name.text))
+    }
+}
+
+/// A word of the notation as a person writes it.
+pub(super) fn spaced(word: &str) -> String {
+    word.replace(['_', '.'], " ")
+}
