@@ -18,6 +18,8 @@
 //! assert!(session.outputs("a")[0].text.contains("62.8 mL"));
 //! ```
 
+mod latest;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
@@ -57,6 +59,8 @@ struct Cell {
     /// What is wrong in the text itself.
     unreadable: Vec<Diagnostic>,
     shown: Vec<Shown>,
+    /// Whether its lines yield to later ones that define the same.
+    yields: bool,
 }
 
 /// An output with what it was made from.
@@ -173,6 +177,7 @@ impl Session {
                     statements: Vec::new(),
                     unreadable: Vec::new(),
                     shown: Vec::new(),
+                    yields: false,
                 });
                 self.cells.len() - 1
             }
