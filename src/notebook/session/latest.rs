@@ -2,7 +2,7 @@
 //! last holds.
 
 use super::{Session, Update};
-use crate::formula::notation::{Statement, What};
+use crate::formula::notation::{Name, Place, Statement, What};
 use crate::sheet::defined_name;
 
 /// What a statement settles: of two that settle the same, a sheet takes one.
@@ -21,21 +21,26 @@ impl Session {
     /// earlier cells of this kind define, line by line. Cells submitted by key are as they were.
     pub fn submit_latest(&mut self, key: &str, text: &str) -> Update {
         self.put(key, text);
-        let is_new = |key: &str, other: &str| key == other;
-        let settled: Vec<Settles> = self
-            .cells
-            .iter()
-            .filter(|cell| is_new(key, &cell.key))
+        let new = self.cells.iter().filter(|cell| cell.key == key);
+        let settled: Vec<Settles> = new
             .flat_map(|cell| cell.statements.iter().filter_map(settles))
             .collect();
-        for cell in &mut self.cells {
-            if is_new(key, &cell.key) {
+        self.cells.retain_mut(|cell| {
+            if cell.key == key {
                 cell.yields = true;
             } else if cell.yields {
-                cell.statements
-                    .retain(|old| settles(old).is_none_or(|old| !settled.contains(&old)));
+                let text = &mut cell.text;
+                cell.statements.retain(|old| {
+                    let stays = settles(old).is_none_or(|old| !settled.contains(&old));
+                    if !stays {
+                        blank(text, old.place);
+                    }
+                    stays
+                });
             }
-        }
+            // What says nothing any more is gone, so that a long conversation stays quick.
+            cell.key == key || !cell.yields || !cell.statements.is_empty() || !cell.shown.is_empty()
+        });
         self.refresh()
     }
 
@@ -46,26 +51,49 @@ impl Session {
         Update { changed }
     }
 
-    /// The text of all cells, as one file, and the keys of those that are left out because they
-    /// cannot be read.
+    /// The text of all cells as one sheet: without statements that show something, with each
+    /// catalogue once. Cells that cannot be read are left out, and named.
     pub fn text(&self) -> (String, Vec<String>) {
-        let (good, bad): (Vec<_>, Vec<_>) = self
-            .cells
-            .iter()
-            .partition(|cell| cell.unreadable.is_empty());
-        let text: String = good
-            .iter()
-            .filter(|cell| !cell.text.trim().is_empty())
-            .map(|cell| format!("{}\n", cell.text.trim_end()))
+        let (mut text, mut left_out) = (String::new(), Vec::new());
+        let mut catalogues = Vec::new();
+        for (at, cell) in self.cells.iter().enumerate() {
+            if !cell.unreadable.is_empty() {
+                left_out.push(format!("cell {}", at + 1));
+                continue;
+            }
+            let mut lines = cell.text.clone();
+            for statement in &cell.statements {
+                let settles = settles(statement);
+                let is_again = catalogues.contains(&settles);
+                if is_again || matches!(statement.what, What::Display(_)) {
+                    blank(&mut lines, statement.place);
+                } else if matches!(settles, Some(Settles::Catalogue(..))) {
+                    catalogues.push(settles);
+                }
+            }
+            for line in lines.lines().filter(|line| !line.trim().is_empty()) {
+                text.push_str(line.trim_end());
+                text.push('\n');
+            }
+        }
+        (text, left_out)
+    }
+}
+
+/// Puts spaces where a statement stands, so that the places of others stay.
+fn blank(text: &mut String, place: Place) {
+    let (start, end) = (place.start as usize, place.end as usize);
+    if let Some(statement) = text.get(start..end) {
+        let spaces: String = statement
+            .bytes()
+            .map(|b| if b == b'\n' { '\n' } else { ' ' })
             .collect();
-        (text, bad.iter().map(|cell| cell.key.clone()).collect())
+        text.replace_range(start..end, &spaces);
     }
 }
 
 fn settles(statement: &Statement) -> Option<Settles> {
-    let text = |name: &Option<crate::formula::notation::Name>| {
-        name.as_ref().map_or(String::new(), |n| n.text.clone())
-    };
+    let text = |name: &Option<Name>| name.as_ref().map_or(String::new(), |n| n.text.clone());
     if let Some(name) = defined_name(statement) {
         return Some(Settles::Cell(name.text.clone()));
     }
@@ -111,15 +139,26 @@ mod tests {
     }
 
     #[test]
-    fn all_is_forgotten_and_a_sheet_is_written_without_what_cannot_be_read() {
+    fn all_is_forgotten() {
         let mut session = Session::new(".");
-        session.submit("a", "x = 1 cm   # a comment");
-        session.submit("b", "x = = 2");
-        assert_eq!(
-            session.text(),
-            ("x = 1 cm   # a comment\n".to_owned(), vec!["b".to_owned()])
-        );
+        session.submit("a", "x = 1 cm");
+        session.submit("b", "show x");
         assert_eq!(session.forget_all().changed, ["a", "b"]);
         assert!(session.sheet().is_empty());
+    }
+
+    #[test]
+    fn the_text_is_a_sheet_without_what_shows_and_what_no_longer_holds() {
+        let mut session = Session::new(".");
+        session.submit("a", "use hemodynamics\nshow stroke_volume # µ");
+        session.submit("b", "x = = 2");
+        session.submit_latest("1", "lvot_vti = 20 cm  # first\nlvot_diameter = 2 cm");
+        session.submit_latest("2", "use hemodynamics\nlvot_vti = 10 cm");
+        let (text, left_out) = session.text();
+        assert_eq!(left_out, ["cell 2"]);
+        let sheet = crate::sheet::Sheet::read(&text).unwrap().sheet;
+        let volume = sheet.cell("stroke_volume").unwrap();
+        assert_eq!(sheet.shown(volume), "31.4 mL");
+        assert!(!text.contains("show") && text.contains("# first"));
     }
 }
