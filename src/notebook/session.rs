@@ -61,6 +61,8 @@ struct Cell {
     shown: Vec<Shown>,
     /// Whether its lines yield to later ones that define the same.
     yields: bool,
+    /// Whether later lines took the place of all of its own.
+    is_replaced: bool,
 }
 
 /// An output with what it was made from.
@@ -178,6 +180,7 @@ impl Session {
                     unreadable: Vec::new(),
                     shown: Vec::new(),
                     yields: false,
+                    is_replaced: false,
                 });
                 self.cells.len() - 1
             }

@@ -1,7 +1,7 @@
 //! Cells that have no name of their own, as a console or an executor submits them: what is said
 //! last holds.
 
-use super::{Session, Update};
+use super::{Cell, Session, Update};
 use crate::formula::notation::{Name, Place, Statement, What};
 use crate::sheet::defined_name;
 
@@ -25,22 +25,15 @@ impl Session {
         let settled: Vec<Settles> = new
             .flat_map(|cell| cell.statements.iter().filter_map(settles))
             .collect();
-        self.cells.retain_mut(|cell| {
+        for cell in &mut self.cells {
             if cell.key == key {
                 cell.yields = true;
             } else if cell.yields {
-                let text = &mut cell.text;
-                cell.statements.retain(|old| {
-                    let stays = settles(old).is_none_or(|old| !settled.contains(&old));
-                    if !stays {
-                        blank(text, old.place);
-                    }
-                    stays
-                });
+                cell.yield_to(&settled);
             }
-            // What says nothing any more is gone, so that a long conversation stays quick.
-            cell.key == key || !cell.yields || !cell.statements.is_empty() || !cell.shown.is_empty()
-        });
+        }
+        // What says nothing any more is gone, so that a long conversation stays quick.
+        self.cells.retain(|cell| !cell.is_replaced);
         self.refresh()
     }
 
@@ -77,6 +70,22 @@ impl Session {
             }
         }
         (text, left_out)
+    }
+}
+
+impl Cell {
+    /// Takes out the lines whose place others take.
+    fn yield_to(&mut self, settled: &[Settles]) {
+        let before = self.statements.len();
+        let text = &mut self.text;
+        self.statements.retain(|old| {
+            let stays = settles(old).is_none_or(|old| !settled.contains(&old));
+            if !stays {
+                blank(text, old.place);
+            }
+            stays
+        });
+        self.is_replaced = before > 0 && self.statements.is_empty() && self.unreadable.is_empty();
     }
 }
 
