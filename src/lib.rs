@@ -52,6 +52,7 @@
 //! | `cohort` | tables: binding columns, setting rows aside, applying a sheet |
 //! | `charts` | drawings in one look |
 //! | `notebook` | notebook files, sessions, pages |
+//! | `kernel` | the same sessions over the Jupyter protocol |
 //!
 //! The first five are the core and build without the optional parts (`default-features = false`).
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::print_stdout))]
@@ -62,6 +63,8 @@ pub mod charts;
 pub mod cohort;
 pub mod formula;
 pub mod hemodynamics;
+#[cfg(feature = "kernel")]
+pub mod kernel;
 #[cfg(feature = "notebook")]
 pub mod notebook;
 pub mod quantity;

@@ -1,5 +1,7 @@
 //! The command: arguments in, library call, text out; no logic.
 
+#[path = "main/kernel.rs"]
+mod kernel;
 #[path = "main/run.rs"]
 mod run;
 
@@ -29,6 +31,7 @@ Start here:
   semilunar explain exam.sheet stroke_volume         where a number comes from
   semilunar apply exam.sheet table.csv --out r.csv   the sheet over every row of a table
   semilunar run lesson.ipynb --out page.html         a notebook into a page
+  semilunar kernel install                           notebooks that follow, in Jupyter
   semilunar notation                                 how a sheet is written, on one page
 
 Exit codes:
@@ -67,6 +70,7 @@ fn main() -> ExitCode {
         Some(("apply", m)) => apply(m),
         Some(("invent", m)) => invent(m),
         Some(("run", m)) => run::run(m),
+        Some(("kernel", m)) => kernel::kernel(m),
         Some(("notation", _)) => print(notation::PAGE),
         _ => Ok(ExitCode::SUCCESS),
     };
@@ -181,6 +185,7 @@ fn arguments() -> Command {
                 .arg(out().required(true).help("The table, as comma-separated values")),
         )
         .subcommand(run::arguments())
+        .subcommand(kernel::arguments())
         .subcommand(Command::new("notation").about("Print the notation on one page"))
         .mut_subcommands(|command| command.after_help(AFTER_EACH))
 }

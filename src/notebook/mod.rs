@@ -4,6 +4,7 @@
 //! does both and makes a page.
 
 mod assembly;
+pub mod assist;
 mod charts_of;
 mod cohorts;
 pub mod document;

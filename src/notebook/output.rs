@@ -122,23 +122,36 @@ impl Output {
         bundle
     }
 
+    /// An error's name, its first line and all its lines, under the names that messages and
+    /// notebook documents give them; `None` for a result.
+    #[must_use]
+    pub fn as_error(&self) -> Option<Value> {
+        self.is_error().then(|| {
+            json!({
+                "ename": ERROR_NAME,
+                "evalue": self.text.lines().next().unwrap_or(""),
+                "traceback": self.text.lines().collect::<Vec<_>>()
+            })
+        })
+    }
+
     /// The output as a notebook document stores it.
     ///
     /// Diagnostics become an output of type `error` and not a display: tools that run notebooks
     /// look for that type to tell a failed cell from a good one. It has no place for HTML, so the
     /// diagnostic's lines stand in its traceback, where they keep their columns.
     pub(super) fn to_notebook(&self) -> Value {
-        match self.role {
-            OutputRole::Result => json!({
+        match self.as_error() {
+            None => json!({
                 "data": self.bundle(lines),
                 "metadata": {},
                 "output_type": "display_data"
             }),
-            OutputRole::Error => json!({
-                "ename": ERROR_NAME,
-                "evalue": self.text.lines().next().unwrap_or(""),
+            Some(error) => json!({
+                "ename": error["ename"],
+                "evalue": error["evalue"],
                 "output_type": "error",
-                "traceback": self.text.lines().collect::<Vec<_>>()
+                "traceback": error["traceback"]
             }),
         }
     }

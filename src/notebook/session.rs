@@ -18,6 +18,8 @@
 //! assert!(session.outputs("a")[0].text.contains("62.8 mL"));
 //! ```
 
+mod latest;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
@@ -57,6 +59,10 @@ struct Cell {
     /// What is wrong in the text itself.
     unreadable: Vec<Diagnostic>,
     shown: Vec<Shown>,
+    /// Whether its lines yield to later ones that define the same.
+    yields: bool,
+    /// Whether later lines took the place of all of its own.
+    is_replaced: bool,
 }
 
 /// An output with what it was made from.
@@ -173,6 +179,8 @@ impl Session {
                     statements: Vec::new(),
                     unreadable: Vec::new(),
                     shown: Vec::new(),
+                    yields: false,
+                    is_replaced: false,
                 });
                 self.cells.len() - 1
             }

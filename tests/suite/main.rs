@@ -7,6 +7,8 @@ mod command;
 mod formula_catalogue;
 mod formula_notation;
 mod formula_typeset;
+#[cfg(all(feature = "kernel", feature = "command"))]
+mod kernel;
 #[cfg(feature = "notebook")]
 mod notebooks;
 #[cfg(feature = "notebook")]

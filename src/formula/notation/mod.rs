@@ -21,6 +21,7 @@ mod cursor;
 mod diagnostic;
 mod display;
 mod expression;
+mod extent;
 mod literal;
 mod print;
 mod statement;
@@ -28,6 +29,7 @@ mod statement;
 pub use analysis::{Analysis, Condition, ErrorOf, Question, Subject, Test};
 pub use diagnostic::{Diagnostic, Place, Severity, Sources};
 pub use expression::{OWN_READING, Parsed};
+pub use extent::{end_of_statements, is_reserved};
 pub use print::{is_name, number, quantity, write_formula, write_op, write_reading};
 pub use statement::{
     Adjust, Display, Name, Statement, VERSION_LINE, What, formula, reading, statements,

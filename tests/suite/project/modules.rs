@@ -34,9 +34,6 @@ const KNOWN_TO: &[(&str, &str)] = &[
     ("pulldown_cmark", "notebook"),
     ("pulldown_latex", "notebook"),
     ("clap", "main"),
-    ("zeromq", "kernel"),
-    ("jupyter_protocol", "kernel"),
-    ("runtimelib", "kernel"),
     ("evcxr", "kernel"),
 ];
 
@@ -193,4 +190,21 @@ fn what_computes_and_draws_does_no_input_or_output_and_reads_no_clock() {
             }
         }
     }
+}
+
+#[test]
+fn only_the_kernel_opens_sockets() {
+    let mut met = 0;
+    for source in sources() {
+        if source.code.contains("std::net") {
+            met += 1;
+            assert_eq!(
+                module_of(&source),
+                "kernel",
+                "{} opens sockets",
+                source.path
+            );
+        }
+    }
+    assert!(met > 1);
 }

@@ -1,0 +1,5 @@
+//! The kernel as a process, spoken to over its sockets.
+
+mod client;
+mod robust;
+mod scripts;
