@@ -8,9 +8,9 @@
 //! divided by, compared or held back; those steps look at it first. Steps that look at states
 //! keep a state for each register, so that a branch not taken never faults.
 
-use super::math;
 use super::status::{Status, origin_bits};
 use super::tape::{Order, Reg, StateTest, Step, Tape};
+use super::{math, simd};
 
 /// Value and state of one lane.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -89,6 +89,16 @@ pub(crate) trait Registers {
     fn ln(&mut self, a: Reg) {
         self.one(a, math::ln);
     }
+    /// Appends b where a holds, else c.
+    #[inline(always)]
+    fn select(&mut self, a: Reg, b: Reg, c: Reg) {
+        self.states(a, b, c, select);
+    }
+    /// Appends a, or b where a is missing.
+    #[inline(always)]
+    fn or_else(&mut self, a: Reg, b: Reg) {
+        self.states(a, b, a, |a, b, _| if a.status.is_missing() { b } else { a });
+    }
     /// Appends aᵇ.
     #[inline(always)]
     fn pow(&mut self, a: Reg, b: Reg) {
@@ -160,10 +170,8 @@ pub(crate) fn run<R: Registers>(steps: &[Step], r: &mut R) {
                 r.two(a, b, |a, b| compare(order, a, b));
             }
             Step::Not(a) => r.one(a, |a| 1.0 - a),
-            Step::Select(a, b, c) => r.states(a, b, c, select),
-            Step::Else(a, b) => {
-                r.states(a, b, a, |a, b, _| if a.status.is_missing() { b } else { a });
-            }
+            Step::Select(a, b, c) => r.select(a, b, c),
+            Step::Else(a, b) => r.or_else(a, b),
             Step::And(a, b) => r.states(a, b, a, |a, b, _| settle_by(a, b, 0.0)),
             Step::Or(a, b) => r.states(a, b, a, |a, b, _| settle_by(a, b, 1.0)),
             Step::IsWord(a, word) => {
@@ -530,8 +538,10 @@ pub fn evaluate_one(tape: &Tape, inputs: &[Lane]) -> Lane {
     out.lane(0)
 }
 
-/// Values and states of `W` lanes.
+/// Values and states of `W` lanes. Aligned, so that no vector of numbers lies across two lines of
+/// the cache.
 #[derive(Clone, Copy, Debug)]
+#[repr(align(64))]
 pub struct Lanes<const W: usize> {
     /// The numbers.
     pub values: [f64; W],
@@ -545,6 +555,14 @@ impl<const W: usize> Lanes<W> {
         values: [1.0; W],
         states: [Status::MISSING_BIT; W],
     };
+
+    /// The same in every lane.
+    pub fn all(lane: Lane) -> Self {
+        Lanes {
+            values: [lane.value; W],
+            states: [lane.status.0; W],
+        }
+    }
 
     /// One lane.
     pub fn lane(&self, i: usize) -> Lane {
@@ -598,6 +616,14 @@ impl<const W: usize, const TRACKED: bool> Block<'_, W, TRACKED> {
         };
         (filled, &mut rest[0])
     }
+}
+
+/// One of two numbers, by their bits: a choice that no compiler turns into one of places to load
+/// from.
+#[inline(always)]
+fn mix(first: bool, a: f64, b: f64) -> f64 {
+    let mask = u64::from(first).wrapping_neg();
+    f64::from_bits((a.to_bits() & mask) | (b.to_bits() & !mask))
 }
 
 #[inline(always)]
@@ -665,6 +691,44 @@ impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
         track_two::<W, TRACKED>(a, b, out);
     }
     #[inline(always)]
+    fn select(&mut self, a: Reg, b: Reg, c: Reg) {
+        let (filled, out) = self.split();
+        let (a, b, c) = (filled.at(a), filled.at(b), filled.at(c));
+        // Number by number and state by state, which become vector code, as `select` says.
+        for i in 0..W {
+            let taken = mix(a.values[i] != 0.0, b.values[i], c.values[i]);
+            out.values[i] = mix(Status(a.states[i]).is_known(), taken, a.values[i]);
+        }
+        let mut holds = [0; W];
+        for i in 0..W {
+            holds[i] = u8::from(a.values[i] != 0.0).wrapping_neg();
+        }
+        for i in 0..W {
+            let taken = (b.states[i] & holds[i]) | (c.states[i] & !holds[i]);
+            let known = u8::from(Status(a.states[i]).is_known()).wrapping_neg();
+            out.states[i] = a.states[i] | (taken & known);
+        }
+        for i in 0..W {
+            out.states[i] = checked(out.values[i], out.states[i]);
+        }
+    }
+    #[inline(always)]
+    fn or_else(&mut self, a: Reg, b: Reg) {
+        let (filled, out) = self.split();
+        let (a, b) = (filled.at(a), filled.at(b));
+        for i in 0..W {
+            let missing = Status(a.states[i]).is_missing();
+            out.values[i] = mix(missing, b.values[i], a.values[i]);
+        }
+        for i in 0..W {
+            let missing = u8::from(Status(a.states[i]).is_missing()).wrapping_neg();
+            out.states[i] = (b.states[i] & missing) | (a.states[i] & !missing);
+        }
+        for i in 0..W {
+            out.states[i] = checked(out.values[i], out.states[i]);
+        }
+    }
+    #[inline(always)]
     fn three(&mut self, a: Reg, b: Reg, c: Reg, f: impl Fn(f64, f64, f64) -> f64) {
         let (filled, out) = self.split();
         let (a, b, c) = (filled.at(a), filled.at(b), filled.at(c));
@@ -721,6 +785,13 @@ impl<const W: usize> Scratch<W> {
     pub fn new() -> Self {
         Scratch { made: Vec::new() }
     }
+
+    /// What a step of the formula that ran last made. Its states mean something only where the
+    /// formula looks at states.
+    #[inline]
+    pub(crate) fn made(&self, step: usize) -> &Lanes<W> {
+        &self.made[step]
+    }
 }
 
 /// Runs a formula over `W` lanes at once. `inputs` are its operands in order, then the cell's
@@ -738,7 +809,27 @@ pub fn evaluate<const W: usize>(
     if scratch.made.len() < tape.steps.len() {
         scratch.made.resize(tape.steps.len(), Lanes::MISSING);
     }
-    simd::widest(tape, inputs, out, &mut scratch.made);
+    simd::widest(Evaluation {
+        tape,
+        inputs,
+        out,
+        made: &mut scratch.made,
+    });
+}
+
+/// One run of a formula over a block.
+struct Evaluation<'a, const W: usize> {
+    tape: &'a Tape,
+    inputs: &'a [&'a Lanes<W>],
+    out: &'a mut Lanes<W>,
+    made: &'a mut [Lanes<W>],
+}
+
+impl<const W: usize> simd::Job for Evaluation<'_, W> {
+    #[inline(always)]
+    fn run(self) {
+        block(self.tape, self.inputs, self.out, self.made);
+    }
 }
 
 /// One body for every instruction set.
@@ -811,68 +902,4 @@ fn walk<const W: usize, const TRACKED: bool>(
     };
     run(&tape.steps, &mut registers);
     registers.hidden
-}
-
-/// The choice of instruction set, made at run time: the only unsafe code of the crate.
-mod simd {
-    use super::{Lanes, Tape, block};
-
-    #[cfg(target_arch = "x86_64")]
-    #[allow(unsafe_code)]
-    pub(super) fn widest<const W: usize>(
-        tape: &Tape,
-        inputs: &[&Lanes<W>],
-        out: &mut Lanes<W>,
-        made: &mut [Lanes<W>],
-    ) {
-        if has_avx512() {
-            // SAFETY: the features were found on this processor in the line above.
-            unsafe { avx512(tape, inputs, out, made) }
-        } else if std::is_x86_feature_detected!("avx2") {
-            // SAFETY: the feature was found on this processor in the line above.
-            unsafe { avx2(tape, inputs, out, made) }
-        } else {
-            block(tape, inputs, out, made);
-        }
-    }
-
-    #[cfg(target_arch = "x86_64")]
-    fn has_avx512() -> bool {
-        std::is_x86_feature_detected!("avx512f")
-            && std::is_x86_feature_detected!("avx512dq")
-            && std::is_x86_feature_detected!("avx512bw")
-            && std::is_x86_feature_detected!("avx512vl")
-    }
-
-    #[cfg(target_arch = "x86_64")]
-    #[target_feature(enable = "avx512f,avx512dq,avx512bw,avx512vl")]
-    fn avx512<const W: usize>(
-        tape: &Tape,
-        inputs: &[&Lanes<W>],
-        out: &mut Lanes<W>,
-        made: &mut [Lanes<W>],
-    ) {
-        block(tape, inputs, out, made);
-    }
-
-    #[cfg(target_arch = "x86_64")]
-    #[target_feature(enable = "avx2")]
-    fn avx2<const W: usize>(
-        tape: &Tape,
-        inputs: &[&Lanes<W>],
-        out: &mut Lanes<W>,
-        made: &mut [Lanes<W>],
-    ) {
-        block(tape, inputs, out, made);
-    }
-
-    #[cfg(not(target_arch = "x86_64"))]
-    pub(super) fn widest<const W: usize>(
-        tape: &Tape,
-        inputs: &[&Lanes<W>],
-        out: &mut Lanes<W>,
-        made: &mut [Lanes<W>],
-    ) {
-        block(tape, inputs, out, made);
-    }
 }

@@ -28,6 +28,8 @@ pub mod math;
 pub mod notation;
 mod op;
 mod script;
+pub(crate) mod simd;
+mod slope_lanes;
 mod status;
 mod tape;
 pub mod typed;
@@ -43,6 +45,7 @@ pub use lanes::{COMPARISON_TOLERANCE, Lane, Lanes, Scratch, evaluate, evaluate_o
 pub(crate) use lanes::{Single, lone_step, run_alone};
 pub use op::{At, Binary, Comparison, Exact, Facet, Formula, Many, Op, Unary};
 pub use script::{PRELUDE, Stop, script};
+pub(crate) use slope_lanes::{Carrying, Code, Numbers, Slope, Source, Supply, Term, settled};
 pub use status::Status;
 pub use tape::{Order, Reg, StateTest, Step, Tape};
 pub use typeset::{Shown, typeset};

@@ -11,6 +11,7 @@ use super::causes::given;
 use super::error::EditError;
 use super::reasons::Cause;
 use super::sheet::Sheet;
+use crate::formula::simd::{Job, widest};
 use crate::formula::{
     Because, CellId, Facet, Formula, Given, Lane, Lanes, Scratch, Status, Tape, Trouble, Verdict,
     evaluate, judge,
@@ -37,6 +38,13 @@ struct Slot {
     constant: Lane,
 }
 
+/// Where the lanes of a row input stand in a block.
+#[derive(Clone, Copy, Debug)]
+enum Place {
+    Slot(usize),
+    Beside(usize),
+}
+
 #[derive(Clone, Debug)]
 struct Computed {
     tape: Arc<Tape>,
@@ -47,6 +55,10 @@ struct Computed {
 #[derive(Clone)]
 pub struct Program {
     slots: Vec<Slot>,
+    /// Where the lanes of each row input stand in a block.
+    places: Vec<Place>,
+    /// How many of them stand beside the slots.
+    beside: usize,
     inputs: Vec<RowInput>,
     by_cell: HashMap<u32, usize>,
 }
@@ -54,7 +66,23 @@ pub struct Program {
 /// The values of all cells of a program over one block of rows.
 pub struct Block<const W: usize> {
     lanes: Vec<Lanes<W>>,
+    /// What rows supply of cells that have formulas too.
+    beside: Vec<Lanes<W>>,
     scratch: Scratch<W>,
+    /// Registers of each cell's formula, where they are kept.
+    kept: Vec<Scratch<W>>,
+}
+
+/// How a cell of a program comes to its lanes.
+pub(crate) struct Course<'p> {
+    /// The cell, or for a hidden cell the one that it speaks of.
+    pub(crate) cell: CellId,
+    /// Whether it holds something asked of a reading beyond its value.
+    pub(crate) is_companion: bool,
+    /// Number of the row input that supplies it.
+    pub(crate) row: Option<usize>,
+    /// Its formula and the slots of the operands.
+    pub(crate) formula: Option<(&'p Tape, &'p [usize])>,
 }
 
 impl Program {
@@ -66,6 +94,8 @@ impl Program {
             bound,
             program: Program {
                 slots: Vec::new(),
+                places: Vec::new(),
+                beside: 0,
                 inputs: Vec::new(),
                 by_cell: HashMap::new(),
             },
@@ -91,56 +121,174 @@ impl Program {
         let lanes = self
             .slots
             .iter()
-            .map(|slot| Lanes {
-                values: [slot.constant.value; W],
-                states: [slot.constant.status.0; W],
-            })
+            .map(|slot| Lanes::all(slot.constant))
             .collect();
         Block {
             lanes,
+            beside: vec![Lanes::MISSING; self.beside],
             scratch: Scratch::new(),
+            kept: Vec::new(),
         }
+    }
+
+    /// A block that keeps what formulas compute on the way.
+    pub(crate) fn keeping_block<const W: usize>(&self) -> Block<W> {
+        let mut block = self.block();
+        block.kept = self.slots.iter().map(|_| Scratch::new()).collect();
+        block
+    }
+
+    /// How the cell of a slot comes to its lanes.
+    pub(crate) fn course(&self, slot: usize, sheet: &Sheet) -> Course<'_> {
+        let slot = &self.slots[slot];
+        let speaker = sheet.speaks_of.get(&slot.cell).copied();
+        Course {
+            cell: sheet.id_of(speaker.unwrap_or(slot.cell)),
+            is_companion: speaker.is_some(),
+            row: slot.row,
+            formula: slot
+                .computed
+                .as_ref()
+                .map(|c| (&*c.tape, c.operands.as_slice())),
+        }
+    }
+
+    /// The number of slots.
+    pub(crate) fn slots(&self) -> usize {
+        self.slots.len()
+    }
+
+    /// Whether the sheet still says what was taken over from it: the same formulas, and the same
+    /// readings where rows do not supply them.
+    pub(crate) fn still_fits(&self, sheet: &Sheet) -> bool {
+        self.slots.iter().all(|slot| {
+            let index = slot.cell as usize;
+            let is_same = match (&slot.computed, sheet.tape(index)) {
+                (Some(computed), Some(tape)) => Arc::ptr_eq(&computed.tape, tape),
+                (computed, _) => computed.is_none(),
+            };
+            // A reading of its own would stand in for the formula.
+            let is_due = slot
+                .computed
+                .as_ref()
+                .is_some_and(|c| !c.tape.uses_reading());
+            let reading = match slot.row {
+                Some(_) => true,
+                None if is_due => !sheet.is_given(index),
+                None => sheet.own_lane(index) == slot.constant,
+            };
+            is_same && reading
+        })
     }
 
     /// Computes a block from what its rows supply, in the order of [`Program::inputs`].
     pub fn run<const W: usize>(&self, rows: &[&Lanes<W>], block: &mut Block<W>) {
+        for (input, row) in rows.iter().enumerate() {
+            *self.input(block, input) = **row;
+        }
+        self.run_filled(block);
+    }
+
+    /// Where a block takes what its rows supply, by its number in [`Program::inputs`].
+    pub(crate) fn input<'b, const W: usize>(
+        &self,
+        block: &'b mut Block<W>,
+        input: usize,
+    ) -> &'b mut Lanes<W> {
+        match self.places[input] {
+            Place::Slot(slot) => &mut block.lanes[slot],
+            Place::Beside(at) => &mut block.beside[at],
+        }
+    }
+
+    /// What a row input holds.
+    #[inline]
+    pub(crate) fn supplied<'b, const W: usize>(
+        &self,
+        block: &'b Block<W>,
+        input: usize,
+    ) -> &'b Lanes<W> {
+        match self.places[input] {
+            Place::Slot(slot) => &block.lanes[slot],
+            Place::Beside(at) => &block.beside[at],
+        }
+    }
+
+    /// Computes a block whose row inputs are filled.
+    pub(crate) fn run_filled<const W: usize>(&self, block: &mut Block<W>) {
         for (at, slot) in self.slots.iter().enumerate() {
+            let Some(computed) = &slot.computed else {
+                continue;
+            };
             let (before, rest) = block.lanes.split_at_mut(at);
             let out = &mut rest[0];
-            let row = slot.row.map(|row| rows[row]);
-            match (&slot.computed, row) {
-                (None, None) => {}
-                (None, Some(row)) => *out = *row,
-                (Some(computed), row) => {
-                    let mut inputs: Vec<&Lanes<W>> =
-                        computed.operands.iter().map(|o| &before[*o]).collect();
-                    let own;
-                    if computed.tape.uses_reading() {
-                        own = row.copied().unwrap_or(Lanes {
-                            values: [slot.constant.value; W],
-                            states: [slot.constant.status.0; W],
-                        });
-                        inputs.push(&own);
-                    }
-                    evaluate(&computed.tape, &inputs, out, &mut block.scratch);
-                    if let Some(row) = row
-                        && !computed.tape.uses_reading()
-                    {
-                        overlay(row, out);
-                    }
+            let row = match slot.row.map(|row| self.places[row]) {
+                Some(Place::Beside(beside)) => Some(&block.beside[beside]),
+                Some(Place::Slot(_)) | None => None,
+            };
+            let constant;
+            let own = match (computed.tape.uses_reading(), row) {
+                (false, _) => None,
+                (true, Some(row)) => Some(row),
+                (true, None) => {
+                    constant = Lanes::all(slot.constant);
+                    Some(&constant)
                 }
+            };
+            let operands = computed.operands.iter().map(|o| &before[*o]);
+            let scratch = block.kept.get_mut(at).unwrap_or(&mut block.scratch);
+            with_inputs(operands.chain(own), |inputs| {
+                evaluate(&computed.tape, inputs, out, scratch);
+            });
+            if let Some(row) = row
+                && !computed.tape.uses_reading()
+            {
+                widest(Overlay { row, out });
             }
         }
     }
 }
 
+/// Calls `f` with references in a row; few of them take no memory of their own.
+fn with_inputs<'a, T: 'a>(inputs: impl Iterator<Item = &'a T>, f: impl FnOnce(&[&'a T])) {
+    const FEW: usize = 8;
+    let mut inputs = inputs.peekable();
+    let Some(first) = inputs.peek().copied() else {
+        return f(&[]);
+    };
+    let mut few = [first; FEW];
+    let mut count = 0;
+    while count < FEW
+        && let Some(input) = inputs.next()
+    {
+        few[count] = input;
+        count += 1;
+    }
+    match inputs.peek() {
+        None => f(&few[..count]),
+        Some(_) => f(&few.into_iter().chain(inputs).collect::<Vec<_>>()),
+    }
+}
+
 /// A reading takes the place of a computed value, and so does the word that there is none to be
 /// had.
-fn overlay<const W: usize>(row: &Lanes<W>, out: &mut Lanes<W>) {
-    for i in 0..W {
-        let lane = row.lane(i);
-        if lane.status.is_known() || lane.status.is_unobtainable() {
-            out.set(i, lane);
+struct Overlay<'a, const W: usize> {
+    row: &'a Lanes<W>,
+    out: &'a mut Lanes<W>,
+}
+
+impl<const W: usize> Job for Overlay<'_, W> {
+    #[inline(always)]
+    fn run(self) {
+        let Overlay { row, out } = self;
+        let takes = |states: u8| Status(states).is_known() | Status(states).is_unobtainable();
+        for i in 0..W {
+            let (value, other) = (row.values[i], out.values[i]);
+            out.values[i] = if takes(row.states[i]) { value } else { other };
+        }
+        for i in 0..W {
+            let (state, other) = (row.states[i], out.states[i]);
+            out.states[i] = if takes(row.states[i]) { state } else { other };
         }
     }
 }
@@ -149,6 +297,12 @@ impl<const W: usize> Block<W> {
     /// The lanes of a slot.
     pub fn lanes(&self, slot: usize) -> &Lanes<W> {
         &self.lanes[slot]
+    }
+
+    /// What the formula of a slot made in one of its steps, in a block that keeps that.
+    #[inline]
+    pub(crate) fn step(&self, slot: usize, step: usize) -> &Lanes<W> {
+        self.kept[slot].made(step)
     }
 }
 
@@ -203,6 +357,14 @@ impl Maker<'_> {
                 row.is_some() || c.tape.uses_reading() || !self.sheet.is_given(index as usize)
             }),
         };
+        if slot.row.is_some() {
+            let place = match slot.computed {
+                None => Place::Slot(self.program.slots.len()),
+                Some(_) => Place::Beside(self.program.beside),
+            };
+            self.program.beside += usize::from(matches!(place, Place::Beside(_)));
+            self.program.places.push(place);
+        }
         self.program.by_cell.insert(index, self.program.slots.len());
         self.program.slots.push(slot);
     }

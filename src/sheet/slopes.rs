@@ -1,7 +1,7 @@
 //! How a cell leans on its operands at its present value; for the propagation of uncertainty.
 
 use super::sheet::Sheet;
-use crate::formula::{CellId, sized_slopes};
+use crate::formula::{CellId, Facet, sized_slopes};
 
 /// What a cell's present value comes from, one step back.
 pub(crate) enum Local {
@@ -38,6 +38,36 @@ impl Sheet {
             operands,
             own: pairs.next(),
         }
+    }
+
+    /// The cells under some others that have a reading or take one, in order.
+    pub(crate) fn readings_under(&self, wanted: &[CellId]) -> Vec<CellId> {
+        let mut met = std::collections::BTreeSet::new();
+        let mut found = std::collections::BTreeSet::new();
+        let mut waiting: Vec<u32> = wanted.iter().map(|cell| cell.index).collect();
+        while let Some(index) = waiting.pop() {
+            let at = index as usize;
+            if at >= self.hot.len() || !met.insert(index) {
+                continue;
+            }
+            waiting.extend(self.operands_of(at));
+            let takes = self.tape(at).is_none_or(|tape| tape.uses_reading());
+            match self.speaks_of.get(&index) {
+                Some(speaker) => {
+                    found.insert(*speaker);
+                }
+                None if takes || self.is_given(at) => {
+                    found.insert(index);
+                }
+                None => {}
+            }
+        }
+        found.into_iter().map(|index| self.id_of(index)).collect()
+    }
+
+    /// What the reading of a cell, or its absence, answers to a question beyond its value.
+    pub(crate) fn said_of(&self, cell: CellId, facet: Facet) -> Option<f64> {
+        self.facet_from(cell.index, self.reading(cell), facet)
     }
 
     /// Whether a cell only answers what is asked of another's reading, such as how many beats there

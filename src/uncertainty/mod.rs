@@ -25,11 +25,13 @@
 //! For education, audit and research. Not a medical device: a licensed clinician and local
 //! protocols decide.
 
+mod columns;
 pub mod decide;
 mod difference;
 mod draws;
 mod effect;
 mod error;
+mod exam;
 mod linear;
 mod report;
 mod settings;
@@ -37,11 +39,13 @@ mod simulate;
 mod source;
 mod student;
 
+pub use columns::{Columns, Room, Standards, Stated};
 pub use difference::{Difference, difference};
 #[cfg(feature = "cohort")]
 pub(crate) use draws::philox;
 pub use effect::{Effect, Off, effect};
 pub use error::UncertaintyError;
+pub use exam::Exam;
 pub use linear::{Coupling, Coverage, Line, Propagated, coupling, propagate};
 pub use report::{
     coverage_words, explained_text, explanation_text, trust_lines, trust_words,

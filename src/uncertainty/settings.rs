@@ -62,6 +62,19 @@ impl Settings {
 
     /// Checks each number for itself.
     pub(crate) fn check(&self, sheet: &Sheet) -> Result<(), UncertaintyError> {
+        self.check_with(sheet, |cell| {
+            let u = sheet.unit(cell).zip(sheet.reading(cell));
+            u.and_then(|(unit, r)| r.standard_uncertainty(unit))
+                .is_some()
+        })
+    }
+
+    /// The same, where something else says which cells are readings with an uncertainty.
+    pub(super) fn check_with(
+        &self,
+        sheet: &Sheet,
+        is_uncertain: impl Fn(CellId) -> bool,
+    ) -> Result<(), UncertaintyError> {
         if !(self.coverage > 0.0 && self.coverage < 1.0) {
             let level = self.coverage;
             return Err(UncertaintyError::Coverage { level });
@@ -75,10 +88,7 @@ impl Settings {
                 });
             }
             for cell in [c.first, c.second] {
-                let u = sheet.unit(cell).zip(sheet.reading(cell));
-                if u.and_then(|(unit, r)| r.standard_uncertainty(unit))
-                    .is_none()
-                {
+                if !is_uncertain(cell) {
                     let cell = sheet.name(cell);
                     return Err(UncertaintyError::NotUncertain { cell });
                 }

@@ -1,19 +1,22 @@
 //! Monte Carlo (JCGM 101:2008): draws as lanes of the evaluator that computes the sheet itself.
 
-use super::draws::{Shape, Stream};
+use std::sync::OnceLock;
+
+use super::draws::{Draw, Shape, Stream, WIDTH};
 use super::error::UncertaintyError;
 use super::linear::propagate;
 use super::settings::Settings;
 use super::source::{Cause, Source, sources};
-use crate::formula::{CellId, Facet, Lane, Lanes};
+use crate::formula::simd::widest;
+use crate::formula::{CellId, Facet, Lane, Lanes, Status};
 use crate::quantity::SpreadForm;
-use crate::sheet::{Block, Program, Sheet};
+use crate::sheet::{Block, Program, RowInput, Sheet};
 
-/// Draws in a block.
-const WIDTH: usize = 256;
 /// Blocks between two looks at whether the figures are stable: 10,240 draws (clause 7.9.4 asks
 /// for at least 10,000).
 const BATCH: usize = 40;
+/// Each thread has room of its own.
+const MOST_THREADS: usize = 64;
 
 /// How to simulate.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,7 +37,7 @@ impl Default for Simulation {
             seed: 1,
             digits: 2,
             most_draws: 1_000_000,
-            threads: 1,
+            threads: std::thread::available_parallelism().map_or(1, usize::from),
         }
     }
 }
@@ -63,19 +66,20 @@ pub struct Simulated {
     pub linear_agrees: Option<bool>,
     /// Readings that stated no uncertainty and were held fixed.
     pub unstated: Vec<CellId>,
-    values: Vec<f64>,
+    values: Values,
 }
 
 impl Simulated {
     /// The values drawn, sorted.
     pub fn values(&self) -> &[f64] {
-        &self.values
+        self.values.sorted()
     }
 
     /// Share of the draws above a threshold in the cell's unit.
     pub fn probability_above(&self, threshold: f64) -> f64 {
-        let below = self.values.partition_point(|v| *v <= threshold);
-        1.0 - below as f64 / self.values.len() as f64
+        let drawn = &self.values.drawn;
+        let below = drawn.iter().filter(|v| **v <= threshold).count();
+        1.0 - below as f64 / drawn.len() as f64
     }
 
     /// Whether the linear answer will do, in words.
@@ -114,13 +118,78 @@ pub fn simulate(
         return Err(UncertaintyError::NotKnown { cell });
     }
     let plan = Plan::new(sheet, cell, settings, simulation.seed)?;
-    let most = simulation.most_draws.div_ceil(WIDTH * BATCH).max(2);
-    let mut values: Vec<f64> = Vec::new();
-    let mut batches: Vec<Figures> = Vec::new();
-    let (mut is_stable, mut tolerance, mut made) = (false, 0.0, 0);
-    while made < most && !is_stable {
-        let batch = plan.batch(made * BATCH, simulation.threads.max(1));
-        made += 1;
+    let run = Run::of(&plan, sheet, cell, settings, simulation)?;
+    let linear = propagate(sheet, cell, settings).ok();
+    let agrees = |ends: [f64; 2], low: f64, high: f64| {
+        (ends[0] - low).abs() <= run.tolerance && (ends[1] - high).abs() <= run.tolerance
+    };
+    let all = run.figures();
+    let mut values = run.values;
+    let order = Order::of(&mut values, settings.coverage);
+    Ok(Simulated {
+        mean: all.mean,
+        standard: all.standard(),
+        symmetric: order.symmetric,
+        shortest: order.shortest,
+        draws: run.batches.len() * BATCH * WIDTH,
+        without_value: run.batches.len() * BATCH * WIDTH - values.len(),
+        is_stable: run.is_stable,
+        tolerance: run.tolerance,
+        linear_agrees: linear.map(|l| agrees(order.symmetric, l.coverage.low, l.coverage.high)),
+        unstated: plan.unstated,
+        values: Values::of(values),
+    })
+}
+
+/// Batches drawn until the figures are stable or the cap is reached.
+struct Run {
+    values: Vec<f64>,
+    batches: Vec<Figures>,
+    is_stable: bool,
+    tolerance: f64,
+}
+
+impl Run {
+    fn of(
+        plan: &Plan,
+        sheet: &Sheet,
+        cell: CellId,
+        settings: &Settings,
+        simulation: Simulation,
+    ) -> Result<Run, UncertaintyError> {
+        let most = simulation.most_draws.div_ceil(WIDTH * BATCH).max(2);
+        let threads = simulation.threads.clamp(1, MOST_THREADS);
+        let mut rooms: Vec<Room> = (0..threads).map(|_| plan.room()).collect();
+        let mut run = Run {
+            values: Vec::new(),
+            batches: Vec::new(),
+            is_stable: false,
+            tolerance: 0.0,
+        };
+        let mut made = 0;
+        while made < most && !run.is_stable {
+            let count = (2 * threads).min(most - made);
+            let drawn = plan.batches(made, count, &mut rooms);
+            made += count;
+            for batch in drawn {
+                // What was drawn beyond the point where all is stable is left out, so that the
+                // figures do not depend on the number of threads.
+                if !run.is_stable {
+                    run.take(batch, sheet, cell, settings, simulation.digits)?;
+                }
+            }
+        }
+        Ok(run)
+    }
+
+    fn take(
+        &mut self,
+        batch: Vec<f64>,
+        sheet: &Sheet,
+        cell: CellId,
+        settings: &Settings,
+        digits: u32,
+    ) -> Result<(), UncertaintyError> {
         if batch.len() * 2 < WIDTH * BATCH {
             return Err(UncertaintyError::TooFewKnown {
                 cell: sheet.name(cell),
@@ -128,78 +197,181 @@ pub fn simulate(
                 draws: WIDTH * BATCH,
             });
         }
-        let mut sorted = batch.clone();
-        sorted.sort_unstable_by(f64::total_cmp);
-        batches.push(Figures::of(&batch, &sorted, settings.coverage));
-        values.extend(batch);
-        if made >= 2 {
-            let all = Figures::moments(&values);
-            tolerance = numerical_tolerance(all[1], simulation.digits);
-            is_stable = are_stable(&batches, tolerance);
+        self.values.extend_from_slice(&batch);
+        self.batches.push(Figures::of(batch, settings.coverage));
+        if self.batches.len() >= 2 {
+            self.tolerance = numerical_tolerance(self.figures().standard(), digits);
+            self.is_stable = are_stable(&self.batches, self.tolerance);
+        }
+        Ok(())
+    }
+
+    /// Mean and standard deviation of all draws, from those of the batches.
+    fn figures(&self) -> Moments {
+        let moments = self.batches.iter().map(|b| b.moments);
+        moments.fold(Moments::NONE, Moments::join)
+    }
+}
+
+/// Figures of one batch.
+#[derive(Clone, Copy)]
+struct Figures {
+    moments: Moments,
+    symmetric: [f64; 2],
+}
+
+impl Figures {
+    fn of(mut values: Vec<f64>, coverage: f64) -> Figures {
+        Figures {
+            moments: Moments::of(&values),
+            symmetric: symmetric(&mut values, coverage),
         }
     }
-    let in_order = values.clone();
-    values.sort_unstable_by(f64::total_cmp);
-    let figures = Figures::of(&in_order, &values, settings.coverage);
-    let linear = propagate(sheet, cell, settings).ok();
-    let agrees = |ends: [f64; 2], low: f64, high: f64| {
-        (ends[0] - low).abs() <= tolerance && (ends[1] - high).abs() <= tolerance
+
+    fn all(&self) -> [f64; 4] {
+        let [low, high] = self.symmetric;
+        [self.moments.mean, self.moments.standard(), low, high]
+    }
+}
+
+/// Number, mean and sum of squared deviations, which join without a look at the values.
+#[derive(Clone, Copy)]
+struct Moments {
+    count: f64,
+    mean: f64,
+    squares: f64,
+}
+
+impl Moments {
+    const NONE: Moments = Moments {
+        count: 0.0,
+        mean: 0.0,
+        squares: 0.0,
     };
-    Ok(Simulated {
-        mean: figures.0[0],
-        standard: figures.0[1],
-        symmetric: [figures.0[2], figures.0[3]],
-        shortest: shortest(&values, settings.coverage),
-        draws: made * BATCH * WIDTH,
-        without_value: made * BATCH * WIDTH - values.len(),
-        is_stable,
-        tolerance,
-        linear_agrees: linear.map(|l| {
-            agrees(
-                [figures.0[2], figures.0[3]],
-                l.coverage.low,
-                l.coverage.high,
-            )
-        }),
-        unstated: plan.unstated,
-        values,
+
+    fn of(values: &[f64]) -> Moments {
+        let count = values.len() as f64;
+        let mean = sum(values, |v| v) / count;
+        Moments {
+            count,
+            mean,
+            squares: sum(values, |v| (v - mean) * (v - mean)),
+        }
+    }
+
+    /// The moments of two sets together (Chan, Golub & LeVeque 1983 Am Stat 37:242-7).
+    fn join(self, other: Moments) -> Moments {
+        let count = self.count + other.count;
+        let apart = other.mean - self.mean;
+        Moments {
+            count,
+            mean: self.mean + apart * (other.count / count),
+            squares: self.squares
+                + other.squares
+                + apart * apart * (self.count * other.count / count),
+        }
+    }
+
+    fn standard(self) -> f64 {
+        (self.squares / (self.count - 1.0)).sqrt()
+    }
+}
+
+/// A sum in eight strands, always the same ones.
+fn sum(values: &[f64], f: impl Fn(f64) -> f64) -> f64 {
+    let mut strands = [0.0; 8];
+    let chunks = values.chunks_exact(8);
+    let rest: f64 = chunks.remainder().iter().map(|v| f(*v)).sum();
+    for chunk in chunks {
+        for (strand, v) in strands.iter_mut().zip(chunk) {
+            *strand += f(*v);
+        }
+    }
+    strands.iter().sum::<f64>() + rest
+}
+
+/// The place of a quantile among sorted values.
+fn place(count: usize, share: f64) -> usize {
+    ((share * count as f64) as usize).min(count - 1)
+}
+
+/// The interval with equal probability left out on both sides; puts the values in another order.
+fn symmetric(values: &mut [f64], coverage: f64) -> [f64; 2] {
+    let tail = 0.5 * (1.0 - coverage);
+    [tail, 1.0 - tail].map(|share| {
+        let at = place(values.len(), share);
+        *values.select_nth_unstable_by(at, f64::total_cmp).1
     })
 }
 
-/// Mean, standard deviation, ends of the symmetric interval.
-#[derive(Clone, Copy)]
-struct Figures([f64; 4]);
+/// The intervals of all values.
+struct Order {
+    symmetric: [f64; 2],
+    shortest: [f64; 2],
+}
 
-impl Figures {
-    fn of(values: &[f64], sorted: &[f64], coverage: f64) -> Figures {
-        let [mean, sd] = Figures::moments(values);
-        let tail = 0.5 * (1.0 - coverage);
-        Figures([mean, sd, at(sorted, tail), at(sorted, 1.0 - tail)])
-    }
-
-    fn moments(values: &[f64]) -> [f64; 2] {
-        let n = values.len() as f64;
-        let mean = values.iter().sum::<f64>() / n;
-        let squares: f64 = values.iter().map(|v| (v - mean) * (v - mean)).sum();
-        [mean, (squares / (n - 1.0)).sqrt()]
+impl Order {
+    /// Puts the values in another order: only the tails that intervals can end in are sorted.
+    fn of(values: &mut [f64], coverage: f64) -> Order {
+        let count = values.len();
+        let inside = ((coverage * count as f64).round() as usize).min(count - 1);
+        let tail = count - inside;
+        if tail < inside {
+            values.select_nth_unstable_by(tail, f64::total_cmp);
+            values[tail..].select_nth_unstable_by(inside - tail, f64::total_cmp);
+            values[..=tail].sort_unstable_by(f64::total_cmp);
+            values[inside..].sort_unstable_by(f64::total_cmp);
+        } else {
+            values.sort_unstable_by(f64::total_cmp);
+        }
+        let left_out = 0.5 * (1.0 - coverage);
+        Order {
+            symmetric: [left_out, 1.0 - left_out].map(|share| values[place(count, share)]),
+            shortest: shortest(values, inside),
+        }
     }
 }
 
-fn at(sorted: &[f64], share: f64) -> f64 {
-    let place = (share * sorted.len() as f64) as usize;
-    sorted[place.min(sorted.len() - 1)]
-}
-
-/// The shortest interval that holds `coverage` of the values (clause 7.7).
-fn shortest(sorted: &[f64], coverage: f64) -> [f64; 2] {
-    let inside = ((coverage * sorted.len() as f64).round() as usize).min(sorted.len() - 1);
-    let mut best = [sorted[0], sorted[inside]];
-    for (low, high) in sorted.iter().zip(&sorted[inside..]) {
+/// The shortest interval that holds all but the values beyond `inside` places (clause 7.7). Only
+/// the ends of `values` need be sorted.
+fn shortest(values: &[f64], inside: usize) -> [f64; 2] {
+    let mut best = [values[0], values[inside]];
+    for (low, high) in values.iter().zip(&values[inside..]) {
         if high - low < best[1] - best[0] {
             best = [*low, *high];
         }
     }
     best
+}
+
+/// Values drawn, sorted when someone looks.
+#[derive(Clone, Debug)]
+struct Values {
+    drawn: Vec<f64>,
+    sorted: OnceLock<Vec<f64>>,
+}
+
+impl Values {
+    fn of(drawn: Vec<f64>) -> Values {
+        Values {
+            drawn,
+            sorted: OnceLock::new(),
+        }
+    }
+
+    fn sorted(&self) -> &[f64] {
+        self.sorted.get_or_init(|| {
+            let mut sorted = self.drawn.clone();
+            sorted.sort_unstable_by(f64::total_cmp);
+            sorted
+        })
+    }
+}
+
+impl PartialEq for Values {
+    fn eq(&self, other: &Values) -> bool {
+        self.drawn == other.drawn
+    }
 }
 
 /// Half of the last of `digits` significant digits of `standard` (clause 7.9.2).
@@ -220,8 +392,8 @@ fn numerical_tolerance(standard: f64, digits: u32) -> f64 {
 fn are_stable(batches: &[Figures], tolerance: f64) -> bool {
     let n = batches.len() as f64;
     (0..4).all(|k| {
-        let mean = batches.iter().map(|b| b.0[k]).sum::<f64>() / n;
-        let squares: f64 = batches.iter().map(|b| (b.0[k] - mean).powi(2)).sum();
+        let mean = batches.iter().map(|b| b.all()[k]).sum::<f64>() / n;
+        let squares: f64 = batches.iter().map(|b| (b.all()[k] - mean).powi(2)).sum();
         2.0 * (squares / (n - 1.0) / n).sqrt() <= tolerance
     })
 }
@@ -234,34 +406,59 @@ struct Drawn {
 }
 
 /// Everything about a simulation but its draws.
-struct Plan<'s> {
-    sheet: &'s Sheet,
+struct Plan {
     seed: u64,
-    cell: CellId,
     drawn: Vec<Drawn>,
     /// For each correlated cause: its number, and its row of the Cholesky factor.
     correlated: Vec<(usize, Vec<f64>)>,
-    /// One program for each formula with an uncertainty of its own, then one for the cell.
-    programs: Vec<(CellId, Program)>,
+    /// One for each formula with an uncertainty of its own, then one for the cell.
+    stages: Vec<Stage>,
     unstated: Vec<CellId>,
 }
 
-impl<'s> Plan<'s> {
+/// A cell that is computed for each draw.
+struct Stage {
+    program: Program,
+    slot: Option<usize>,
+    inputs: Vec<Input>,
+    /// The cause that the cell's own formula is.
+    own: Option<usize>,
+}
+
+/// What an input of a program is filled with.
+enum Input {
+    /// The same in every draw.
+    Same(Lane),
+    /// A reading with its error.
+    Drawn(Lane, usize),
+    /// The lanes of an earlier stage.
+    Made(usize),
+}
+
+/// Room for the draws of a block; one for each thread.
+struct Room {
+    errors: Vec<[f64; WIDTH]>,
+    independent: Vec<[f64; WIDTH]>,
+    blocks: Vec<Block<WIDTH>>,
+    made: Vec<Lanes<WIDTH>>,
+}
+
+impl Plan {
     fn new(
-        sheet: &'s Sheet,
+        sheet: &Sheet,
         cell: CellId,
         settings: &Settings,
         seed: u64,
     ) -> Result<Self, UncertaintyError> {
         let found = sources(sheet, cell);
         let unstated = found.iter().filter(|s| s.standard.is_none());
-        let unstated = unstated.map(|s| cell_of(s.cause)).collect();
+        let unstated = unstated.map(|s| s.cause.cell()).collect();
         let named = settings.named();
         let drawn: Vec<Drawn> = found
             .iter()
             .filter_map(|s| {
                 let standard = s.standard.filter(|u| *u > 0.0)?;
-                let shape = match named.contains(&cell_of(s.cause)) {
+                let shape = match named.contains(&s.cause.cell()) {
                     true => Shape::Normal,
                     false => shape(sheet, s),
                 };
@@ -276,52 +473,53 @@ impl<'s> Plan<'s> {
         let present: Vec<CellId> = named.into_iter().filter(|c| at(c).is_some()).collect();
         let rows = settings.factor(sheet, &present)?;
         let correlated = present.iter().filter_map(at).zip(rows).collect();
-        let mut bound: Vec<CellId> = drawn
-            .iter()
-            .filter(|d| matches!(d.cause, Cause::Reading(_)))
-            .map(|d| cell_of(d.cause))
-            .collect();
-        let mut models: Vec<CellId> = drawn
-            .iter()
-            .filter(|d| matches!(d.cause, Cause::Model(_)))
-            .map(|d| cell_of(d.cause))
-            .collect();
-        models.sort_by_key(|c| sheet.place_in_order(*c));
-        let mut programs = Vec::new();
-        for model in models {
-            programs.push((model, Program::new(sheet, &[model], &bound)));
-            bound.push(model);
-        }
-        programs.push((cell, Program::new(sheet, &[cell], &bound)));
+        let stages = stages(sheet, cell, &drawn);
         Ok(Plan {
-            sheet,
             seed,
-            cell,
             drawn,
             correlated,
-            programs,
+            stages,
             unstated,
         })
     }
 
-    /// The known values of a batch of blocks, in the order of the blocks.
-    fn batch(&self, first: usize, threads: usize) -> Vec<f64> {
-        let share = BATCH.div_ceil(threads.min(BATCH));
-        let starts: Vec<usize> = (0..BATCH).step_by(share).collect();
-        let run = |start: usize| {
-            let mut room: Vec<Block<WIDTH>> =
-                self.programs.iter().map(|(_, p)| p.block()).collect();
-            let mut values = Vec::with_capacity(share * WIDTH);
-            for block in start..(start + share).min(BATCH) {
-                self.block(first + block, &mut room, &mut values);
+    fn room(&self) -> Room {
+        let mut blocks: Vec<Block<WIDTH>> = self.stages.iter().map(|s| s.program.block()).collect();
+        for (stage, block) in self.stages.iter().zip(&mut blocks) {
+            for (at, input) in stage.inputs.iter().enumerate() {
+                if let Input::Same(lane) | Input::Drawn(lane, _) = input {
+                    *stage.program.input(block, at) = Lanes::all(*lane);
+                }
             }
-            values
-        };
-        if starts.len() == 1 {
-            return run(0);
         }
+        Room {
+            errors: vec![[0.0; WIDTH]; self.drawn.len()],
+            independent: vec![[0.0; WIDTH]; self.correlated.len()],
+            blocks,
+            made: vec![Lanes::MISSING; self.stages.len()],
+        }
+    }
+
+    /// The known values of some batches, in order, whatever the number of rooms, each of which has
+    /// a thread.
+    fn batches(&self, first: usize, count: usize, rooms: &mut [Room]) -> Vec<Vec<f64>> {
+        if let [room] = rooms {
+            return (first..first + count)
+                .map(|batch| self.batch(batch, room))
+                .collect();
+        }
+        let share = count.div_ceil(rooms.len());
+        let starts = (first..first + count).step_by(share);
         std::thread::scope(|scope| {
-            let workers: Vec<_> = starts.iter().map(|s| scope.spawn(|| run(*s))).collect();
+            let workers: Vec<_> = starts
+                .zip(rooms)
+                .map(|(start, room)| {
+                    let end = (start + share).min(first + count);
+                    scope.spawn(move || -> Vec<Vec<f64>> {
+                        (start..end).map(|b| self.batch(b, room)).collect()
+                    })
+                })
+                .collect();
             let joined = workers.into_iter().map(|w| w.join());
             joined
                 .flat_map(|r| r.unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
@@ -329,99 +527,140 @@ impl<'s> Plan<'s> {
         })
     }
 
-    fn block(&self, number: usize, room: &mut [Block<WIDTH>], values: &mut Vec<f64>) {
-        let mut errors = vec![[0.0; WIDTH]; self.drawn.len()];
-        for (cause, (drawn, out)) in self.drawn.iter().zip(&mut errors).enumerate() {
+    fn batch(&self, batch: usize, room: &mut Room) -> Vec<f64> {
+        let mut values = Vec::with_capacity(BATCH * WIDTH);
+        for block in batch * BATCH..(batch + 1) * BATCH {
+            self.block(block as u32, room, &mut values);
+        }
+        values
+    }
+
+    fn block(&self, number: u32, room: &mut Room, values: &mut Vec<f64>) {
+        for (cause, (drawn, out)) in self.drawn.iter().zip(&mut room.errors).enumerate() {
             let stream = Stream {
                 seed: self.seed,
-                block: number as u32,
+                block: number,
                 cause: cause as u32,
             };
-            stream.fill(drawn.shape, out);
+            widest(Draw {
+                stream,
+                shape: drawn.shape,
+                out,
+            });
         }
-        self.correlate(&mut errors);
-        let mut made: Vec<(CellId, Lanes<WIDTH>)> = Vec::new();
-        for ((cell, program), block) in self.programs.iter().zip(room) {
-            let inputs: Vec<Lanes<WIDTH>> = program
-                .inputs()
-                .iter()
-                .map(|input| self.supply(input.cell, input.facet, &errors, &made))
-                .collect();
-            let inputs: Vec<&Lanes<WIDTH>> = inputs.iter().collect();
-            program.run(&inputs, block);
-            let Some(slot) = program.slot(*cell) else {
+        self.correlate(room);
+        for (at, (stage, block)) in self.stages.iter().zip(&mut room.blocks).enumerate() {
+            for (input, kind) in stage.inputs.iter().enumerate() {
+                let lanes = stage.program.input(block, input);
+                match kind {
+                    Input::Same(_) => {}
+                    Input::Drawn(lane, cause) => {
+                        self.disturb(*cause, &room.errors, |_| lane.value, &mut lanes.values);
+                    }
+                    Input::Made(stage) => *lanes = room.made[*stage],
+                }
+            }
+            stage.program.run_filled(block);
+            let Some(slot) = stage.slot else {
                 continue;
             };
-            let mut lanes = *block.lanes(slot);
-            if *cell == self.cell && made.len() + 1 == self.programs.len() {
-                let known = (0..WIDTH)
-                    .map(|i| lanes.lane(i))
-                    .filter(|l| l.status.is_known());
-                values.extend(known.map(|l| l.value));
+            let lanes = block.lanes(slot);
+            if at + 1 == self.stages.len() {
+                take_known(lanes, values);
                 return;
             }
-            self.disturb(Cause::Model(*cell), &errors, &mut lanes);
-            made.push((*cell, lanes));
+            room.made[at] = *lanes;
+            if let Some(cause) = stage.own {
+                let out = &mut room.made[at].values;
+                self.disturb(cause, &room.errors, |i| lanes.values[i], out);
+            }
         }
     }
 
     /// Turns independent normals of the correlated causes into correlated ones.
-    fn correlate(&self, errors: &mut [[f64; WIDTH]]) {
-        let independent: Vec<[f64; WIDTH]> =
-            self.correlated.iter().map(|(at, _)| errors[*at]).collect();
+    fn correlate(&self, room: &mut Room) {
+        for ((at, _), copy) in self.correlated.iter().zip(&mut room.independent) {
+            *copy = room.errors[*at];
+        }
         for (at, row) in &self.correlated {
-            for (i, out) in errors[*at].iter_mut().enumerate() {
-                *out = row.iter().zip(&independent).map(|(f, z)| f * z[i]).sum();
+            for (i, out) in room.errors[*at].iter_mut().enumerate() {
+                let pairs = row.iter().zip(&room.independent);
+                *out = pairs.map(|(f, z)| f * z[i]).sum();
             }
         }
     }
 
-    fn supply(
+    fn disturb(
         &self,
-        cell: CellId,
-        facet: Facet,
+        cause: usize,
         errors: &[[f64; WIDTH]],
-        made: &[(CellId, Lanes<WIDTH>)],
-    ) -> Lanes<WIDTH> {
-        if facet == Facet::Value
-            && let Some((_, lanes)) = made.iter().find(|(c, _)| *c == cell)
-        {
-            return *lanes;
-        }
-        let mut lanes = Lanes::MISSING;
-        let Some(reading) = self.sheet.reading(cell) else {
-            return lanes;
-        };
-        let lane = match facet {
-            Facet::Value => self.sheet.lane_of_reading(cell, reading),
-            _ => {
-                let said = self.sheet.facet_of_reading(cell, reading, facet);
-                said.map_or(Lane::MISSING, Lane::measured)
-            }
-        };
-        (0..WIDTH).for_each(|i| lanes.set(i, lane));
-        if facet == Facet::Value {
-            self.disturb(Cause::Reading(cell), errors, &mut lanes);
-        }
-        lanes
-    }
-
-    fn disturb(&self, cause: Cause, errors: &[[f64; WIDTH]], lanes: &mut Lanes<WIDTH>) {
-        let Some(at) = self.drawn.iter().position(|d| d.cause == cause) else {
-            return;
-        };
-        let standard = self.drawn[at].standard;
-        for (i, error) in errors[at].iter().enumerate() {
-            let mut lane = lanes.lane(i);
-            lane.value += standard * error;
-            lanes.set(i, lane);
+        base: impl Fn(usize) -> f64,
+        out: &mut [f64; WIDTH],
+    ) {
+        let standard = self.drawn[cause].standard;
+        for (i, error) in errors[cause].iter().enumerate() {
+            out[i] = base(i) + standard * error;
         }
     }
 }
 
-fn cell_of(cause: Cause) -> CellId {
-    match cause {
-        Cause::Reading(cell) | Cause::Model(cell) => cell,
+fn take_known(lanes: &Lanes<WIDTH>, values: &mut Vec<f64>) {
+    if lanes.states.iter().all(|s| Status(*s).is_known()) {
+        values.extend_from_slice(&lanes.values);
+        return;
+    }
+    let lanes = (0..WIDTH).map(|i| lanes.lane(i));
+    values.extend(lanes.filter(|l| l.status.is_known()).map(|l| l.value));
+}
+
+/// The programs of the formulas with an uncertainty of their own that a cell depends on, operands
+/// first, then that of the cell.
+fn stages(sheet: &Sheet, cell: CellId, drawn: &[Drawn]) -> Vec<Stage> {
+    let cells = |wanted: fn(&Cause) -> bool| -> Vec<CellId> {
+        let causes = drawn.iter().map(|d| d.cause).filter(wanted);
+        causes.map(Cause::cell).collect()
+    };
+    let mut bound = cells(|c| matches!(c, Cause::Reading(_)));
+    let mut models = cells(|c| matches!(c, Cause::Model(_)));
+    models.sort_by_key(|c| sheet.place_in_order(*c));
+    let mut stages = Vec::new();
+    for (at, wanted) in models.iter().chain([&cell]).enumerate() {
+        let program = Program::new(sheet, &[*wanted], &bound);
+        let inputs = program.inputs().iter().map(|input| {
+            let made = models[..at].iter().position(|m| *m == input.cell);
+            match made.filter(|_| input.facet == Facet::Value) {
+                Some(stage) => Input::Made(stage),
+                None => supplied(sheet, input, drawn),
+            }
+        });
+        stages.push(Stage {
+            slot: program.slot(*wanted),
+            inputs: inputs.collect(),
+            own: cause_at(drawn, Cause::Model(*wanted)),
+            program,
+        });
+        bound.push(*wanted);
+    }
+    stages
+}
+
+fn cause_at(drawn: &[Drawn], cause: Cause) -> Option<usize> {
+    drawn.iter().position(|d| d.cause == cause)
+}
+
+/// What the sheet's own reading supplies.
+fn supplied(sheet: &Sheet, input: &RowInput, drawn: &[Drawn]) -> Input {
+    let Some(reading) = sheet.reading(input.cell) else {
+        return Input::Same(Lane::MISSING);
+    };
+    if input.facet != Facet::Value {
+        let said = sheet.facet_of_reading(input.cell, reading, input.facet);
+        return Input::Same(said.map_or(Lane::MISSING, Lane::measured));
+    }
+    let lane = sheet.lane_of_reading(input.cell, reading);
+    match cause_at(drawn, Cause::Reading(input.cell)) {
+        Some(cause) => Input::Drawn(lane, cause),
+        None => Input::Same(lane),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::formula::CellId;
+use crate::formula::{CellId, settled};
 use crate::quantity::Reading;
 use crate::sheet::{Local, Sheet};
 
@@ -13,6 +13,15 @@ pub(super) enum Cause {
     Reading(CellId),
     /// The model uncertainty of a cell's formula.
     Model(CellId),
+}
+
+impl Cause {
+    /// The cell of the reading or of the formula.
+    pub(super) fn cell(self) -> CellId {
+        match self {
+            Cause::Reading(cell) | Cause::Model(cell) => cell,
+        }
+    }
 }
 
 /// A cause and what the asked cell has of it.
@@ -29,10 +38,6 @@ pub(super) struct Source {
     pub(super) freedom: f64,
 }
 
-/// Contributions that cancel leave rounding behind; what is left below this share of what was
-/// added up is none.
-const CANCELLED: f64 = 1e-12;
-
 #[derive(Clone, Copy, Default)]
 struct Adjoint {
     slope: f64,
@@ -46,11 +51,7 @@ impl Adjoint {
     }
 
     fn settled(self) -> f64 {
-        // An infinite slope must not look cancelled.
-        match self.size.is_finite() && self.slope.abs() <= CANCELLED * self.size {
-            true => 0.0,
-            false => self.slope,
-        }
+        settled(self.slope, self.size)
     }
 }
 
@@ -65,6 +66,10 @@ pub(super) fn sources(sheet: &Sheet, cell: CellId) -> Vec<Source> {
     waiting.insert((sheet.place_in_order(cell), cell), one);
     let mut found = Vec::new();
     while let Some(((_, at), adjoint)) = waiting.pop_last() {
+        // Not reached on any path: an infinite slope further back is none of its business.
+        if adjoint.size == 0.0 {
+            continue;
+        }
         match sheet.local(at) {
             Local::Reading => found.extend(reading(sheet, at, adjoint)),
             Local::Formula { operands, own } => {

@@ -26,7 +26,7 @@ pub fn student_quantile(probability: f64, freedom: f64) -> f64 {
     }
     for _ in 0..200 {
         let middle = 0.5 * (low + high);
-        if middle == low || middle == high {
+        if middle <= low || middle >= high {
             break;
         }
         if tail(middle) > wanted {

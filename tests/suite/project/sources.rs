@@ -133,7 +133,7 @@ fn unsafe_stands_only_where_the_processor_is_asked() {
     for source in sources() {
         let has = source.code.contains("unsafe {") || source.code.contains("unsafe fn");
         assert!(
-            !has || source.path == "src/formula/lanes.rs",
+            !has || source.path == "src/formula/simd.rs",
             "{}",
             source.path
         );

@@ -1,0 +1,405 @@
+//! Standard uncertainties over many rows, in blocks.
+//!
+//! The causes of a cell and its slopes are those of [`propagate`](super::propagate), which answers
+//! for one sheet at a time; here they are written down once, as operations over blocks of rows,
+//! and then carried out block by block. A row gives the bits that `propagate` gives for a sheet
+//! with the readings of that row. Nothing is allocated once the room is made.
+
+mod plan;
+#[cfg(test)]
+mod tests;
+
+use super::error::UncertaintyError;
+use super::settings::Settings;
+use crate::formula::simd::{Job, widest};
+use crate::formula::{Carrying, CellId, Code, Lane, Lanes, Numbers, Source, Status, Supply, Term};
+use crate::sheet::{Block, Program, RowInput, Sheet};
+
+/// What rows state about the uncertainty of a reading that they supply.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Stated {
+    /// Nothing: the reading is listed as unstated, unless the sheet asks for a published
+    /// repeatability that covers it.
+    Unstated,
+    /// The same standard uncertainty in every row, in the unit of the cell.
+    Constant(f64),
+    /// A relative standard uncertainty: a share of each row's value, 0.05 for 5 %.
+    Share(f64),
+    /// A column of standard uncertainties in the unit of the cell. Where it is missing the row
+    /// states nothing.
+    Column,
+}
+
+/// A sheet made ready to give standard uncertainties over many rows.
+///
+/// Rows supply values in blocks as for [`Program`], and beside them a block for each reading whose
+/// uncertainty is a column. Shared causes are one cause, declared correlations count, a formula's
+/// own uncertainty is a cause. The result is in the unit of its cell.
+///
+/// ```
+/// use semilunar::formula::{Lane, Lanes};
+/// use semilunar::sheet::Sheet;
+/// use semilunar::uncertainty::{Columns, Settings, Stated};
+///
+/// let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+/// let cell = |name: &str| sheet.cell(name).unwrap();
+/// let bound = [
+///     (cell("lvot_diameter"), Stated::Constant(0.1)), // in cm, as the cell
+///     (cell("lvot_vti"), Stated::Column),
+/// ];
+/// let wanted = [cell("stroke_volume")];
+/// let columns = Columns::new(&sheet, &wanted, &bound, &Settings::of(&sheet)).unwrap();
+///
+/// // Two rows in a block of two; a table is taken in blocks of 64 or so.
+/// let mut room = columns.room::<2>();
+/// for (at, input) in columns.inputs().iter().enumerate() {
+///     let is_integral = input.cell == cell("lvot_vti");
+///     let values = if is_integral { [20.0, 18.0] } else { [2.0, 2.2] };
+///     *columns.row(&mut room, at) = Lanes { values, ..Lanes::all(Lane::measured(0.0)) };
+/// }
+/// columns.uncertainty(&mut room, 0).values = [1.0, 0.5];
+/// columns.uncertainty(&mut room, 0).states = [0; 2]; // 0: measured, and known
+/// columns.run(&mut room);
+/// assert!((columns.standard(&room, 0).values[0] - 7.0248).abs() < 1e-4);
+/// assert!(columns.unstated(&mut room, 0, 0).is_empty());
+/// ```
+#[derive(Clone)]
+pub struct Columns {
+    program: Program,
+    code: Code,
+    places: Vec<Place>,
+    constants: Vec<Lane>,
+    columns: Vec<CellId>,
+    wanted: Vec<Wanted>,
+    lent: Vec<(CellId, &'static str)>,
+}
+
+/// Where given lanes stand.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Place {
+    /// The value of a cell.
+    Slot(usize),
+    /// What a step of a cell's formula made.
+    Step(usize, usize),
+    /// What rows supply.
+    Row(usize),
+    /// A column of uncertainties.
+    Column(usize),
+    /// The sheet's own reading of a cell whose formula uses it.
+    Constant(usize),
+}
+
+/// A wanted cell.
+#[derive(Clone, Debug)]
+struct Wanted {
+    slot: usize,
+    /// The operation that makes its standard uncertainty.
+    standard: usize,
+    causes: Vec<Found>,
+}
+
+/// A cause of a wanted cell, readings before formulas.
+#[derive(Clone, Copy, Debug)]
+struct Found {
+    cell: CellId,
+    slope: Term,
+    stated: Where,
+}
+
+/// In which rows a cause has a standard uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Where {
+    Always,
+    Never,
+    /// Where that column has a number.
+    Column(usize),
+}
+
+/// Room for one block of rows, and its results.
+pub struct Room<const W: usize> {
+    block: Block<W>,
+    made: Vec<Numbers<W>>,
+    columns: Vec<Lanes<W>>,
+    constants: Vec<Lanes<W>>,
+    states: Vec<[u8; W]>,
+    /// Whether the slopes are those of the guarded run.
+    is_guarded: bool,
+}
+
+/// Standard uncertainties of a block.
+#[derive(Clone, Copy, Debug)]
+pub struct Standards<'r, const W: usize> {
+    /// The numbers, in the unit of the cell; one means something only where its state is known.
+    pub values: &'r [f64; W],
+    /// The states, as those of [`Lanes`].
+    pub states: &'r [u8; W],
+}
+
+impl<const W: usize> Standards<'_, W> {
+    /// One row: value and state.
+    pub fn lane(&self, row: usize) -> Lane {
+        Lane {
+            value: self.values[row],
+            status: Status(self.states[row]),
+        }
+    }
+}
+
+impl Columns {
+    /// Makes a sheet ready to give the standard uncertainties of `wanted` over rows that supply
+    /// `bound` readings. What rows do not supply keeps the sheet's readings and what they state.
+    /// Of `settings` only the correlations count here; those of readings in `bound` too.
+    ///
+    /// # Errors
+    /// [`UncertaintyError`]: a wanted cell is none of the sheet's or holds a word, a constant
+    /// uncertainty is negative, or the settings are impossible.
+    pub fn new(
+        sheet: &Sheet,
+        wanted: &[CellId],
+        bound: &[(CellId, Stated)],
+        settings: &Settings,
+    ) -> Result<Columns, UncertaintyError> {
+        plan::columns(sheet, wanted, bound, settings)
+    }
+
+    /// The values that each block must supply, in order: those of [`Program::inputs`].
+    pub fn inputs(&self) -> &[RowInput] {
+        self.program.inputs()
+    }
+
+    /// The readings whose standard uncertainties each block must supply, in order: those bound
+    /// with [`Stated::Column`] that a wanted cell depends on.
+    pub fn uncertainty_inputs(&self) -> &[CellId] {
+        &self.columns
+    }
+
+    /// Readings whose uncertainty may be taken from a publication, as the sheet asks, each with
+    /// the publication.
+    pub fn lent(&self) -> &[(CellId, &'static str)] {
+        &self.lent
+    }
+
+    /// Room for blocks of `W` rows. 64 rows are fast.
+    pub fn room<const W: usize>(&self) -> Room<W> {
+        Room {
+            block: self.program.keeping_block(),
+            made: self.code.room(),
+            columns: vec![Lanes::MISSING; self.columns.len()],
+            constants: self
+                .constants
+                .iter()
+                .map(|lane| Lanes::all(*lane))
+                .collect(),
+            states: vec![[Lane::MISSING.status.0; W]; self.wanted.len()],
+            is_guarded: false,
+        }
+    }
+
+    /// Where a room takes the values of the rows of a block, by the number in
+    /// [`Columns::inputs`]. They stay until they are written over.
+    pub fn row<'r, const W: usize>(&self, room: &'r mut Room<W>, input: usize) -> &'r mut Lanes<W> {
+        self.program.input(&mut room.block, input)
+    }
+
+    /// Where a room takes a column of standard uncertainties, by the number in
+    /// [`Columns::uncertainty_inputs`]. A negative or infinite one makes the row's result faulty.
+    pub fn uncertainty<'r, const W: usize>(
+        &self,
+        room: &'r mut Room<W>,
+        input: usize,
+    ) -> &'r mut Lanes<W> {
+        &mut room.columns[input]
+    }
+
+    /// Computes the block whose rows and uncertainties are in the room.
+    pub fn run<const W: usize>(&self, room: &mut Room<W>) {
+        self.program.run_filled(&mut room.block);
+        for column in &mut room.columns {
+            widest(Sound { column });
+        }
+        self.carry::<W, false>(room);
+        let mut unusual = Vec::new();
+        for (at, wanted) in self.wanted.iter().enumerate() {
+            let states = room.block.lanes(wanted.slot).states;
+            room.states[at] = states;
+            // Almost every number is a plain positive one; the others are looked at one by one.
+            let mut others = 0;
+            let standards = self.standard(room, at);
+            for row in 0..W {
+                others += usize::from(!is_plain(standards.values[row]));
+            }
+            if others > 0 {
+                let known = (0..W).filter(|row| standards.lane(*row).status.is_known());
+                let known = known.filter(|row| !is_plain(standards.values[*row]));
+                unusual.extend(known.map(|row| (at, row)));
+            }
+        }
+        if !unusual.is_empty() {
+            self.guard(room);
+            for (at, row) in unusual {
+                room.states[at][row] = self.unusual(room, at, row).0;
+            }
+        }
+    }
+
+    fn carry<const W: usize, const GUARDED: bool>(&self, room: &mut Room<W>) {
+        let given = Given {
+            columns: self,
+            block: &room.block,
+            uncertainties: &room.columns,
+            constants: &room.constants,
+        };
+        widest(Carrying::<W, GUARDED, _> {
+            code: &self.code,
+            supply: &given,
+            room: &mut room.made,
+        });
+        room.is_guarded = GUARDED;
+    }
+
+    /// Carries out the operations once more, so that no infinite slope leaks out of a branch that
+    /// was not taken.
+    fn guard<const W: usize>(&self, room: &mut Room<W>) {
+        if !room.is_guarded {
+            self.carry::<W, true>(room);
+        }
+    }
+
+    /// The state of an uncertainty that is zero or no finite number.
+    fn unusual<const W: usize>(&self, room: &Room<W>, at: usize, row: usize) -> Status {
+        let lane = self.standard(room, at).lane(row);
+        if !lane.value.is_finite() {
+            return Status::FAULTY;
+        }
+        let says_something = self.wanted[at].causes.iter().any(|cause| {
+            self.is_stated(cause, room, row) && self.value(cause.slope, room, row) != 0.0
+        });
+        match says_something {
+            true => lane.status,
+            false => Status::MISSING,
+        }
+    }
+
+    fn is_stated<const W: usize>(&self, cause: &Found, room: &Room<W>, row: usize) -> bool {
+        match cause.stated {
+            Where::Always => true,
+            Where::Never => false,
+            Where::Column(column) => room.columns[column].lane(row).status.is_known(),
+        }
+    }
+
+    /// The readings that a wanted cell depends on in a row of the block that ran last, and that
+    /// stated no uncertainty: the standard uncertainty is a lower bound while there are any.
+    pub fn unstated<const W: usize>(
+        &self,
+        room: &mut Room<W>,
+        wanted: usize,
+        row: usize,
+    ) -> Vec<CellId> {
+        self.guard(room);
+        let wanted = &self.wanted[wanted];
+        if !room.block.lanes(wanted.slot).lane(row).status.is_known() {
+            return Vec::new();
+        }
+        let lacking = wanted.causes.iter().filter(|cause| {
+            !self.is_stated(cause, room, row) && self.value(cause.slope, room, row) != 0.0
+        });
+        lacking.map(|cause| cause.cell).collect()
+    }
+
+    /// Whether any row of any block can leave a reading of this wanted cell unstated; where not,
+    /// there is no need to ask row by row.
+    pub fn may_lack(&self, wanted: usize) -> bool {
+        let causes = &self.wanted[wanted].causes;
+        causes.iter().any(|cause| cause.stated != Where::Always)
+    }
+
+    pub(super) fn still_fits(&self, sheet: &Sheet) -> bool {
+        self.program.still_fits(sheet)
+    }
+
+    fn value<const W: usize>(&self, term: Term, room: &Room<W>, row: usize) -> f64 {
+        match term {
+            Term::Number(k) => k,
+            Term::Lanes(Source::Made(at)) => room.made[at as usize].0[row],
+            Term::Lanes(Source::Given(at)) => self.given(room, at).values[row],
+        }
+    }
+
+    fn given<'r, const W: usize>(&'r self, room: &'r Room<W>, number: u32) -> &'r Lanes<W> {
+        let given = Given {
+            columns: self,
+            block: &room.block,
+            uncertainties: &room.columns,
+            constants: &room.constants,
+        };
+        given.at(number)
+    }
+
+    /// The values of a wanted cell, by its number in the order in which they were wanted.
+    pub fn value_of<'r, const W: usize>(&self, room: &'r Room<W>, wanted: usize) -> &'r Lanes<W> {
+        room.block.lanes(self.wanted[wanted].slot)
+    }
+
+    /// The standard uncertainties of a wanted cell, in its unit. Missing where the cell is not
+    /// known, or where nothing that it depends on states an uncertainty; faulty where it has no
+    /// finite slope, or an uncertainty was negative. Elsewhere the state is that of the value.
+    pub fn standard<'r, const W: usize>(
+        &self,
+        room: &'r Room<W>,
+        wanted: usize,
+    ) -> Standards<'r, W> {
+        Standards {
+            values: &room.made[self.wanted[wanted].standard].0,
+            states: &room.states[wanted],
+        }
+    }
+}
+
+#[inline(always)]
+fn is_plain(u: f64) -> bool {
+    (u > 0.0) & (u < f64::INFINITY)
+}
+
+/// Turns what is no uncertainty into no number.
+struct Sound<'a, const W: usize> {
+    column: &'a mut Lanes<W>,
+}
+
+impl<const W: usize> Job for Sound<'_, W> {
+    #[inline(always)]
+    fn run(self) {
+        for value in &mut self.column.values {
+            let is_sound = (*value >= 0.0) & (*value < f64::INFINITY);
+            *value = if is_sound { *value } else { f64::NAN };
+        }
+    }
+}
+
+/// The given lanes of a block.
+struct Given<'a, const W: usize> {
+    columns: &'a Columns,
+    block: &'a Block<W>,
+    uncertainties: &'a [Lanes<W>],
+    constants: &'a [Lanes<W>],
+}
+
+impl<'a, const W: usize> Given<'a, W> {
+    #[inline(always)]
+    fn at(&self, number: u32) -> &'a Lanes<W> {
+        match self.columns.places[number as usize] {
+            Place::Slot(slot) => self.block.lanes(slot),
+            Place::Step(slot, step) => self.block.step(slot, step),
+            Place::Row(row) => self.columns.program.supplied(self.block, row),
+            Place::Column(column) => &self.uncertainties[column],
+            Place::Constant(at) => &self.constants[at],
+        }
+    }
+}
+
+impl<const W: usize> Supply<W> for Given<'_, W> {
+    #[inline(always)]
+    fn given(&self, number: u32) -> &Lanes<W> {
+        self.at(number)
+    }
+}
