@@ -62,6 +62,8 @@ pub mod charts;
 pub mod cohort;
 pub mod formula;
 pub mod hemodynamics;
+#[cfg(feature = "rust-cells")]
+pub mod kernel;
 #[cfg(feature = "notebook")]
 pub mod notebook;
 pub mod quantity;

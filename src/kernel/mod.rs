@@ -1,0 +1,4 @@
+//! What runs notebooks for front ends.
+
+#[cfg(feature = "rust-cells")]
+pub mod rust;
