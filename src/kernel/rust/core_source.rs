@@ -22,6 +22,7 @@ const MANIFEST: &str = include_str!("../../../Cargo.toml");
 const LIBRARY: &str = include_str!("../../lib.rs");
 const IN_CELL: &str = include_str!("in_cell.rs");
 const QUANTITY_IN_CELL: &str = include_str!("quantity_in_cell.rs");
+const SHOWN_IN_CELL: &str = include_str!("shown_in_cell.rs");
 
 /// The versions of all crates, so that the core is built with those it was tested with.
 pub(super) const LOCK: &str = include_str!("../../../Cargo.lock");
@@ -31,7 +32,7 @@ const OF_CHARTS: &str = "plotters";
 
 /// All files of the package, by their path in it.
 pub(super) fn files() -> Vec<(String, Vec<u8>)> {
-    let own = "\n/// What a cell of a notebook can say to the notebook.\npub mod in_cell;\nmod quantity_in_cell;\n";
+    let own = "\n/// What a cell of a notebook can say to the notebook.\npub mod in_cell;\nmod quantity_in_cell;\nmod shown_in_cell;\n";
     let mut files = vec![
         ("Cargo.toml".to_owned(), manifest().into_bytes()),
         (

@@ -11,7 +11,7 @@
 //! | `compose.rs` | the text that is compiled for a cell, and the way back from its places |
 //! | `kept.rs` | the folder kept between sessions |
 //! | `core_source.rs` | the library's source, carried by the program |
-//! | `in_cell.rs`, `quantity_in_cell.rs` | what Rust in a cell has in scope; compiled with the library there |
+//! | `in_cell.rs`, `quantity_in_cell.rs`, `shown_in_cell.rs` | what Rust in a cell has in scope; compiled with the library there |
 //!
 //! A cell is a program and can do what its user can do. Who opens a notebook from elsewhere has to
 //! say that it may run: see [`Session::run_rust_with`](crate::notebook::Session::run_rust_with).
@@ -22,6 +22,7 @@ pub mod in_cell;
 mod kept;
 mod process;
 mod quantity_in_cell;
+mod shown_in_cell;
 mod wire;
 mod worker;
 

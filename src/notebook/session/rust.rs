@@ -285,9 +285,14 @@ fn place_in(source: u32, range: &std::ops::Range<usize>) -> Place {
 }
 
 fn diagnostic(problem: RustProblem, source: u32) -> Diagnostic {
+    let lines = problem.message.lines().map(str::trim);
+    let message = lines
+        .filter(|l| !l.is_empty())
+        .collect::<Vec<_>>()
+        .join("; ");
     let error = match &problem.place {
-        Some(place) => Diagnostic::error(problem.message, place_in(source, place)),
-        None => Diagnostic::general(problem.message),
+        Some(place) => Diagnostic::error(message, place_in(source, place)),
+        None => Diagnostic::general(message),
     };
     let error = problem.also.iter().fold(error, |error, (place, words)| {
         error.also(place_in(source, place), words.as_str())

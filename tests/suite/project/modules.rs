@@ -38,6 +38,8 @@ const KNOWN_TO: &[(&str, &str)] = &[
     ("jupyter_protocol", "kernel"),
     ("runtimelib", "kernel"),
     ("evcxr", "kernel"),
+    ("include_dir", "kernel"),
+    ("ra_ap_syntax", "kernel"),
 ];
 
 /// Modules that do no input or output and read no clock.
