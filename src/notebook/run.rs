@@ -51,7 +51,7 @@ pub struct Run {
     pub document: Document,
     /// The page made of it.
     pub page: String,
-    /// Whether any cell shows an error.
+    /// Whether any cell shows an error that is not there to show one.
     pub has_errors: bool,
 }
 
@@ -118,6 +118,10 @@ fn run_in(mut session: Session, text: &str, name: &str, inputs: &Inputs) -> Resu
         return Err(RunError::Tables(refused));
     }
     let page = page(&document, &session, name, inputs);
+    let has_errors = document.cells().any(|cell| {
+        let outputs = session.outputs(cell.id);
+        !cell.means_error && outputs.iter().any(|output| output.is_error())
+    });
     let code: Vec<(usize, String)> = document
         .cells()
         .filter(|cell| cell.kind == CellKind::Code)
@@ -130,7 +134,7 @@ fn run_in(mut session: Session, text: &str, name: &str, inputs: &Inputs) -> Resu
         document.note_inputs(inputs);
     }
     Ok(Run {
-        has_errors: session.has_errors(),
+        has_errors,
         document,
         page,
     })

@@ -33,18 +33,16 @@ const OF_CHARTS: &str = "plotters";
 /// All files of the package, by their path in it.
 pub(super) fn files() -> Vec<(String, Vec<u8>)> {
     let own = "\n/// What a cell of a notebook can say to the notebook.\npub mod in_cell;\nmod quantity_in_cell;\nmod shown_in_cell;\n";
-    let mut files = vec![
-        ("Cargo.toml".to_owned(), manifest().into_bytes()),
-        (
-            "src/lib.rs".to_owned(),
-            format!("{LIBRARY}{own}").into_bytes(),
-        ),
-        ("src/in_cell.rs".to_owned(), IN_CELL.into()),
-        (
-            "src/quantity_in_cell.rs".to_owned(),
-            QUANTITY_IN_CELL.into(),
-        ),
-    ];
+    let library = format!("{LIBRARY}{own}");
+    let single = [
+        ("Cargo.toml", manifest().as_str()),
+        ("src/lib.rs", library.as_str()),
+        ("src/in_cell.rs", IN_CELL),
+        ("src/quantity_in_cell.rs", QUANTITY_IN_CELL),
+        ("src/shown_in_cell.rs", SHOWN_IN_CELL),
+    ]
+    .map(|(path, text)| (path.to_owned(), text.as_bytes().to_vec()));
+    let mut files = Vec::from(single);
     for (name, folder) in FOLDERS {
         add(&format!("src/{name}"), folder, &mut files);
     }
@@ -108,6 +106,9 @@ mod tests {
         let files = files();
         for wanted in [
             "src/lib.rs",
+            "src/in_cell.rs",
+            "src/quantity_in_cell.rs",
+            "src/shown_in_cell.rs",
             "src/sheet/mod.rs",
             "src/formula/notation/mod.rs",
         ] {

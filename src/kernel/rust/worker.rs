@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use evcxr::{CompilationError, Error, EvalContext, EvalContextOutputs};
 
@@ -71,14 +71,23 @@ struct Worker {
 
 impl Worker {
     fn start(folder: &Path) -> Result<Worker, String> {
+        let runner = Arc::new(OnceLock::new());
+        let is_running = Arc::new(AtomicBool::new(false));
+        let is_stopped = Arc::new(AtomicBool::new(false));
+        // Before anything takes time: a program that goes away meanwhile is noticed.
+        let requests = listen(
+            Arc::clone(&runner),
+            Arc::clone(&is_running),
+            Arc::clone(&is_stopped),
+        );
         let program = std::env::current_exe().map_err(|e| e.to_string())?;
-        let mut runner = Command::new(program);
-        runner.env(FOLDER, folder);
+        let mut command = Command::new(program);
+        command.env(FOLDER, folder);
         if let Some(base) = std::env::var_os(BASE) {
-            runner.current_dir(base);
+            command.current_dir(base);
         }
         let (mut context, outputs) =
-            EvalContext::with_subprocess_command(runner).map_err(|e| e.to_string())?;
+            EvalContext::with_subprocess_command(command).map_err(|e| e.to_string())?;
         let mut state = context.state();
         let core = folder.join("core").display().to_string();
         state
@@ -91,13 +100,7 @@ impl Worker {
             .eval_with_state(PRELUDE, state)
             .map_err(|e| whole(&e))?;
         let EvalContextOutputs { stdout, stderr } = outputs;
-        let is_running = Arc::new(AtomicBool::new(false));
-        let is_stopped = Arc::new(AtomicBool::new(false));
-        let requests = listen(
-            context.process_handle(),
-            Arc::clone(&is_running),
-            Arc::clone(&is_stopped),
-        );
+        let _ = runner.set(context.process_handle());
         Ok(Worker {
             folder: folder.to_owned(),
             context,
@@ -285,7 +288,7 @@ fn read_events(path: &Path) -> Vec<Event> {
 /// Reads requests in the background. A request to stop is carried out here, since the other
 /// thread waits for the cell; when the program goes away, so do the cell and this process.
 fn listen(
-    runner: Arc<Mutex<Child>>,
+    runner: Arc<OnceLock<Arc<Mutex<Child>>>>,
     is_running: Arc<AtomicBool>,
     is_stopped: Arc<AtomicBool>,
 ) -> Receiver<Request> {
@@ -315,7 +318,8 @@ fn listen(
     requests
 }
 
-fn kill(runner: &Mutex<Child>) {
+fn kill(runner: &OnceLock<Arc<Mutex<Child>>>) {
+    let Some(runner) = runner.get() else { return };
     let mut runner = runner.lock().unwrap_or_else(PoisonError::into_inner);
     let _ = runner.kill();
 }
@@ -386,7 +390,7 @@ fn help(error: &CompilationError) -> Vec<String> {
     let mut help = error.help();
     for line in error.rendered().lines() {
         let note = line.trim_start().strip_prefix("= note: ");
-        help.extend(note.map(|note| format!("note: {note}")));
+        help.extend(note.map(str::to_owned));
     }
     // Not what the text around the cell brings in, nor dimensions spelled out as types: the message
     // itself says what is unlike.

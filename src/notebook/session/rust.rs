@@ -252,7 +252,7 @@ impl Session {
         };
         let words = format!("{}; {way_out}", moved.join("; "));
         let html = html! {
-            ul.advisories { li.warning { b { "Out of date" } " " (words) } }
+            ul.advisories { li.caution { b { "Out of date" } " " (words) } }
         };
         let output = Output::new("", format!("Out of date: {words}"), html.into_string());
         Some(output.with_id(format!("{}/out of date", cell.key)))
