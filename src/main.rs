@@ -63,6 +63,9 @@ const STOPPED: u8 = 130;
 struct Stop(u8, String);
 
 fn main() -> ExitCode {
+    // First of all: the processes of Rust cells are this program too, and go no further.
+    #[cfg(feature = "rust-cells")]
+    semilunar::kernel::rust::hook();
     let matches = arguments().get_matches();
     let done = match matches.subcommand() {
         Some(("show", m)) => show(m),

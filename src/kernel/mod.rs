@@ -26,9 +26,10 @@
 //! | `shell.rs` | one answer for each request |
 //! | `displays.rs` | which output is where, and what has changed |
 //! | `commands.rs` | lines that speak to the kernel and not to the sheet |
+//! | `rust/` | Rust in cells, compiled and run in processes of their own (feature `rust-cells`) |
 //! | `spec.rs` | the kernelspec and its folder |
 //!
-//! Not here: transports other than TCP, requests for input, a debugger, Rust cells.
+//! Not here: transports other than TCP, requests for input, a debugger.
 
 mod clock;
 mod commands;
@@ -37,6 +38,8 @@ mod displays;
 mod history;
 mod message;
 mod outbox;
+#[cfg(feature = "rust-cells")]
+pub mod rust;
 mod serve;
 mod shell;
 mod socket;

@@ -71,6 +71,10 @@ pub(super) fn arguments() -> Command {
                 .conflicts_with_all(["out", "in-place", "table", "binding"])
                 .help("Write nothing; say whether the notebook holds the outputs that running it makes"),
         )
+        .arg(Arg::new("rust").long("rust").action(ArgAction::SetTrue).help(
+            "Run Rust cells too: they are programs that can do all that you can do on this \
+             computer, so only with notebooks that you trust",
+        ))
 }
 
 /// What was asked for.
@@ -80,6 +84,7 @@ struct Asked {
     out: Option<PathBuf>,
     in_place: bool,
     check: bool,
+    rust: bool,
 }
 
 pub(super) fn run(matches: &ArgMatches) -> Done {
@@ -125,6 +130,7 @@ fn asked(matches: &ArgMatches) -> Result<Asked, Stop> {
         out: matches.get_one::<String>("out").map(PathBuf::from),
         in_place: matches.get_flag("in-place"),
         check: matches.get_flag("check"),
+        rust: matches.get_flag("rust"),
     };
     asked.refuse_what_clashes()?;
     Ok(asked)
@@ -192,8 +198,11 @@ fn one(asked: &Asked, file: &Path) -> Result<(), Stop> {
     let name = file
         .file_name()
         .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    let run = notebook::run_with(&text, &name, base, &asked.inputs)
-        .map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+    let run = match asked.rust {
+        true => notebook::run_with_rust(&text, &name, base, &asked.inputs, rust_runner()?),
+        false => notebook::run_with(&text, &name, base, &asked.inputs),
+    };
+    let run = run.map_err(|e| Stop(UNUSABLE, e.to_string()))?;
     if asked.check {
         return check(file, &text, &run);
     }
@@ -205,6 +214,22 @@ fn one(asked: &Asked, file: &Path) -> Result<(), Stop> {
         &run,
         "some cells show an error; the page and the notebook say where and why",
     )
+}
+
+/// What runs Rust cells; what they wait for goes to the terminal.
+#[cfg(feature = "rust-cells")]
+fn rust_runner() -> Result<Box<dyn notebook::RustCells>, Stop> {
+    let runner = semilunar::kernel::rust::RustProcess::new(crate::complain);
+    runner
+        .map(|runner| Box::new(runner) as Box<dyn notebook::RustCells>)
+        .map_err(|e| Stop(crate::FILE, e.to_string()))
+}
+
+#[cfg(not(feature = "rust-cells"))]
+fn rust_runner() -> Result<Box<dyn notebook::RustCells>, Stop> {
+    let words = "this program was built without Rust cells; build it with them: \
+                 `cargo install --path . --features rust-cells`";
+    Err(Stop(UNUSABLE, words.into()))
 }
 
 fn check(file: &Path, text: &str, run: &Run) -> Result<(), Stop> {

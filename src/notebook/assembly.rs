@@ -19,6 +19,8 @@ pub(super) struct Part<'c> {
     pub(super) statements: &'c [Statement],
     /// What is wrong in the text itself.
     pub(super) unreadable: &'c [Diagnostic],
+    /// Whether it is still to say what it defines.
+    pub(super) is_waiting: bool,
 }
 
 /// What cells with errors would have defined, and what to say of it.
@@ -50,6 +52,9 @@ pub(super) fn assemble(parts: &[Part<'_>], instead: &[Statement]) -> Verdict {
     let mut verdict = Verdict::default();
     for part in parts.iter().filter(|p| !p.unreadable.is_empty()) {
         verdict.add(part.source, part.unreadable.to_vec());
+        verdict.leave_out(part.source);
+    }
+    for part in parts.iter().filter(|p| p.is_waiting) {
         verdict.leave_out(part.source);
     }
     for (source, clash) in clashes(&verdict.standing(parts)) {
@@ -89,6 +94,15 @@ impl Verdict {
             .iter()
             .filter(|part| !self.left_out.contains(&part.source))
             .collect()
+    }
+
+    /// The definitions that made the sheet.
+    pub(super) fn standing_definitions(
+        &self,
+        parts: &[Part<'_>],
+        instead: &[Statement],
+    ) -> Vec<Statement> {
+        definitions(&self.standing(parts), &self.taken(instead))
     }
 
     /// The readings put in that are not refused.
@@ -301,7 +315,10 @@ fn lost(parts: &[Part<'_>], instead: &[&Statement], verdict: &Verdict) -> Lost {
     let cohorts: Vec<&Name> = standing.iter().flat_map(|p| cohorts_of(p)).collect();
     let is_out = |part: &&Part<'_>| verdict.left_out.contains(&part.source);
     for part in parts.iter().filter(is_out) {
-        let why = format!("cell {} defines it, but has an error", part.number);
+        let why = match part.is_waiting {
+            true => format!("cell {} defines it, but has still to run", part.number),
+            false => format!("cell {} defines it, but has an error", part.number),
+        };
         // A line of a cell in error is lost even where a catalogue has a cell of that name: the
         // catalogue's formula is not what the line says.
         let names = names_given(part).into_iter().chain(

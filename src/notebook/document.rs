@@ -70,6 +70,9 @@ pub struct Cell<'a> {
     pub kind: CellKind,
     /// Its text, lines joined.
     pub source: &'a str,
+    /// Whether it is there to show an error: it has the tag `raises-exception`, which tools that
+    /// run Jupyter notebooks know.
+    pub means_error: bool,
 }
 
 /// A notebook document in memory.
@@ -89,6 +92,14 @@ struct CellRecord {
     kind: CellKind,
     source: String,
     fields: Map<String, Value>,
+}
+
+impl CellRecord {
+    fn has_tag(&self, tag: &str) -> bool {
+        let metadata = self.fields.get("metadata");
+        let tags = metadata.and_then(|m| m.get("tags")?.as_array());
+        tags.is_some_and(|tags| tags.iter().any(|t| t == tag))
+    }
 }
 
 impl Document {
@@ -113,6 +124,7 @@ impl Document {
             id: &cell.id,
             kind: cell.kind,
             source: &cell.source,
+            means_error: cell.has_tag("raises-exception"),
         })
     }
 

@@ -15,6 +15,7 @@ pub mod output;
 pub mod page;
 mod render;
 mod run;
+mod rust_cells;
 mod session;
 mod statistics;
 mod tables;
@@ -22,5 +23,6 @@ mod trust;
 
 pub use document::{Document, DocumentError};
 pub use output::Output;
-pub use run::{Inputs, Outdated, Run, RunError, run, run_with};
+pub use run::{Inputs, Outdated, Run, RunError, run, run_with, run_with_rust};
+pub use rust_cells::{RustCells, RustOutcome, RustProblem, RustShown, RustTask};
 pub use session::{Session, Update};

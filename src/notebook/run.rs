@@ -9,6 +9,7 @@ use super::document::{Cell, CellKind, Document, DocumentError};
 use super::live::Live;
 use super::markdown::Markdown;
 use super::page::{Block, Page};
+use super::rust_cells::RustCells;
 use super::session::Session;
 
 /// Why a notebook cannot be run.
@@ -50,13 +51,13 @@ pub struct Run {
     pub document: Document,
     /// The page made of it.
     pub page: String,
-    /// Whether any cell shows an error.
+    /// Whether any cell shows an error that is not there to show one.
     pub has_errors: bool,
 }
 
 /// Runs a notebook: all code cells in order through a session, then the outputs of each as they
 /// stand after the last. `base` is the folder from which its files are looked for, `instead`
-/// are readings that take the place of its own.
+/// are readings that take the place of its own. Rust cells do not run, and say so.
 ///
 /// # Errors
 /// [`RunError`]; errors inside cells are outputs, not errors of the run.
@@ -78,8 +79,28 @@ pub fn run(
 /// # Errors
 /// As [`run`].
 pub fn run_with(text: &str, name: &str, base: &Path, inputs: &Inputs) -> Result<Run, RunError> {
-    let mut document = Document::read(text, name)?;
+    run_in(Session::new(base), text, name, inputs)
+}
+
+/// As [`run_with`], with something that runs Rust cells. A notebook with Rust cells is a program,
+/// which can do whatever the person can who runs it.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_with_rust(
+    text: &str,
+    name: &str,
+    base: &Path,
+    inputs: &Inputs,
+    runner: Box<dyn RustCells>,
+) -> Result<Run, RunError> {
     let mut session = Session::new(base);
+    session.run_rust_with(runner);
+    run_in(session, text, name, inputs)
+}
+
+fn run_in(mut session: Session, text: &str, name: &str, inputs: &Inputs) -> Result<Run, RunError> {
+    let mut document = Document::read(text, name)?;
     let readings = session.put_instead(&inputs.readings);
     readings.map_err(RunError::Readings)?;
     session.put_tables_instead(&inputs.tables, &inputs.bindings);
@@ -97,6 +118,10 @@ pub fn run_with(text: &str, name: &str, base: &Path, inputs: &Inputs) -> Result<
         return Err(RunError::Tables(refused));
     }
     let page = page(&document, &session, name, inputs);
+    let has_errors = document.cells().any(|cell| {
+        let outputs = session.outputs(cell.id);
+        !cell.means_error && outputs.iter().any(|output| output.is_error())
+    });
     let code: Vec<(usize, String)> = document
         .cells()
         .filter(|cell| cell.kind == CellKind::Code)
@@ -109,7 +134,7 @@ pub fn run_with(text: &str, name: &str, base: &Path, inputs: &Inputs) -> Result<
         document.note_inputs(inputs);
     }
     Ok(Run {
-        has_errors: session.has_errors(),
+        has_errors,
         document,
         page,
     })

@@ -5,7 +5,8 @@
 //! submission, the outputs that depend on what changed are produced again, each once; others are
 //! kept as they are. A cell with an error defines nothing, and what would rest on it says so
 //! instead of showing what the other cells alone make of it. Files of cohorts are looked at again
-//! with each submission, not in between.
+//! with each submission, not in between. A cell opened by `in Rust` runs when it is submitted, and
+//! its lines count as its text: see [`RustCells`](super::RustCells).
 //!
 //! ```
 //! use semilunar::notebook::Session;
@@ -19,10 +20,12 @@
 //! ```
 
 mod latest;
+mod rust;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
 
+use self::rust::{Runner, RustPart};
 use super::assembly::{Lost, Part, Verdict, assemble};
 use super::cohorts::{Cohorts, Wanted};
 use super::output::Output;
@@ -49,12 +52,16 @@ pub struct Session {
     lost: Lost,
     refused: Vec<Diagnostic>,
     cohorts: Cohorts,
+    runner: Runner,
 }
 
 struct Cell {
     key: String,
     source: u32,
+    /// Its text in the notation; of a Rust cell, the lines that it gave.
     text: String,
+    is_notation: bool,
+    rust: Option<RustPart>,
     statements: Vec<Statement>,
     /// What is wrong in the text itself.
     unreadable: Vec<Diagnostic>,
@@ -86,6 +93,7 @@ impl Session {
             lost: Lost::default(),
             refused: Vec::new(),
             cohorts: Cohorts::default(),
+            runner: Runner::default(),
         }
     }
 
@@ -176,6 +184,8 @@ impl Session {
                     key: key.to_owned(),
                     source,
                     text: String::new(),
+                    is_notation: true,
+                    rust: None,
                     statements: Vec::new(),
                     unreadable: Vec::new(),
                     shown: Vec::new(),
@@ -185,6 +195,9 @@ impl Session {
                 self.cells.len() - 1
             }
         };
+        if !self.put_language(at, text) {
+            return;
+        }
         let cell = &mut self.cells[at];
         cell.text = text.to_owned();
         (cell.statements, cell.unreadable) = notation::statements(text, cell.source);
@@ -249,20 +262,7 @@ impl Session {
     }
 
     fn refresh(&mut self) -> Update {
-        for (at, cell) in self.cells.iter().enumerate() {
-            let name = format!("cell {}", at + 1);
-            self.sources.replace(cell.source, name, cell.text.as_str());
-        }
-        let Verdict {
-            sheet,
-            found,
-            lost,
-            refused,
-            ..
-        } = self.assemble();
-        self.sheet = sheet;
-        self.lost = lost;
-        self.refused = refused;
+        let found = self.settle_with_rust();
         self.read_cohorts();
         let mut update = Update::default();
         for at in 0..self.cells.len() {
@@ -283,9 +283,31 @@ impl Session {
         update
     }
 
-    fn assemble(&self) -> Verdict {
-        let parts: Vec<Part<'_>> = self
-            .cells
+    /// Makes the sheet of what the cells say now; gives what is wrong by source.
+    fn settle(&mut self) -> HashMap<u32, Vec<Diagnostic>> {
+        for (at, cell) in self.cells.iter().enumerate() {
+            let mut name = format!("cell {}", at + 1);
+            if let Some(rust) = &cell.rust {
+                self.sources.rename(rust.source(), name.as_str());
+                name.push_str(", given by its Rust");
+            }
+            self.sources.replace(cell.source, name, cell.text.as_str());
+        }
+        let Verdict {
+            sheet,
+            found,
+            lost,
+            refused,
+            ..
+        } = assemble(&self.parts(), &self.instead);
+        self.sheet = sheet;
+        self.lost = lost;
+        self.refused = refused;
+        found
+    }
+
+    fn parts(&self) -> Vec<Part<'_>> {
+        self.cells
             .iter()
             .enumerate()
             .map(|(at, cell)| Part {
@@ -294,9 +316,9 @@ impl Session {
                 text: &cell.text,
                 statements: &cell.statements,
                 unreadable: &cell.unreadable,
+                is_waiting: cell.rust.as_ref().is_some_and(RustPart::is_due),
             })
-            .collect();
-        assemble(&parts, &self.instead)
+            .collect()
     }
 
     fn read_cohorts(&mut self) {
@@ -348,6 +370,7 @@ impl Session {
                 output: super::render::diagnostics(id, &text, found),
             });
         }
+        shown.extend(self.shown_by_rust(cell));
         if found.iter().any(Diagnostic::is_error) {
             return shown;
         }

@@ -14,6 +14,8 @@ mod notebooks;
 #[cfg(feature = "notebook")]
 mod page;
 mod project;
+#[cfg(all(feature = "rust-cells", feature = "command"))]
+mod rust_cells;
 #[cfg(feature = "notebook")]
 mod session;
 mod sheet_cases;

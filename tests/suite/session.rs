@@ -4,6 +4,7 @@ mod errors;
 mod files;
 mod hostile;
 mod order;
+mod rust;
 
 use semilunar::notebook::Session;
 

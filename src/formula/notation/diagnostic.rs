@@ -183,6 +183,13 @@ impl Sources {
         }
     }
 
+    /// Gives a source another name.
+    pub fn rename(&mut self, source: u32, name: impl Into<Arc<str>>) {
+        if let Some(slot) = self.texts.get_mut(source as usize) {
+            slot.name = name.into();
+        }
+    }
+
     /// Name and text of a source.
     pub fn get(&self, source: u32) -> Option<(&str, &str)> {
         let source = self.texts.get(source as usize)?;

@@ -35,6 +35,8 @@ const KNOWN_TO: &[(&str, &str)] = &[
     ("pulldown_latex", "notebook"),
     ("clap", "main"),
     ("evcxr", "kernel"),
+    ("include_dir", "kernel"),
+    ("ra_ap_syntax", "kernel"),
 ];
 
 /// Modules that do no input or output and read no clock.
