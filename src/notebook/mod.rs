@@ -3,6 +3,7 @@
 //! [`Document`] reads and writes notebook files, [`Session`] carries out their cells, [`run`]
 //! does both and makes a page.
 
+mod ask;
 mod assembly;
 mod charts_of;
 mod cohorts;
@@ -19,6 +20,7 @@ mod statistics;
 mod tables;
 mod trust;
 
+pub use ask::{AskError, ask};
 pub use document::{Document, DocumentError};
 pub use output::Output;
 pub use run::{Inputs, Outdated, Run, RunError, run, run_with};

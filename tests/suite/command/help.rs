@@ -33,7 +33,7 @@ fn the_front_page_teaches_and_carries_caution_and_exit_codes() {
 
 #[test]
 fn help_texts_are_those_that_someone_read() {
-    for of in ["", "show", "explain", "apply", "run", "notation"] {
+    for of in ["", "show", "explain", "apply", "ask", "run", "notation"] {
         let name = if of.is_empty() { "semilunar" } else { of };
         let path = format!("tests/cases/command/{name}.txt");
         // The program is called by its path's last part, which has an ending on some systems.
