@@ -53,7 +53,7 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
     (
         "roc",
         Question::Roc,
-        &["against", "by", "with"],
+        &["against", "by", "with", "error"],
         &["against"],
     ),
     (
