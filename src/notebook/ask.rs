@@ -11,13 +11,13 @@ use super::session::Session;
 pub enum AskError {
     /// The sheet cannot be used; diagnostics with their places.
     #[error("the sheet cannot be used:\n{0}")]
-    Sheet(String),
+    BadSheet(String),
     /// The table cannot be used.
     #[error("the table cannot be used:\n{0}")]
-    Table(String),
+    BadTable(String),
     /// The question cannot be read, or has no answer over these rows.
     #[error("{0}")]
-    Question(String),
+    NoAnswer(String),
 }
 
 /// Asks one question of the rows of a table that a sheet can use. The question is what stands between `show` and `over` in a
@@ -49,7 +49,7 @@ pub fn ask(
     let question = question.trim();
     if question.contains(['\n', '\r']) {
         let words = "one question is one line; ask each by itself";
-        return Err(AskError::Question(words.into()));
+        return Err(AskError::NoAnswer(words.into()));
     }
     let mut session = Session::new("");
     let named = |file: &Path| vec![("rows".to_owned(), file.to_owned())];
@@ -71,16 +71,16 @@ pub fn ask(
         (!failed.is_empty()).then(|| failed.join("\n"))
     };
     if let Some(words) = failed("sheet") {
-        return Err(AskError::Sheet(words));
+        return Err(AskError::BadSheet(words));
     }
     if let Some(words) = failed("rows") {
-        return Err(AskError::Table(words));
+        return Err(AskError::BadTable(words));
     }
     if let Some(words) = failed("question") {
-        return Err(AskError::Question(words));
+        return Err(AskError::NoAnswer(words));
     }
     session
         .outputs("question")
         .pop()
-        .ok_or_else(|| AskError::Question("this asks nothing".into()))
+        .ok_or_else(|| AskError::NoAnswer("this asks nothing".into()))
 }
