@@ -1,5 +1,7 @@
 //! The command: arguments in, library call, text out; no logic.
 
+#[path = "main/ask.rs"]
+mod ask;
 #[path = "main/kernel.rs"]
 mod kernel;
 #[path = "main/run.rs"]
@@ -30,6 +32,7 @@ Start here:
   semilunar show exam.sheet 'lvot_vti=18 cm'         the same with another reading
   semilunar explain exam.sheet stroke_volume         where a number comes from
   semilunar apply exam.sheet table.csv --out r.csv   the sheet over every row of a table
+  semilunar ask exam.sheet table.csv QUESTION        a statistical question of its rows
   semilunar run lesson.ipynb --out page.html         a notebook into a page
   semilunar kernel install                           notebooks that follow, in Jupyter
   semilunar notation                                 how a sheet is written, on one page
@@ -71,6 +74,7 @@ fn main() -> ExitCode {
         Some(("show", m)) => show(m),
         Some(("explain", m)) => explain(m),
         Some(("apply", m)) => apply(m),
+        Some(("ask", m)) => ask::ask(m),
         Some(("invent", m)) => invent(m),
         Some(("run", m)) => run::run(m),
         Some(("kernel", m)) => kernel::kernel(m),
@@ -187,6 +191,7 @@ fn arguments() -> Command {
                 .arg(number("challenges", "Fluid challenges, 1 to 12 for each patient"))
                 .arg(out().required(true).help("The table, as comma-separated values")),
         )
+        .subcommand(ask::arguments())
         .subcommand(run::arguments())
         .subcommand(kernel::arguments())
         .subcommand(Command::new("notation").about("Print the notation on one page"))

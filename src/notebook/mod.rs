@@ -3,6 +3,7 @@
 //! [`Document`] reads and writes notebook files, [`Session`] carries out their cells, [`run`]
 //! does both and makes a page.
 
+mod ask;
 mod assembly;
 pub mod assist;
 mod charts_of;
@@ -21,6 +22,7 @@ mod statistics;
 mod tables;
 mod trust;
 
+pub use ask::{AskError, ask};
 pub use document::{Document, DocumentError};
 pub use output::Output;
 pub use run::{Inputs, Outdated, Run, RunError, run, run_with, run_with_rust};

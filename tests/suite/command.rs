@@ -1,6 +1,7 @@
 //! The command as a person runs it: what it prints and writes, and its exit codes.
 
 mod apply;
+mod ask;
 mod help;
 mod run;
 mod sheets;

@@ -162,3 +162,34 @@ fn a_cell_of_ten_megabytes_is_met() {
     assert!(wrong.has_errors);
     assert!(wrong.page.len() < 40_000_000, "{}", wrong.page.len());
 }
+
+/// The notebooks serve a new export as they stand: another invented unit, another year.
+#[test]
+fn notebooks_over_a_cohort_run_on_a_new_export() {
+    use semilunar::cohort::invented::{Plan, generate};
+    use semilunar::notebook::{Inputs, run_with};
+
+    let folder = tempfile::tempdir().unwrap();
+    let export = folder.path().join("export.csv");
+    let plan = Plan {
+        seed: 99,
+        ..Plan::fluid_challenges()
+    };
+    let mut table = Vec::new();
+    generate(&plan).unwrap().write_csv(&mut table).unwrap();
+    std::fs::write(&export, table).unwrap();
+    for (name, cohort) in [
+        ("fluid_response.ipynb", "challenges"),
+        ("measurement_audit.ipynb", "measurements"),
+    ] {
+        let file = root().join("notebooks").join(name);
+        let text = std::fs::read_to_string(&file).unwrap();
+        let inputs = Inputs {
+            tables: vec![(cohort.to_owned(), export.clone())],
+            ..Inputs::default()
+        };
+        let run = run_with(&text, name, file.parent().unwrap(), &inputs).unwrap();
+        let failed = run.page.matches("output failed").count();
+        assert!(!run.has_errors, "{name}: {failed} failed");
+    }
+}

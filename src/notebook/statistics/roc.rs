@@ -1,15 +1,17 @@
 //! `show roc`: how well an index tells responders apart, and which threshold.
 
 use crate::charts::{BandPoint, CurveArea, Mark, Point, Roc, RocCurve};
-use crate::formula::notation::{Analysis, Diagnostic};
+use crate::formula::notation::{Analysis, Diagnostic, Test};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::{figure, figure_as_given};
 use crate::statistics::roc::{
-    Area, CorrectedAccuracy, RocSample, ThresholdInterval, ThresholdRule, area, area_clustered,
-    band, compare, compare_clustered, corrected_accuracy, threshold, threshold_interval,
+    Area, CorrectedAccuracy, MeasuredResponse, RocSample, ThresholdInterval, ThresholdRule, area,
+    area_clustered, band, compare, compare_clustered, corrected_accuracy, remeasured, threshold,
+    threshold_interval,
 };
-use crate::statistics::{Accuracy, LikelihoodRatio, Proportion, Warning, accuracy};
+use crate::statistics::{Accuracy, Interval, LikelihoodRatio, Proportion, Warning, accuracy};
 
+use super::noise::Noise;
 use super::outcome::{Classes, Index, accounting};
 use super::page::{
     Answer, Drawing, Table, level_words, p_value, percent, refused, share, share_span, size, span,
@@ -49,6 +51,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         answer.tables.push(accuracies(one, level));
     }
     compared(rendering, &classes, &judged, level, &mut answer)?;
+    under_error(rendering, analysis, &classes, &judged, &mut answer)?;
     cautions(&classes, &judged, &mut answer);
     answer.drawing = Some(draw(rendering, analysis, &classes, &judged, level)?);
     answer.output(rendering, analysis)
@@ -278,6 +281,110 @@ fn compared(
     if let Some(warning) = Warning::many_looks(others.len(), 1.0 - level) {
         answer.warn(&[warning]);
     }
+    Ok(())
+}
+
+/// What moves were the response measured once more, where the statement says with which error.
+fn under_error(
+    rendering: &Rendering<'_>,
+    analysis: &Analysis,
+    classes: &Classes<'_>,
+    judged: &[Judged<'_>],
+    answer: &mut Answer,
+) -> Result<(), Vec<Diagnostic>> {
+    let (Some(outcome), true) = (&analysis.against, analysis.error.is_some()) else {
+        return Ok(());
+    };
+    let rows = &classes.rows;
+    let refuse = |words: &str| vec![Diagnostic::error(words, outcome.name.place)];
+    let Test::Above(above) = &outcome.test else {
+        return Err(refuse(
+            "the error of a response needs one that is more than so many per cent",
+        ));
+    };
+    let column = rows.numbers(&outcome.name)?;
+    if column.unit.pretty() != "%" {
+        return Err(refuse(
+            "the error of a response is that of a per cent change, and this is none",
+        ));
+    }
+    let above = rows.in_unit(&column, &outcome.name, above)?;
+    let Some(noise) = Noise::of(rows, analysis, &outcome.name)? else {
+        return Ok(());
+    };
+    let changes: Vec<f64> = rows
+        .kept
+        .iter()
+        .filter_map(|row| column.value(*row))
+        .collect();
+    let level = level(rendering);
+    let heading = format!("{} of the draws", level_words(level));
+    let mut table = Table::new(
+        "Were the response measured once more, with the same error",
+        &["What", "Here", "Mean of the draws", &heading],
+    );
+    for one in judged {
+        let chosen = &one.chosen.chosen;
+        let response = MeasuredResponse {
+            changes: &changes,
+            above,
+            error: &noise.error,
+        };
+        let scores = classes.scores(one.index);
+        let found = remeasured(
+            &scores,
+            one.index.direction,
+            chosen.threshold,
+            response,
+            level,
+            &bootstrap(),
+        )
+        .map_err(refused(rendering))?;
+        let label = &one.index.column.label;
+        let shares = |name: &str, here: f64, interval: &Interval| {
+            [
+                format!("{label}: {name}"),
+                percent(here),
+                String::new(),
+                share_span(interval),
+            ]
+        };
+        let area = span(&found.area.interval);
+        table.row([
+            format!("{label}: area"),
+            figure(one.area.value),
+            figure(found.mean_area),
+            area,
+        ]);
+        let beyond = one.index.beyond(&figure_as_given(chosen.threshold));
+        table.row(shares(
+            &format!("sensitivity at {beyond}"),
+            chosen.sensitivity,
+            &found.sensitivity.interval,
+        ));
+        table.row(shares(
+            &format!("specificity at {beyond}"),
+            chosen.specificity,
+            &found.specificity.interval,
+        ));
+        table.row([
+            format!("{label}: responders"),
+            one.area.positives.to_string(),
+            String::new(),
+            span(&found.positives.interval),
+        ]);
+        answer.warn(&found.warnings);
+        answer.note(format!(
+            "{} of {} rows lie so near the line that error alone would class them otherwise more than once in twenty.",
+            found.in_doubt, found.count
+        ));
+    }
+    answer.tables.push(table);
+    answer.warn(&noise.error.warnings);
+    answer.note(format!("Error of the response: {}.", noise.source));
+    answer.note(
+        "The response carries this error once already: what the area loses in the draws is about what it has lost before.",
+    );
     Ok(())
 }
 

@@ -440,3 +440,25 @@ fn the_line_is_that_of_r() {
     );
     assert!(text.contains("association and not an effect"), "{text}");
 }
+
+/// By hand: s = 11 % / 1.96 = 5.61 %. A change within 1.645 s of the line in logarithms, 10 % to either side, changes its class more
+/// than once in twenty: ln 1.1 - 1.645 x 0.0561 = 0.0030, ln 1.1 + 0.0923 = 0.1876, so those from 0.3 % to 20.6 %: of the changes
+/// 1 to 24 per cent the first twenty.
+#[test]
+fn rows_near_the_line_are_counted() {
+    let changes: Vec<usize> = (1..=24).collect();
+    let scores: Vec<usize> = (1..=24).map(|i| i / 2).collect();
+    let table = Columns::new().with("rise [%]", &changes).with("x", &scores);
+    let text = answer(
+        &table,
+        "show roc of x against rise > 10 % over rows error of 11 %",
+    );
+    assert!(
+        text.contains("20 of 24 rows lie so near the line"),
+        "{text}"
+    );
+    assert!(
+        line(&text, "X: responders —").contains("Here: 14"),
+        "{text}"
+    );
+}

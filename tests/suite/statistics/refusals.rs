@@ -108,6 +108,14 @@ const REFUSED: &[(&str, &[&str])] = &[
         &["an index is a number; a word makes no curve"],
     ),
     (
+        "show roc of index against died is yes over rows error of 11 %",
+        &["needs one that is more than so many per cent"],
+    ),
+    (
+        "show roc of index against day > 10 over rows error of 11 %",
+        &["the error of a response is that of a per cent change, and this is none"],
+    ),
+    (
         "show roc of index against change > 10 % over rows by who",
         &["`who` is blank in row 2", "`where who is known`"],
     ),

@@ -1,0 +1,68 @@
+//! `ask`: one statistical question of the rows of a table.
+
+use std::path::PathBuf;
+
+use clap::{Arg, ArgMatches, Command};
+use semilunar::notebook;
+
+use crate::{Done, Stop, UNUSABLE, path, print, read, refuse_overwriting, text, write};
+
+const ABOUT: &str = "Ask a statistical question of the rows of a table";
+
+const LONG_ABOUT: &str = "\
+Ask a statistical question of the rows of a table: what is counted and over which rows, then the answer with its \
+intervals, and what to beware of. A question is what stands between `show` and `over` in a notebook; \
+`semilunar notation` lists them under \"Statistics over a cohort\".
+
+  semilunar ask challenge.sheet table.csv 'roc of ppv against change.stroke_volume > 15 % by patient'
+  semilunar ask challenge.sheet table.csv 'funnel of measurement_saved is yes by operator' --drawing funnel.svg";
+
+pub(super) fn arguments() -> Command {
+    let required =
+        |name: &'static str, shown: &'static str| Arg::new(name).value_name(shown).required(true);
+    Command::new("ask")
+        .about(ABOUT)
+        .long_about(LONG_ABOUT)
+        .arg(required("sheet", "SHEET").help("A sheet in the notation"))
+        .arg(required("table", "TABLE").help("A table with headings, .csv or .parquet"))
+        .arg(required("question", "QUESTION").help("The question, in quotation marks"))
+        .arg(
+            Arg::new("binding")
+                .long("binding")
+                .value_name("FILE")
+                .help("What columns supply, where their headings do not say it"),
+        )
+        .arg(
+            Arg::new("drawing")
+                .long("drawing")
+                .value_name("FILE")
+                .help("The drawing, as SVG"),
+        )
+}
+
+pub(super) fn ask(matches: &ArgMatches) -> Done {
+    let (sheet, table) = (path(matches, "sheet"), path(matches, "table"));
+    let given = |name: &str| matches.get_one::<String>(name).map(PathBuf::from);
+    let (binding, drawing) = (given("binding"), given("drawing"));
+    if let Some(target) = &drawing {
+        for source in [Some(&sheet), Some(&table), binding.as_ref()]
+            .into_iter()
+            .flatten()
+        {
+            refuse_overwriting(source, &[target])?;
+        }
+    }
+    let question = text(matches, "question");
+    let answer = notebook::ask(&read(&sheet)?, &table, binding.as_deref(), &question);
+    let answer = answer.map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+    if let Some(target) = drawing {
+        let Some(svg) = &answer.svg else {
+            return Err(Stop(
+                UNUSABLE,
+                "this question has no drawing: leave out --drawing".into(),
+            ));
+        };
+        write(&target, svg.as_bytes())?;
+    }
+    print(&answer.text)
+}
