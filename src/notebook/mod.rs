@@ -22,4 +22,4 @@ mod trust;
 pub use document::{Document, DocumentError};
 pub use output::Output;
 pub use run::{Inputs, Outdated, Run, RunError, run, run_with};
-pub use session::{Session, Update};
+pub use session::{Session, Slider, Update};

@@ -19,8 +19,9 @@
 //! ```
 
 mod latest;
+mod moves;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
 
 use super::assembly::{Lost, Part, Verdict, assemble};
@@ -29,6 +30,8 @@ use super::output::Output;
 use super::render::{Rendering, render};
 use crate::formula::notation::{self, Diagnostic, Display, Name, Sources, Statement, What};
 use crate::sheet::Sheet;
+
+pub use moves::Slider;
 
 /// What a submission did.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -48,6 +51,10 @@ pub struct Session {
     sheet: Sheet,
     lost: Lost,
     refused: Vec<Diagnostic>,
+    /// What is wrong with cells, by their source.
+    found: HashMap<u32, Vec<Diagnostic>>,
+    /// Readings moved by hand, by the name of their cell.
+    moved: BTreeMap<String, moves::Moved>,
     cohorts: Cohorts,
 }
 
@@ -85,6 +92,8 @@ impl Session {
             sheet: Sheet::new(),
             lost: Lost::default(),
             refused: Vec::new(),
+            found: HashMap::new(),
+            moved: BTreeMap::new(),
             cohorts: Cohorts::default(),
         }
     }
@@ -263,10 +272,17 @@ impl Session {
         self.sheet = sheet;
         self.lost = lost;
         self.refused = refused;
+        self.found = found;
+        self.move_again();
         self.read_cohorts();
+        self.show()
+    }
+
+    /// Produces the outputs that depend on what changed.
+    fn show(&mut self) -> Update {
         let mut update = Update::default();
         for at in 0..self.cells.len() {
-            let found = found.get(&self.cells[at].source);
+            let found = self.found.get(&self.cells[at].source);
             let shown = self.show_cell(at, found.map_or(&[], Vec::as_slice));
             let cell = &mut self.cells[at];
             let is_same = cell.shown.len() == shown.len()
