@@ -119,7 +119,17 @@ impl Widgets {
 
     /// Brings a slider to where its reading is, if it is elsewhere.
     pub(super) fn set_slider(&mut self, wire: &Wire, parent: &Parent, comm: &str, slider: &Slider) {
-        self.update(wire, parent, comm, place(slider));
+        let mut place = place(slider);
+        let shown = self
+            .models
+            .get(comm)
+            .and_then(|m| m.state["value"].as_f64());
+        // A front end adds up steps in binary. Setting it right in the last digit would throw it
+        // back while a hand is moving on.
+        if let Some(shown) = shown.filter(|s| (s - slider.now).abs() < slider.by * 1e-6) {
+            place["value"] = shown.into();
+        }
+        self.update(wire, parent, comm, place);
     }
 
     /// Brings a model to what its output shows now.
