@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeSet, VecDeque};
 use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 
@@ -36,8 +36,6 @@ pub(super) struct Shell {
     history: History,
     /// Number of the last execution.
     count: u64,
-    /// Set while an interrupt has been asked for.
-    stop: Arc<AtomicBool>,
     waiting: VecDeque<Asked>,
 }
 
@@ -76,14 +74,13 @@ impl Shell {
             displays: Displays::default(),
             history: History::default(),
             count: 0,
-            stop: Arc::default(),
             waiting: VecDeque::new(),
         }
     }
 
     /// The flag by which a cell that is being carried out is stopped.
     pub(super) fn stop(&self) -> Arc<AtomicBool> {
-        Arc::clone(&self.stop)
+        self.session.stop_flag()
     }
 
     /// Answers requests until one asks for the end.
@@ -190,7 +187,14 @@ impl Shell {
             self.wire
                 .publish("execute_input", &request.parent, &content);
         }
-        let done = self.carry_out(asked, &execution);
+        // An interrupt that came while nothing was at work interrupts nothing.
+        let stop = self.stop();
+        stop.store(false, Ordering::Relaxed);
+        let mut done = self.carry_out(asked, &execution);
+        if stop.swap(false, Ordering::Relaxed) {
+            let words = "interrupted: outputs that are missing follow with the next cell";
+            done = self.fail(asked, &Output::error(words, ""));
+        }
         if is_stored && !execution.code.trim().is_empty() {
             self.history.add(self.count, execution.code, done.said);
         }

@@ -23,6 +23,8 @@ mod moves;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::assembly::{Lost, Part, Verdict, assemble};
 use super::cohorts::{Cohorts, Wanted};
@@ -55,6 +57,8 @@ pub struct Session {
     found: HashMap<u32, Vec<Diagnostic>>,
     /// Readings moved by hand, by the name of their cell.
     moved: BTreeMap<String, moves::Moved>,
+    /// Set from elsewhere, it interrupts the work.
+    stop: Arc<AtomicBool>,
     cohorts: Cohorts,
 }
 
@@ -94,6 +98,7 @@ impl Session {
             refused: Vec::new(),
             found: HashMap::new(),
             moved: BTreeMap::new(),
+            stop: Arc::default(),
             cohorts: Cohorts::default(),
         }
     }
@@ -203,6 +208,13 @@ impl Session {
     pub fn forget(&mut self, key: &str) -> Update {
         self.cells.retain(|cell| cell.key != key);
         self.refresh()
+    }
+
+    /// The flag that, set from another thread, interrupts the work: tables are not read to their
+    /// end, and what was not shown yet says so. While it is set, nothing more is done; whoever
+    /// set it clears it. The next submission does what was left.
+    pub fn stop_flag(&self) -> Arc<AtomicBool> {
+        Arc::clone(&self.stop)
     }
 
     /// What a cell shows now.
@@ -339,7 +351,7 @@ impl Session {
             .collect();
         match self.lost.rows {
             Some(_) => self.cohorts.clear(),
-            None => self.cohorts.read(&self.sheet, &wanted),
+            None => self.cohorts.read(&self.sheet, &wanted, &self.stop),
         }
     }
 
@@ -388,6 +400,10 @@ impl Session {
             });
             shown.push(match kept {
                 Some(old) => old.clone(),
+                None if self.stop.load(Ordering::Relaxed) => Shown {
+                    made_from: 0,
+                    output: interrupted(rendering.id),
+                },
                 None => Shown {
                     made_from,
                     output: render(&rendering, display),
@@ -396,6 +412,13 @@ impl Session {
         }
         shown
     }
+}
+
+/// What stands in the place of an output that an interrupt left out.
+fn interrupted(id: String) -> Output {
+    let words = "interrupted before this was shown: run any cell to show it";
+    let html = maud::html! { pre.diagnostic { (words) } }.into_string();
+    Output::error(words, html).with_id(id)
 }
 
 /// The one reading that a text is.
