@@ -18,6 +18,7 @@
 //! assert!(session.outputs("a")[0].text.contains("62.8 mL"));
 //! ```
 
+mod edits;
 mod latest;
 mod moves;
 
@@ -169,7 +170,10 @@ impl Session {
 
     /// Submits a cell: new, or again.
     pub fn submit(&mut self, key: &str, text: &str) -> Update {
-        self.submit_all(&[(key, text)])
+        match self.edit(key, text) {
+            Some(update) => update,
+            None => self.submit_all(&[(key, text)]),
+        }
     }
 
     /// Submits several cells at once, given by key and text. The outputs are those of submitting
