@@ -138,7 +138,7 @@ def main(picture=None):
         try:
             with sync_playwright() as play:
                 browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-                page = browser.new_page(viewport={"width": 1000, "height": 900})
+                page = browser.new_page(viewport={"width": 1000, "height": 1120})
                 page.goto(f"{address}/lab/tree/bedside.ipynb")
                 try:
                     judge(page, picture)
