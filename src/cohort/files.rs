@@ -59,7 +59,7 @@ impl Options {
         self.threads.or_else(all).map_or(1, NonZeroUsize::get)
     }
 
-    fn is_stopped(&self) -> bool {
+    pub(super) fn is_stopped(&self) -> bool {
         let is_set = |stop: &Arc<AtomicBool>| stop.load(Ordering::Relaxed);
         self.stop.as_ref().is_some_and(is_set)
     }

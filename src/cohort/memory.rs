@@ -69,7 +69,10 @@ impl Cohort {
         let mut cohort = Cohort::default();
         let mut held = vec![0; application.advice.distinct.len()];
         let line = Line {
-            next: || table.next_piece(),
+            next: || match options.is_stopped() {
+                true => Ok(None),
+                false => table.next_piece(),
+            },
             make: || {
                 let (application, mut workspace) = (&application, application.workspace());
                 move |piece: Piece| {
@@ -87,6 +90,10 @@ impl Cohort {
             },
         };
         line.run(options.threads())?;
+        if options.is_stopped() {
+            let rows = cohort.counts.read;
+            return Err(CohortError::Stopped { rows });
+        }
         cohort.advisories = application.advice.with_counts(&held);
         Ok(cohort)
     }

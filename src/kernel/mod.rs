@@ -25,6 +25,7 @@
 //! | `serve.rs` | the five sockets and their threads |
 //! | `shell.rs` | one answer for each request |
 //! | `displays.rs` | which output is where, and what has changed |
+//! | `widgets.rs` | sliders, and outputs that follow them |
 //! | `commands.rs` | lines that speak to the kernel and not to the sheet |
 //! | `rust/` | Rust in cells, compiled and run in processes of their own (feature `rust-cells`) |
 //! | `spec.rs` | the kernelspec and its folder |
@@ -44,6 +45,7 @@ mod serve;
 mod shell;
 mod socket;
 mod spec;
+mod widgets;
 mod wire;
 mod zmtp;
 

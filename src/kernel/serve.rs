@@ -31,6 +31,7 @@ const WATCH: Duration = Duration::from_millis(500);
 /// [`KernelError::File`] or [`KernelError::Connection`] for the connection file,
 /// [`KernelError::Listen`] for a port that is taken.
 pub fn serve(connection_file: &Path) -> Result<(), KernelError> {
+    let front_end = front_end();
     let connection = Connection::read(connection_file)?;
     let wire = Arc::new(Wire::new(&connection.key));
     let (end, ended) = channel();
@@ -72,7 +73,9 @@ pub fn serve(connection_file: &Path) -> Result<(), KernelError> {
         master.work(&orders);
         let _ = end_of_control.send(());
     });
-    watch_parent(end);
+    if let Some(front_end) = front_end {
+        watch(front_end, end);
+    }
     // An error would mean that no thread is left, which is an end too.
     let _ = ended.recv();
     let until = Instant::now() + FAREWELL;
@@ -177,22 +180,29 @@ pub(super) fn shut_down(wire: &Wire, asked: &Asked) {
     wire.reply(asked, "shutdown_reply", &content);
 }
 
-/// Ends the kernel when the front end that started it has ended, so that no orphan stays. A front
-/// end says by a variable that it started the kernel.
+/// The process of the front end, if one says by a variable that it started the kernel. It is asked
+/// for before anything else: later it could be gone, and another in its place.
+fn front_end() -> Option<u32> {
+    std::env::var_os("JPY_PARENT_PID").and_then(|_| parent_id())
+}
+
 #[cfg(unix)]
-fn watch_parent(end: Sender<()>) {
-    if std::env::var_os("JPY_PARENT_PID").is_none() {
-        return;
-    }
-    let parent = std::os::unix::process::parent_id();
+fn parent_id() -> Option<u32> {
+    Some(std::os::unix::process::parent_id())
+}
+
+#[cfg(not(unix))]
+fn parent_id() -> Option<u32> {
+    None
+}
+
+/// Ends the kernel when its front end has ended, so that no orphan stays.
+fn watch(front_end: u32, end: Sender<()>) {
     start("parent", move || {
-        while std::os::unix::process::parent_id() == parent {
+        while parent_id() == Some(front_end) {
             thread::sleep(WATCH);
         }
         log("the front end has ended, and so do I");
         let _ = end.send(());
     });
 }
-
-#[cfg(not(unix))]
-fn watch_parent(_: Sender<()>) {}

@@ -2,18 +2,19 @@
 
 use std::collections::{BTreeSet, VecDeque};
 use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 
 use serde_json::{Map, Value, json};
 
 use super::commands::{Command, HELP, command};
-use super::displays::Displays;
+use super::displays::{Displays, Line, Movable};
 use super::history::History;
 use super::log;
 use super::message::PROTOCOL;
 use super::serve::shut_down;
+use super::widgets::Asks;
 use super::wire::{Asked, Wire};
 use crate::formula::notation;
 use crate::notebook::assist::{Completeness, completeness};
@@ -35,8 +36,6 @@ pub(super) struct Shell {
     history: History,
     /// Number of the last execution.
     count: u64,
-    /// Set while an interrupt has been asked for.
-    stop: Arc<AtomicBool>,
     waiting: VecDeque<Asked>,
 }
 
@@ -75,14 +74,13 @@ impl Shell {
             displays: Displays::default(),
             history: History::default(),
             count: 0,
-            stop: Arc::default(),
             waiting: VecDeque::new(),
         }
     }
 
     /// The flag by which a cell that is being carried out is stopped.
     pub(super) fn stop(&self) -> Arc<AtomicBool> {
-        Arc::clone(&self.stop)
+        self.session.stop_flag()
     }
 
     /// Answers requests until one asks for the end.
@@ -115,20 +113,56 @@ impl Shell {
             "complete_request" => ("complete_reply", self.complete(asked)),
             "inspect_request" => ("inspect_reply", self.inspect(asked)),
             "history_request" => ("history_reply", self.history.answer(content)),
-            "comm_info_request" => ("comm_info_reply", json!({"status": "ok", "comms": {}})),
-            "comm_open" => return self.refuse_comm(asked),
-            "comm_msg" | "comm_close" => return,
+            "comm_info_request" => ("comm_info_reply", self.comm_info(asked)),
+            "comm_open" => return self.open_comm(asked),
+            "comm_msg" => return self.take_comm(asked),
+            "comm_close" => {
+                return self.displays.widgets.closed(asked.request.text("comm_id"));
+            }
             "shutdown_request" => return shut_down(&self.wire, asked),
             other => return log(&format!("`{other}` is not understood")),
         };
         self.wire.reply(asked, kind, &reply);
     }
 
+    fn comm_info(&self, asked: &Asked) -> Value {
+        let target = asked.request.content["target_name"].as_str();
+        json!({"status": "ok", "comms": self.displays.widgets.list(target)})
+    }
+
     /// A comm to something that is not here is closed at once, as the protocol says.
-    fn refuse_comm(&self, asked: &Asked) {
-        let content = json!({"comm_id": asked.request.text("comm_id"), "data": {}});
-        self.wire
-            .publish("comm_close", &asked.request.parent, &content);
+    fn open_comm(&mut self, asked: &Asked) {
+        let (target, comm) = (
+            asked.request.text("target_name"),
+            asked.request.text("comm_id"),
+        );
+        if !self.displays.widgets.opened(target, comm) {
+            let content = json!({"comm_id": comm, "data": {}});
+            self.wire
+                .publish("comm_close", &asked.request.parent, &content);
+        }
+    }
+
+    fn take_comm(&mut self, asked: &Asked) {
+        let line = Line {
+            wire: &self.wire,
+            parent: &asked.request.parent,
+        };
+        let (comm, data) = (
+            asked.request.text("comm_id"),
+            &asked.request.content["data"],
+        );
+        let widgets = &mut self.displays.widgets;
+        if let Asks::Move { output, value } = widgets.take(line.wire, line.parent, comm, data) {
+            let changed = match self.session.move_reading(&output, value) {
+                Ok(update) => update.changed,
+                Err(why) => {
+                    log(&format!("a reading was not moved: {why}"));
+                    Vec::new()
+                }
+            };
+            self.displays.follow(line, &self.session, &output, &changed);
+        }
     }
 
     fn execute(&mut self, asked: &Asked, requests: &Receiver<Asked>) {
@@ -153,7 +187,14 @@ impl Shell {
             self.wire
                 .publish("execute_input", &request.parent, &content);
         }
-        let done = self.carry_out(asked, &execution);
+        // An interrupt that came while nothing was at work interrupts nothing.
+        let stop = self.stop();
+        stop.store(false, Ordering::Relaxed);
+        let mut done = self.carry_out(asked, &execution);
+        if stop.swap(false, Ordering::Relaxed) {
+            let words = "interrupted: outputs that are missing follow with the next cell";
+            done = self.fail(asked, &Output::error(words, ""));
+        }
         if is_stored && !execution.code.trim().is_empty() {
             self.history.add(self.count, execution.code, done.said);
         }
@@ -178,6 +219,11 @@ impl Shell {
     }
 
     fn carry_out(&mut self, asked: &Asked, execution: &Execution<'_>) -> Done {
+        let wire = Arc::clone(&self.wire);
+        let line = Line {
+            wire: &wire,
+            parent: &asked.request.parent,
+        };
         let mut touched = BTreeSet::new();
         for key in asked.request.metadata["deletedCells"]
             .as_array()
@@ -186,29 +232,26 @@ impl Shell {
         {
             if let Some(key) = key.as_str() {
                 touched.extend(self.session.forget(key).changed);
-                self.displays.forget(key);
+                self.displays.forget(line, key);
             }
         }
         let done = match command(execution.code) {
             Some(command) => {
                 touched.extend(self.session.forget(&execution.key).changed);
-                self.displays.forget(&execution.key);
+                self.displays.forget(line, &execution.key);
                 self.obey(asked, &command, &mut touched)
             }
-            None => self.submit(asked, execution, &mut touched),
+            None => self.submit(line, execution, &mut touched),
         };
-        touched.remove(&execution.key);
-        for key in touched {
-            let outputs = self.session.outputs(&key);
-            self.displays
-                .replace(&self.wire, &asked.request.parent, &key, &outputs);
-        }
+        let movable = Movable::of(&self.session);
+        self.displays
+            .replace(line, &self.session, &touched, &movable, &execution.key);
         done
     }
 
     fn submit(
         &mut self,
-        asked: &Asked,
+        line: Line<'_>,
         execution: &Execution<'_>,
         touched: &mut BTreeSet<String>,
     ) -> Done {
@@ -220,8 +263,8 @@ impl Shell {
         touched.extend(update.changed);
         let outputs = self.session.outputs(key);
         if !execution.is_silent {
-            self.displays
-                .show(&self.wire, &asked.request.parent, key, &outputs);
+            let movable = Movable::of(&self.session);
+            self.displays.show(line, key, &outputs, &movable);
         }
         Done {
             error: outputs.iter().find_map(Output::as_error),

@@ -3,6 +3,8 @@
 use std::collections::HashMap;
 use std::hash::{Hash, Hasher};
 use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 use crate::cohort::{BindingFile, Cohort, CohortError, Options, Table};
 use crate::sheet::Sheet;
@@ -30,10 +32,11 @@ pub(super) struct Wanted {
 }
 
 impl Wanted {
-    fn read(&self, sheet: &Sheet) -> Result<Cohort, CohortError> {
+    fn read(&self, sheet: &Sheet, stop: &Arc<AtomicBool>) -> Result<Cohort, CohortError> {
         let binding = self.binding.as_deref().map(BindingFile::read).transpose()?;
         let options = Options {
             binding,
+            stop: Some(Arc::clone(stop)),
             ..Options::default()
         };
         Cohort::of(sheet, Table::open(&self.table)?, &options)
@@ -42,7 +45,8 @@ impl Wanted {
 
 impl Cohorts {
     /// Reads the cohorts that are wanted, those that are the same excepted; drops the others.
-    pub(super) fn read(&mut self, sheet: &Sheet, wanted: &[Wanted]) {
+    /// What `stop` interrupts is tried again the next time.
+    pub(super) fn read(&mut self, sheet: &Sheet, wanted: &[Wanted], stop: &Arc<AtomicBool>) {
         let mut old = std::mem::take(&mut self.read);
         if wanted.is_empty() {
             return;
@@ -57,7 +61,7 @@ impl Cohorts {
             let kept = old.remove(&one.name).filter(is_same);
             let cohort = kept.unwrap_or_else(|| ReadCohort {
                 made_from,
-                result: one.read(sheet),
+                result: one.read(sheet, stop),
             });
             self.read.insert(one.name.clone(), cohort);
         }

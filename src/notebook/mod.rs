@@ -27,4 +27,4 @@ pub use document::{Document, DocumentError};
 pub use output::Output;
 pub use run::{Inputs, Outdated, Run, RunError, run, run_with, run_with_rust};
 pub use rust_cells::{RustCells, RustOutcome, RustProblem, RustShown, RustTask};
-pub use session::{Session, Update};
+pub use session::{Session, Slider, Update};

@@ -180,6 +180,15 @@ impl Rendering<'_> {
         vec![Diagnostic::error(message, self.place)]
     }
 
+    /// The same with another sheet.
+    pub(super) fn on<'o>(&'o self, sheet: &'o Sheet) -> Rendering<'o> {
+        Rendering {
+            sheet,
+            id: self.id.clone(),
+            ..*self
+        }
+    }
+
     /// A number that changes when what the statement shows could.
     pub(super) fn made_from(&self, display: &Display) -> u64 {
         let mut hasher = std::hash::DefaultHasher::new();

@@ -19,11 +19,15 @@
 //! assert!(session.outputs("a")[0].text.contains("62.8 mL"));
 //! ```
 
+mod edits;
 mod latest;
+mod moves;
 mod rust;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use self::rust::{Runner, RustPart};
 use super::assembly::{Lost, Part, Verdict, assemble};
@@ -32,6 +36,8 @@ use super::output::Output;
 use super::render::{Rendering, render};
 use crate::formula::notation::{self, Diagnostic, Display, Name, Sources, Statement, What};
 use crate::sheet::Sheet;
+
+pub use moves::Slider;
 
 /// What a submission did.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -51,6 +57,12 @@ pub struct Session {
     sheet: Sheet,
     lost: Lost,
     refused: Vec<Diagnostic>,
+    /// What is wrong with cells, by their source.
+    found: HashMap<u32, Vec<Diagnostic>>,
+    /// Readings moved by hand, by the name of their cell.
+    moved: BTreeMap<String, moves::Moved>,
+    /// Set from elsewhere, it interrupts the work.
+    stop: Arc<AtomicBool>,
     cohorts: Cohorts,
     runner: Runner,
 }
@@ -92,6 +104,9 @@ impl Session {
             sheet: Sheet::new(),
             lost: Lost::default(),
             refused: Vec::new(),
+            found: HashMap::new(),
+            moved: BTreeMap::new(),
+            stop: Arc::default(),
             cohorts: Cohorts::default(),
             runner: Runner::default(),
         }
@@ -163,7 +178,10 @@ impl Session {
 
     /// Submits a cell: new, or again.
     pub fn submit(&mut self, key: &str, text: &str) -> Update {
-        self.submit_all(&[(key, text)])
+        match self.edit(key, text) {
+            Some(update) => update,
+            None => self.submit_all(&[(key, text)]),
+        }
     }
 
     /// Submits several cells at once, given by key and text. The outputs are those of submitting
@@ -207,6 +225,13 @@ impl Session {
     pub fn forget(&mut self, key: &str) -> Update {
         self.cells.retain(|cell| cell.key != key);
         self.refresh()
+    }
+
+    /// The flag that, set from another thread, interrupts the work: tables are not read to their
+    /// end, and what was not shown yet says so. While it is set, nothing more is done; whoever
+    /// set it clears it. The next submission does what was left.
+    pub fn stop_flag(&self) -> Arc<AtomicBool> {
+        Arc::clone(&self.stop)
     }
 
     /// What a cell shows now.
@@ -262,11 +287,17 @@ impl Session {
     }
 
     fn refresh(&mut self) -> Update {
-        let found = self.settle_with_rust();
+        self.found = self.settle_with_rust();
+        self.move_again();
         self.read_cohorts();
+        self.show()
+    }
+
+    /// Produces the outputs that depend on what changed.
+    fn show(&mut self) -> Update {
         let mut update = Update::default();
         for at in 0..self.cells.len() {
-            let found = found.get(&self.cells[at].source);
+            let found = self.found.get(&self.cells[at].source);
             let shown = self.show_cell(at, found.map_or(&[], Vec::as_slice));
             let cell = &mut self.cells[at];
             let is_same = cell.shown.len() == shown.len()
@@ -345,7 +376,7 @@ impl Session {
             .collect();
         match self.lost.rows {
             Some(_) => self.cohorts.clear(),
-            None => self.cohorts.read(&self.sheet, &wanted),
+            None => self.cohorts.read(&self.sheet, &wanted, &self.stop),
         }
     }
 
@@ -395,6 +426,10 @@ impl Session {
             });
             shown.push(match kept {
                 Some(old) => old.clone(),
+                None if self.stop.load(Ordering::Relaxed) => Shown {
+                    made_from: 0,
+                    output: interrupted(rendering.id),
+                },
                 None => Shown {
                     made_from,
                     output: render(&rendering, display),
@@ -403,6 +438,13 @@ impl Session {
         }
         shown
     }
+}
+
+/// What stands in the place of an output that an interrupt left out.
+fn interrupted(id: String) -> Output {
+    let words = "interrupted before this was shown: run any cell to show it";
+    let html = maud::html! { pre.diagnostic { (words) } }.into_string();
+    Output::error(words, html).with_id(id)
 }
 
 /// The one reading that a text is.

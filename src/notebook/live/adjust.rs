@@ -16,7 +16,7 @@ const MOST_PLACES: f64 = 10_000.0;
 const MOST_DECIMALS: u32 = 9;
 
 /// A reading that can be moved, in its cell's unit.
-pub(super) struct Adjustable {
+pub(in crate::notebook) struct Adjustable {
     pub cell: CellId,
     pub unit: Unit,
     pub from: f64,

@@ -194,3 +194,49 @@ fn replies_go_to_whoever_asked() {
     }
     assert_eq!(status(&front_end.execute("a", "x = 1 cm").0), "ok");
 }
+
+/// A table that takes long, and an interrupt on control while it is read.
+#[test]
+fn a_long_cell_can_be_interrupted() {
+    let mut front_end = FrontEnd::start();
+    // Pieces of a table are finished when they were begun: many bytes in few rows.
+    let rows = format!("20,{}\n", "-".repeat(200)).repeat(300_000);
+    let table = front_end.kernel.folder().join("long.csv");
+    std::fs::write(table, format!("lvot_vti [cm],padding\n{rows}")).unwrap();
+    let code = "use hemodynamics\nlvot_diameter = 2 cm\ncohort long from \"long.csv\"";
+    let content = json!({"code": code, "stop_on_error": true});
+    let id = front_end.send("execute_request", &content, &json!({"cellId": "a"}));
+    let queued = json!({"code": "x = 1 cm"});
+    front_end.send("execute_request", &queued, &json!({"cellId": "b"}));
+    let mut control = front_end.kernel.connect(CONTROL, "DEALER");
+    std::thread::sleep(Duration::from_millis(300));
+    let start = Instant::now();
+    control.request("stop", "interrupt_request", &json!({}), &json!({}));
+    let answer = control.message();
+    assert_eq!(
+        (answer.kind.as_str(), status(&answer)),
+        ("interrupt_reply", "ok")
+    );
+    let reply = front_end.shell.message();
+    assert_eq!(reply.parent["msg_id"], *id);
+    assert_eq!(status(&reply), "error");
+    // Reading to the end takes longer where this is built without optimization.
+    assert!(
+        start.elapsed() < Duration::from_secs(5),
+        "{:?}",
+        start.elapsed()
+    );
+    assert!(
+        reply.content["evalue"]
+            .as_str()
+            .unwrap()
+            .contains("interrupted")
+    );
+    assert_eq!(status(&front_end.shell.message()), "aborted");
+    let (reply, _) = front_end.execute("a", "use hemodynamics\nlvot_diameter = 2 cm");
+    assert_eq!(status(&reply), "ok");
+    // An interrupt while nothing is at work interrupts nothing that comes later.
+    control.request("stop again", "interrupt_request", &json!({}), &json!({}));
+    control.message();
+    assert_eq!(status(&front_end.execute("c", "y = 1 cm").0), "ok");
+}

@@ -2,7 +2,7 @@
 //!
 //! The scripts stand in `tests/cases/kernel/`. A line `request TYPE {…}` is sent, with the indented
 //! lines below it as its code and `cell=…`, `deleted=…` as its metadata; all other lines are what
-//! came. With `SEMILUNAR_BLESS=1` they are written again, to be read as a difference.
+//! came. Comms are called `model-1` and so on, in the order in which they are opened. With `SEMILUNAR_BLESS=1` they are written again, to be read as a difference.
 
 use std::collections::HashMap;
 use std::fmt::Write;
@@ -72,11 +72,36 @@ fn request(line: &str, rest: &str) -> Request {
 struct Record {
     text: String,
     displays: HashMap<String, usize>,
+    models: Vec<String>,
 }
 
 impl Record {
+    /// With the names of comms in the place of their identifiers.
+    fn named(&self, content: &Value) -> Value {
+        let mut text = content.to_string();
+        for (at, id) in self.models.iter().enumerate() {
+            text = text.replace(&format!("\"{id}\""), &format!("\"model-{}\"", at + 1));
+            let inside = format!("IPY_MODEL_model-{}", at + 1);
+            text = text.replace(&format!("IPY_MODEL_{id}"), &inside);
+        }
+        serde_json::from_str(&text).unwrap()
+    }
+
+    /// With the identifiers of comms in the place of their names.
+    fn identified(&self, content: &Value) -> Value {
+        let mut text = content.to_string();
+        for (at, id) in self.models.iter().enumerate() {
+            text = text.replace(&format!("\"model-{}\"", at + 1), &format!("\"{id}\""));
+        }
+        serde_json::from_str(&text).unwrap()
+    }
+
     fn note(&mut self, channel: &str, message: &Message) {
-        let content = &message.content;
+        if message.kind == "comm_open" {
+            let id = message.content["comm_id"].as_str().unwrap();
+            self.models.push(id.to_owned());
+        }
+        let content = &self.named(&message.content);
         let mut line = format!("{channel} {}", message.kind);
         for field in ["status", "execution_state", "name", "subscription"] {
             if let Some(word) = content[field].as_str() {
@@ -96,8 +121,32 @@ impl Record {
                 let data = content["data"].as_object().unwrap();
                 let forms: Vec<&str> = data.keys().map(String::as_str).collect();
                 write!(line, " {}", forms.join(" ")).unwrap();
+                let view = &data.get("application/vnd.jupyter.widget-view+json");
+                if let Some(model) = view.and_then(|view| view["model_id"].as_str()) {
+                    write!(line, " {model}").unwrap();
+                }
                 data["text/plain"].as_str().unwrap().to_owned()
             }
+            // What only says which model this is, and how long its pictures are, is left out.
+            "comm_open" => {
+                let state = content["data"]["state"].as_object().unwrap();
+                write!(line, " {} {}", content["comm_id"], state["_model_name"]).unwrap();
+                let own = state.iter().filter(|(name, _)| !name.starts_with('_'));
+                let own: Map<String, Value> = own.map(|(n, v)| (n.clone(), brief(v))).collect();
+                Value::from(own).to_string()
+            }
+            "comm_msg" => {
+                write!(
+                    line,
+                    " {} {}",
+                    content["comm_id"], content["data"]["method"]
+                )
+                .unwrap();
+                let data = &content["data"];
+                let state = data.get("states").unwrap_or(&data["state"]);
+                brief(state).to_string()
+            }
+            "comm_close" => content["comm_id"].to_string(),
             "error" => lines(&content["traceback"]),
             "stream" => content["text"].as_str().unwrap().to_owned(),
             "execute_reply" => others(content, &["user_expressions", "payload", "ename"]),
@@ -117,6 +166,22 @@ impl Record {
             self.text.push_str(format!("    {line}").trim_end());
             self.text.push('\n');
         }
+    }
+}
+
+/// Long texts by their beginning, and the states of models by their number.
+fn brief(value: &Value) -> Value {
+    match value {
+        Value::String(text) => match text.char_indices().nth(200) {
+            Some((end, _)) => format!("{}…", &text[..end]).into(),
+            None => text.as_str().into(),
+        },
+        Value::Object(fields) => {
+            let own = fields.iter().filter(|(name, _)| !name.starts_with('_'));
+            let own: Map<String, Value> = own.map(|(n, v)| (n.clone(), brief(v))).collect();
+            own.into()
+        }
+        other => other.clone(),
     }
 }
 
@@ -153,7 +218,8 @@ fn play(script: &str) -> String {
                 writeln!(record.text, "{}", format!("    {line}").trim_end()).unwrap();
             }
         }
-        let id = front_end.send(&request.kind, &request.content, &request.metadata);
+        let content = record.identified(&request.content);
+        let id = front_end.send(&request.kind, &content, &request.metadata);
         for message in front_end.iopub.until_idle(&id) {
             record.note("iopub", &message);
         }
