@@ -700,11 +700,11 @@ impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
             out.values[i] = mix(Status(a.states[i]).is_known(), taken, a.values[i]);
         }
         let mut holds = [0; W];
-        for i in 0..W {
-            holds[i] = u8::from(a.values[i] != 0.0).wrapping_neg();
+        for (holds, value) in holds.iter_mut().zip(&a.values) {
+            *holds = u8::from(*value != 0.0).wrapping_neg();
         }
-        for i in 0..W {
-            let taken = (b.states[i] & holds[i]) | (c.states[i] & !holds[i]);
+        for (i, holds) in holds.into_iter().enumerate() {
+            let taken = (b.states[i] & holds) | (c.states[i] & !holds);
             let known = u8::from(Status(a.states[i]).is_known()).wrapping_neg();
             out.states[i] = a.states[i] | (taken & known);
         }

@@ -49,7 +49,7 @@ mod words;
 
 pub use change::ChangeAdvice;
 pub use entry::{Advice, Domain, Entry, ModelUncertainty, UsualRange, Weight, What};
-pub use repeatability::{REPEATABILITIES, Repeatability, repeatability};
+pub use repeatability::{Component, Published, REPEATABILITIES, Repeatability, repeatability};
 
 /// The topics in the order in which they are taught: what is read comes before what is computed from it.
 const TOPICS: [&[Entry]; 6] = [

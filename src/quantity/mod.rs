@@ -16,6 +16,7 @@
 //! [`Unit::parse`] refuses them by name.
 
 mod beats;
+mod between;
 mod dimension;
 mod kind;
 mod origin;
@@ -26,6 +27,7 @@ mod uncertainty;
 mod unit;
 
 pub use beats::Beats;
+pub use between::Between;
 pub use dimension::Dimension;
 pub use kind::Kind;
 pub use origin::Origin;

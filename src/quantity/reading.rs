@@ -1,6 +1,7 @@
 //! Readings: what a person or a file puts into a cell.
 
 use super::beats::Beats;
+use super::between::Between;
 use super::origin::Origin;
 use super::uncertainty::Spread;
 use super::unit::Unit;
@@ -28,6 +29,7 @@ pub enum Content {
 pub struct Reading {
     content: Content,
     spread: Option<Spread>,
+    between: Option<Box<Between>>,
     beats: Beats,
     origin: Origin,
     unit_to_come: Option<Unit>,
@@ -54,6 +56,11 @@ pub enum ReadingError {
     /// There were no beats in the list.
     #[error("a list of beats needs at least one beat")]
     NoBeats,
+    /// There is no scatter that acquisitions could scatter beyond.
+    #[error(
+        "how much acquisitions scatter joins the scatter of at least two beats, or a stated uncertainty"
+    )]
+    NothingToJoin,
     /// Only a magnitude can carry an uncertainty or beats.
     #[error("only a number can carry an uncertainty or beats")]
     NotANumber,
@@ -110,6 +117,7 @@ impl Reading {
         Reading {
             content,
             spread: None,
+            between: None,
             beats: Beats::Unstated,
             origin: Origin::Measured,
             unit_to_come: None,
@@ -120,7 +128,9 @@ impl Reading {
     /// which no reading is made anew. Says whether it could.
     #[inline]
     pub(crate) fn take_magnitude(&mut self, number: f64, of: Unit) -> bool {
-        let is_plain = self.spread.is_none() && matches!(self.beats, Beats::Unstated);
+        let is_plain = self.spread.is_none()
+            && self.between.is_none()
+            && matches!(self.beats, Beats::Unstated);
         match &mut self.content {
             Content::Magnitude { value, unit } if is_plain => {
                 (*value, *unit) = (number, of);
@@ -169,6 +179,24 @@ impl Reading {
         Ok(self)
     }
 
+    /// The same reading, of which it is known how much acquisitions scatter beyond its beats.
+    ///
+    /// # Errors
+    /// [`ReadingError::NotANumber`], [`ReadingError::SpreadUnit`]; [`ReadingError::NothingToJoin`]
+    /// for a reading without the scatter of two beats and without a stated uncertainty.
+    pub fn with_between(mut self, between: Between) -> Result<Reading, ReadingError> {
+        let unit = self.unit().ok_or(ReadingError::NotANumber)?;
+        let spread = between.spread().unit();
+        if spread.dimension() != unit.dimension() && !spread.dimension().is_none() {
+            return Err(ReadingError::SpreadUnit { spread, unit });
+        }
+        if self.spread.is_none() && self.beats.scatter().is_none() {
+            return Err(ReadingError::NothingToJoin);
+        }
+        self.between = Some(Box::new(between));
+        Ok(self)
+    }
+
     /// What was put in.
     pub fn content(&self) -> &Content {
         &self.content
@@ -177,6 +205,11 @@ impl Reading {
     /// The stated uncertainty.
     pub fn spread(&self) -> Option<Spread> {
         self.spread
+    }
+
+    /// How much acquisitions scatter beyond the beats of this one, where that was stated.
+    pub fn between(&self) -> Option<Between> {
+        self.between.as_deref().copied()
     }
 
     /// The beats behind the number.
@@ -202,16 +235,62 @@ impl Reading {
         self.unit_to_come
     }
 
-    /// The standard uncertainty in `unit`: the stated one, or the scatter of the beats; `None`
-    /// where nothing was stated, which is not zero.
+    /// The standard uncertainty in `unit`: the stated one, or the scatter of the beats, joined in
+    /// quadrature by what acquisitions scatter beyond that; `None` where nothing was stated, which
+    /// is not zero.
     pub fn standard_uncertainty(&self, unit: Unit) -> Option<f64> {
+        let within = self.within_acquisition(unit)?;
+        Some(match self.between_acquisitions(unit) {
+            Some(between) => within.hypot(between),
+            None => within,
+        })
+    }
+
+    /// The part of the standard uncertainty that one acquisition shows.
+    pub(crate) fn within_acquisition(&self, unit: Unit) -> Option<f64> {
         let Content::Magnitude { value, unit: own } = self.content else {
             return None;
         };
-        let value = own.convert(value, unit)?;
         match self.spread {
-            Some(spread) => spread.standard(value, unit),
+            Some(spread) => spread.standard(own.convert(value, unit)?, unit),
             None => own.convert(self.beats.scatter()?.0, unit),
+        }
+    }
+
+    /// The part of the standard uncertainty that only another acquisition would show.
+    pub(crate) fn between_acquisitions(&self, unit: Unit) -> Option<f64> {
+        let Content::Magnitude { value, unit: own } = self.content else {
+            return None;
+        };
+        self.between()?
+            .spread()
+            .standard(own.convert(value, unit)?, unit)
+    }
+
+    /// Degrees of freedom of the standard uncertainty: those of the beats, where it is their
+    /// scatter, and those stated for what acquisitions scatter, both together by Welch and
+    /// Satterthwaite (JCGM 100:2008 G.4.1); infinite where none are limited.
+    pub fn degrees_of_freedom(&self) -> f64 {
+        let scatter = match self.spread {
+            Some(_) => None,
+            None => self.beats.scatter(),
+        };
+        let of_beats = scatter.map_or(f64::INFINITY, |(_, freedom)| f64::from(freedom));
+        let Some(between) = self.between() else {
+            return of_beats;
+        };
+        let of_between = between.freedom().map_or(f64::INFINITY, f64::from);
+        let unit = self.unit().unwrap_or(Unit::ONE);
+        let parts = [
+            (self.within_acquisition(unit), of_beats),
+            (self.between_acquisitions(unit), of_between),
+        ];
+        let squares = parts.map(|(u, freedom)| (u.unwrap_or(0.0).powi(2), freedom));
+        let variance: f64 = squares.iter().map(|(square, _)| square).sum();
+        let sum: f64 = squares.iter().map(|(square, f)| square * square / f).sum();
+        match sum > 0.0 {
+            true => variance * variance / sum,
+            false => f64::INFINITY,
         }
     }
 }
@@ -244,5 +323,52 @@ mod tests {
             Err(ReadingError::SpreadUnit { .. })
         ));
         assert!(Reading::unknown().with_beat_count(3).is_err());
+    }
+
+    /// JCGM 100:2008 H.5 (memory): ten days of five observations of a voltage; within days 85 µV,
+    /// between days 43 µV, so that the mean of one day has 57 µV.
+    #[test]
+    fn acquisitions_scatter_beyond_their_beats_as_days_do_beyond_their_observations() {
+        let uv = unit("uV");
+        // Five observations whose standard deviation is 85 µV: that of −2, −1, 0, 1, 2 is √2.5.
+        let step = 85.0 / 2.5f64.sqrt();
+        let day = Beats::Mean((-2..=2).map(|i| 172.0 + step * f64::from(i)).collect());
+        let alone = Reading::of_beats(day, uv).unwrap();
+        assert!((alone.standard_uncertainty(uv).unwrap() - 85.0 / 5f64.sqrt()).abs() < 1e-9);
+        assert_eq!(alone.degrees_of_freedom(), 4.0);
+        let joined = alone
+            .clone()
+            .with_between(Between::new(43.0, uv, Some(9)).unwrap())
+            .unwrap();
+        let u = joined.standard_uncertainty(uv).unwrap();
+        assert!((u - 57.0).abs() < 0.5, "{u}");
+        // Welch and Satterthwaite by hand.
+        let (within, between) = (85f64 * 85.0 / 5.0, 43f64 * 43.0);
+        let by_hand = (within + between).powi(2) / (within.powi(2) / 4.0 + between.powi(2) / 9.0);
+        assert!((joined.degrees_of_freedom() - by_hand).abs() < 1e-9);
+        let unlimited = alone.with_between(Between::new(43.0, uv, None).unwrap());
+        let by_hand = (within + between).powi(2) / (within.powi(2) / 4.0);
+        assert!((unlimited.unwrap().degrees_of_freedom() - by_hand).abs() < 1e-9);
+    }
+
+    #[test]
+    fn acquisitions_need_something_to_scatter_beyond() {
+        let cm = unit("cm");
+        let between = Between::new(4.0, unit("%"), None).unwrap();
+        let one = Reading::of(18.0, cm).unwrap();
+        let refused = one.clone().with_between(between);
+        assert_eq!(refused, Err(ReadingError::NothingToJoin));
+        let stated = one.with_spread(Spread::new(SpreadForm::Standard, 0.3, cm).unwrap());
+        let joined = stated.unwrap().with_between(between).unwrap();
+        // By hand: 4 % of 18 cm is 0.72 cm.
+        assert!((joined.standard_uncertainty(cm).unwrap() - 0.3f64.hypot(0.72)).abs() < 1e-12);
+        assert_eq!(joined.degrees_of_freedom(), f64::INFINITY);
+        assert!(Between::new(-1.0, cm, None).is_none());
+        assert!(Between::new(1.0, cm, Some(0)).is_none());
+        let wrong = Between::new(1.0, unit("s"), None).unwrap();
+        assert!(matches!(
+            joined.with_between(wrong),
+            Err(ReadingError::SpreadUnit { .. })
+        ));
     }
 }

@@ -130,20 +130,20 @@ struct Direction {
 fn direction(turn: f64) -> Direction {
     const ROUNDER: f64 = 1.5 * TWO_52;
     const S: [f64; 6] = [
-        -1.666_666_666_666_663_243_48e-1,
-        8.333_333_333_322_489_461_24e-3,
-        -1.984_126_982_985_794_931_34e-4,
-        2.755_731_370_707_006_767_89e-6,
-        -2.505_076_025_340_686_341_95e-8,
-        1.589_690_995_211_550_102_21e-10,
+        -1.666_666_666_666_663_2e-1,
+        8.333_333_333_322_49e-3,
+        -1.984_126_982_985_795e-4,
+        2.755_731_370_707_006_8e-6,
+        -2.505_076_025_340_686_3e-8,
+        1.589_690_995_211_55e-10,
     ];
     const C: [f64; 6] = [
-        4.166_666_666_666_660_190_37e-2,
-        -1.388_888_888_887_410_957_49e-3,
-        2.480_158_728_947_672_941_78e-5,
-        -2.755_731_435_139_066_330_35e-7,
-        2.087_572_321_298_174_827_90e-9,
-        -1.135_964_755_778_819_482_65e-11,
+        4.166_666_666_666_66e-2,
+        -1.388_888_888_887_411e-3,
+        2.480_158_728_947_673e-5,
+        -2.755_731_435_139_066_3e-7,
+        2.087_572_321_298_175e-9,
+        -1.135_964_755_778_819_5e-11,
     ];
     // A quarter of a turn is exact, and so is what is left of it.
     let quarters = 4.0 * turn + ROUNDER;
@@ -194,7 +194,17 @@ impl Job for Draw<'_> {
                     pairs.second[i] = sd * (others.first[i] + others.second[i] - 1.0);
                 }
             }
-            Shape::Student { freedom } => students(&mut pairs, self.stream, freedom),
+            Shape::Student { freedom } => students(&mut pairs, self.stream, 0, freedom),
+            Shape::Joined(one, other) => {
+                let rounds = one.freedom.map_or(1, |freedom| freedom + 1);
+                let mut others = Pairs::NONE;
+                part(&mut pairs, self.stream, 0, one);
+                part(&mut others, self.stream, rounds, other);
+                for i in 0..HALF {
+                    pairs.first[i] += others.first[i];
+                    pairs.second[i] += others.second[i];
+                }
+            }
         }
         let (first, second) = self.out.split_at_mut(HALF);
         first.copy_from_slice(&pairs.first);
@@ -202,19 +212,32 @@ impl Job for Draw<'_> {
     }
 }
 
+/// One part of a sum, from the rounds of the generator that start there.
+#[inline(always)]
+fn part(pairs: &mut Pairs, stream: Stream, start: u32, part: Part) {
+    match part.freedom {
+        Some(freedom) => students(pairs, stream, start, freedom),
+        None => pairs.fill_normal(stream, start),
+    }
+    for i in 0..HALF {
+        pairs.first[i] *= part.share;
+        pairs.second[i] *= part.share;
+    }
+}
+
 /// Normals over the root of a mean of `freedom` squared normals.
 #[inline(always)]
-fn students(pairs: &mut Pairs, stream: Stream, freedom: u32) {
+fn students(pairs: &mut Pairs, stream: Stream, start: u32, freedom: u32) {
     let mut squares = Pairs::NONE;
     let mut others = Pairs::NONE;
     for round in 1..=freedom {
-        others.fill_normal(stream, round);
+        others.fill_normal(stream, start + round);
         for i in 0..HALF {
             squares.first[i] += others.first[i] * others.first[i];
             squares.second[i] += others.second[i] * others.second[i];
         }
     }
-    pairs.fill_normal(stream, 0);
+    pairs.fill_normal(stream, start);
     let freedom = f64::from(freedom);
     for i in 0..HALF {
         pairs.first[i] /= (squares.first[i] / freedom).sqrt();
@@ -236,6 +259,17 @@ pub(super) enum Shape {
         /// Degrees of freedom.
         freedom: u32,
     },
+    /// A sum of two, each with its part of the uncertainty.
+    Joined(Part, Part),
+}
+
+/// A part of a sum.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Part {
+    /// What it is multiplied by.
+    pub(super) share: f64,
+    /// Degrees of freedom of its t; a normal where `None`.
+    pub(super) freedom: Option<u32>,
 }
 
 #[cfg(test)]
@@ -265,6 +299,12 @@ mod tests {
         }
     }
 
+    fn joined(one: Option<u32>, other: Option<u32>) -> Shape {
+        let [one, other] =
+            [(0.6, one), (0.8, other)].map(|(share, freedom)| Part { share, freedom });
+        Shape::Joined(one, other)
+    }
+
     /// Moments of the unit shapes: mean 0, variance 1 (of t with 5 degrees of freedom: 5/3), and
     /// their fourth moments, each within five standard errors.
     #[test]
@@ -274,6 +314,10 @@ mod tests {
             (Shape::Rectangular, 1.0, 1.8),
             (Shape::Triangular, 1.0, 2.4),
             (Shape::Student { freedom: 5 }, 5.0 / 3.0, 25.0),
+            // 0.36 · 5/3 + 0.64 · 5/3; fourth: 0.6⁴ · 25 + 0.8⁴ · 25 + 6 · 0.36 · 0.64 · (5/3)².
+            (joined(Some(5), Some(5)), 5.0 / 3.0, 17.32),
+            // 0.36 · 5/3 + 0.64; fourth: 0.6⁴ · 25 + 0.8⁴ · 3 + 6 · 0.36 · 0.64 · 5/3.
+            (joined(Some(5), None), 1.24, 6.7728),
         ];
         for (shape, variance, fourth) in shapes {
             let blocks = 400;

@@ -21,7 +21,7 @@ use crate::sheet::Sheet;
 ///
 /// sheet.set_text("lvot_diameter", "2.2 cm (u = 1 mm)").unwrap();
 /// exam.update(&sheet).unwrap();
-/// assert!((exam.standard(0).unwrap() - 7.8951).abs() < 1e-4);
+/// assert!((exam.standard(0).unwrap() - 7.8879).abs() < 1e-4);
 /// ```
 pub struct Exam {
     wanted: Vec<CellId>,

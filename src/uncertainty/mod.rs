@@ -26,6 +26,7 @@
 //! protocols decide.
 
 mod columns;
+mod crossing;
 pub mod decide;
 mod difference;
 mod draws;
@@ -40,6 +41,7 @@ mod source;
 mod student;
 
 pub use columns::{Columns, Room, Standards, Stated};
+pub use crossing::{Chances, Column, Crossings, Question, chances, crossings};
 pub use difference::{Difference, difference};
 #[cfg(feature = "cohort")]
 pub(crate) use draws::philox;

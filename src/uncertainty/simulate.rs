@@ -2,14 +2,14 @@
 
 use std::sync::OnceLock;
 
-use super::draws::{Draw, Shape, Stream, WIDTH};
+use super::draws::{Draw, Part, Shape, Stream, WIDTH};
 use super::error::UncertaintyError;
 use super::linear::propagate;
 use super::settings::Settings;
 use super::source::{Cause, Source, sources};
 use crate::formula::simd::widest;
 use crate::formula::{CellId, Facet, Lane, Lanes, Status};
-use crate::quantity::SpreadForm;
+use crate::quantity::{Between, Reading, SpreadForm};
 use crate::sheet::{Block, Program, RowInput, Sheet};
 
 /// Blocks between two looks at whether the figures are stable: 10,240 draws (clause 7.9.4 asks
@@ -668,9 +668,36 @@ fn shape(sheet: &Sheet, source: &Source) -> Shape {
     let Cause::Reading(cell) = source.cause else {
         return Shape::Normal;
     };
-    let Some(reading) = sheet.reading(cell) else {
-        return Shape::Normal;
+    match sheet.reading(cell) {
+        Some(reading) => joined(reading).unwrap_or_else(|| shape_alone(reading)),
+        None => Shape::Normal,
+    }
+}
+
+/// The distribution of a reading with what acquisitions scatter. Certain bounds around one
+/// acquisition are taken as normal there: beside what they are joined with, their shape is lost.
+fn joined(reading: &Reading) -> Option<Shape> {
+    let unit = reading.unit()?;
+    let between = reading.between_acquisitions(unit)?;
+    let within = reading.within_acquisition(unit)?;
+    let whole = within.hypot(between);
+    let scatter = match reading.spread() {
+        Some(_) => None,
+        None => reading.beats().scatter(),
     };
+    let part = |u: f64, freedom| Part {
+        share: u / whole,
+        freedom,
+    };
+    (whole > 0.0).then(|| {
+        Shape::Joined(
+            part(within, scatter.map(|(_, freedom)| freedom)),
+            part(between, reading.between().and_then(Between::freedom)),
+        )
+    })
+}
+
+fn shape_alone(reading: &Reading) -> Shape {
     match (
         reading.spread().map(|s| s.form()),
         reading.beats().scatter(),

@@ -113,13 +113,9 @@ fn reading(sheet: &Sheet, cell: CellId, adjoint: Adjoint) -> Option<Source> {
     })
 }
 
-/// Degrees of freedom of a reading's uncertainty: those of its beats, where it is their scatter.
+/// Degrees of freedom of a reading's uncertainty; infinite where none are limited.
 pub(crate) fn freedom(reading: &Reading) -> f64 {
-    let scatter = match reading.spread() {
-        Some(_) => None,
-        None => reading.beats().scatter(),
-    };
-    scatter.map_or(f64::INFINITY, |(_, freedom)| f64::from(freedom))
+    reading.degrees_of_freedom()
 }
 
 /// What a publication lends a reading that states no uncertainty.

@@ -251,6 +251,34 @@ fn beats_bring_their_degrees_of_freedom() {
     assert!((found.coverage.factor - 4.30).abs() < 0.005);
 }
 
+/// By hand: s = 0.3 cm over three beats, u(within) = 0.3/√3; between 0.7 cm with 11 degrees of
+/// freedom; Welch–Satterthwaite (JCGM 100:2008 G.4.1) over both.
+#[test]
+fn acquisitions_join_their_scatter_to_that_of_the_beats() {
+    let text = "v = beats(17.8, 18.4, 18.1) cm (between 0.7 cm freedom 11)\nw [cm] = v + 1 cm";
+    let sheet = read(text);
+    let found = linear(&sheet, "w");
+    let (within, between) = (0.03, 0.49);
+    near(found.standard, f64::sqrt(within + between), 1e-12);
+    let freedom = (within + between).powi(2) / (within.powi(2) / 2.0 + between.powi(2) / 11.0);
+    near(found.freedom, freedom, 1e-12);
+    let w = cell(&sheet, "w");
+    let drawn = simulate(&sheet, w, &Settings::default(), Simulation::default()).unwrap();
+    // The exact 97.5 % quantile of 0.3/√3 t(2) + 0.7 t(11), by scipy 1.17.1: brentq over
+    // quad(t.pdf(z, 11) * t.cdf((x - 0.7 * z) / sqrt(0.03), 2)) - 0.975.
+    let half = 0.5 * (drawn.symmetric[1] - drawn.symmetric[0]);
+    near(half, 1.7370268784887823, 0.01);
+    // Which Welch and Satterthwaite approximate too narrowly, and the simulation says so.
+    assert_eq!(drawn.linear_agrees, Some(false));
+    // Without the line the beats alone look better than they are.
+    let alone = linear_of("v = beats(17.8, 18.4, 18.1) cm\nw [cm] = v + 1 cm");
+    near(alone.standard, within.sqrt(), 1e-12);
+}
+
+fn linear_of(text: &str) -> Propagated {
+    linear(&read(text), "w")
+}
+
 #[test]
 fn a_formula_can_be_the_cause() {
     let text = "use hemodynamics\nlvot_diameter = unobtainable\nlvot_vti = 20 cm (u = 1 cm)\n\
@@ -456,4 +484,10 @@ fn published_repeatability_comes_in_by_a_line_and_says_so() {
         1e-12,
     );
     assert!(Sheet::read("repeatability nobody_1900").is_err());
+    // Jozwiak 2019 (check-values page): a change of the integral between exams counts beyond 11 %.
+    let text = "use hemodynamics\nuse hemodynamics as before\nuse hemodynamics as after\n\
+                compare before, after\nlvot_diameter = 2 cm (u = 1 mm)\nbefore.lvot_vti = 18 cm\n\
+                after.lvot_vti = 18 cm\nrepeatability jozwiak_2019_one_operator";
+    let change = linear(&read(text), "change.stroke_volume");
+    near(2.0 * change.standard, 11.0, 1e-12);
 }

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::sample::{Choices, Sample, choices};
 use crate::formula::notation::{self, write_formula, write_reading};
-use crate::quantity::{Beats, Origin, Reading, Spread, SpreadForm, Unit};
+use crate::quantity::{Beats, Between, Origin, Reading, Spread, SpreadForm, Unit};
 
 proptest! {
     #[test]
@@ -104,8 +104,18 @@ fn readings() -> impl Strategy<Value = Reading> {
             _ => reading,
         })
     });
+    let between = (0.0..9.0, prop::option::of(1u32..500));
+    let with_between = (with_spread, prop::option::of(between)).prop_map(|(reading, between)| {
+        let percent = Unit::parse("%").unwrap();
+        let joined = between.and_then(|(amount, freedom)| {
+            let between = Between::new(amount, percent, freedom).unwrap();
+            // Not every reading has a scatter that it could join.
+            reading.clone().with_between(between).ok()
+        });
+        joined.unwrap_or(reading)
+    });
     prop_oneof![
-        12 => with_spread,
+        12 => with_between,
         1 => Just(Reading::unknown()),
         1 => Just(Reading::unobtainable()),
     ]

@@ -1,8 +1,10 @@
 //! Readings in the notation: numbers with units, uncertainty, beats and origin.
 
 use super::cursor::{Cursor, RESERVED, Stop, brief};
-use super::diagnostic::Diagnostic;
-use crate::quantity::{Beats, Origin, Reading, Spread, SpreadForm, Unit, UnitError};
+use super::diagnostic::{Diagnostic, Place};
+use crate::quantity::{
+    Beats, Between, Origin, Reading, ReadingError, Spread, SpreadForm, Unit, UnitError,
+};
 
 /// How uncertainty is written, for hints.
 const FORMS: &str = "write `(u = 1 mm)` for a standard uncertainty, `(within 1 mm)` for certain \
@@ -173,6 +175,7 @@ fn beats(cursor: &mut Cursor<'_>, rule: fn(Vec<f64>) -> Beats) -> Result<Reading
 /// What is said of a number after it: its uncertainty, the number of beats, its origin.
 fn said_of(cursor: &mut Cursor<'_>, mut reading: Reading) -> Result<(Reading, bool), Stop> {
     let mut said = false;
+    let mut between = None;
     loop {
         cursor.skip_space();
         let start = cursor.at();
@@ -182,11 +185,11 @@ fn said_of(cursor: &mut Cursor<'_>, mut reading: Reading) -> Result<(Reading, bo
             let spread = expanded(cursor, start)?;
             with_spread(cursor, reading.clone(), spread, start)?
         } else if let Some(before) = cursor.open() {
-            let next = bracket(cursor, reading.clone())?;
+            let next = bracket(cursor, reading.clone(), &mut between)?;
             cursor.close(before)?;
             next
         } else {
-            return Ok((reading, said));
+            return Ok((join(reading, between)?, said));
         };
         said = true;
         reading = next;
@@ -219,8 +222,60 @@ fn expanded(cursor: &mut Cursor<'_>, start: usize) -> Result<Spread, Stop> {
     spread(cursor, SpreadForm::Expanded { factor }, amount, unit, start)
 }
 
-/// What stands in parentheses: `u = 1 mm`, `within 3 mm[Hg]`, `triangular 1 mm`, `n = 5`.
-fn bracket(cursor: &mut Cursor<'_>, mut reading: Reading) -> Result<Reading, Stop> {
+/// How much acquisitions scatter, and where that is said.
+struct SaidBetween {
+    between: Between,
+    place: Place,
+}
+
+/// Joins what acquisitions scatter once all else is said, whatever stands first.
+fn join(reading: Reading, said: Option<SaidBetween>) -> Result<Reading, Stop> {
+    let Some(SaidBetween { between, place }) = said else {
+        return Ok(reading);
+    };
+    reading.with_between(between).map_err(|error| {
+        let hint = match error {
+            ReadingError::NothingToJoin => {
+                "give the beats, such as `beats(17.8, 18.4, 18.1) cm (between 4 %)`, or what one \
+                 acquisition shows, such as `(u = 1 mm, between 2 mm)`"
+            }
+            _ => "give both in units of the same quantity, or the uncertainty in %",
+        };
+        Box::new(Diagnostic::error(error.to_string(), place).hint(hint))
+    })
+}
+
+/// `between 4 %` or `between 0.7 cm freedom 11`, after its first word.
+fn between(cursor: &mut Cursor<'_>, start: usize) -> Result<SaidBetween, Stop> {
+    const HINT: &str = "such as `(between 0.7 cm freedom 11)`; without `freedom` it is not limited";
+    let (amount, unit) = amount(cursor)?;
+    let spread = spread(cursor, SpreadForm::Standard, amount, unit, start)?;
+    let mut freedom = None;
+    if cursor.take_word("freedom") {
+        let number = cursor.number()?.map(|(_, number, _)| number);
+        let whole = number.filter(|n| n.fract() == 0.0 && (1.0..=10_000.0).contains(n));
+        let Some(whole) = whole else {
+            let stop = cursor.error("whole degrees of freedom belong here, from 1 to 10,000");
+            return Err(Box::new(stop.hint(HINT)));
+        };
+        freedom = Some(whole as u32);
+    }
+    let place = cursor.place(start);
+    let between = Between::new(spread.amount(), spread.unit(), freedom);
+    let between = between.ok_or_else(|| {
+        let stop = Diagnostic::error("acquisitions cannot scatter like this", place);
+        Box::new(stop.hint(HINT))
+    })?;
+    Ok(SaidBetween { between, place })
+}
+
+/// What stands in parentheses: `u = 1 mm`, `within 3 mm[Hg]`, `triangular 1 mm`, `n = 5`,
+/// `between 4 %`.
+fn bracket(
+    cursor: &mut Cursor<'_>,
+    mut reading: Reading,
+    said: &mut Option<SaidBetween>,
+) -> Result<Reading, Stop> {
     loop {
         cursor.skip_space();
         let start = cursor.at();
@@ -229,6 +284,8 @@ fn bracket(cursor: &mut Cursor<'_>, mut reading: Reading) -> Result<Reading, Sto
             reading = reading
                 .with_beat_count(count)
                 .map_err(|e| Box::new(Diagnostic::error(e.to_string(), cursor.place(start))))?;
+        } else if cursor.take_word("between") {
+            *said = Some(between(cursor, start)?);
         } else {
             let form = if cursor.take_word("u") {
                 if !cursor.take("=") {

@@ -268,6 +268,12 @@ pub fn write_reading(reading: &Reading) -> String {
     if let Some(spread) = reading.spread() {
         text.push_str(&write_spread(spread));
     }
+    if let Some(between) = reading.between() {
+        let amount = quantity(between.spread().amount(), between.spread().unit());
+        let freedom = between.freedom();
+        let freedom = freedom.map_or(String::new(), |n| format!(" freedom {n}"));
+        text.push_str(&format!(" (between {amount}{freedom})"));
+    }
     text
 }
 

@@ -9,7 +9,7 @@ use super::describe::inside;
 use crate::formula::{PRELUDE, Stop, Tape, script};
 use crate::hemodynamics::Weight;
 use crate::notebook::trust::level_words;
-use crate::quantity::{Content, Reading, Unit};
+use crate::quantity::{Content, Reading, Spread, Unit};
 use crate::sheet::{Outline, OutlineCell, OutlineRule, Sheet};
 use crate::uncertainty::{Settings, freedom, lent, model_uncertainty, student_quantile};
 
@@ -105,7 +105,9 @@ fn cell_data(sheet: &Sheet, outlined: &OutlineCell, functions: &mut Functions) -
 
 /// A stated uncertainty as a share of the value or as an amount, whichever stays when it is moved.
 fn stated_uncertainty(reading: &Reading, value: f64, u: f64, unit: Unit) -> Value {
-    let is_relative = reading.spread().is_some_and(|s| s.is_relative_to(unit));
+    let is_share = |spread: Spread| spread.is_relative_to(unit);
+    let is_relative = reading.spread().is_some_and(is_share)
+        && reading.between().is_none_or(|b| is_share(b.spread()));
     let share = u / value.abs();
     match is_relative && share.is_finite() {
         true => json!({ "s": share }),

@@ -37,7 +37,7 @@ pub enum Stated {
 /// own uncertainty is a cause. The result is in the unit of its cell.
 ///
 /// ```
-/// use semilunar::formula::{Lane, Lanes};
+/// use semilunar::formula::{Facet, Lane, Lanes};
 /// use semilunar::sheet::Sheet;
 /// use semilunar::uncertainty::{Columns, Settings, Stated};
 ///
@@ -53,8 +53,13 @@ pub enum Stated {
 /// // Two rows in a block of two; a table is taken in blocks of 64 or so.
 /// let mut room = columns.room::<2>();
 /// for (at, input) in columns.inputs().iter().enumerate() {
-///     let is_integral = input.cell == cell("lvot_vti");
-///     let values = if is_integral { [20.0, 18.0] } else { [2.0, 2.2] };
+///     let values = match input.facet {
+///         Facet::Value if input.cell == cell("lvot_vti") => [20.0, 18.0],
+///         Facet::Value => [2.0, 2.2],
+///         // What formulas ask beyond the value: there is a reading, and nothing is said of it.
+///         Facet::Given => [1.0; 2],
+///         _ => [0.0; 2],
+///     };
 ///     *columns.row(&mut room, at) = Lanes { values, ..Lanes::all(Lane::measured(0.0)) };
 /// }
 /// columns.uncertainty(&mut room, 0).values = [1.0, 0.5];
@@ -162,7 +167,8 @@ impl Columns {
         plan::columns(sheet, wanted, bound, settings)
     }
 
-    /// The values that each block must supply, in order: those of [`Program::inputs`].
+    /// What each block must supply, in order, as [`Program::inputs`]: values, and what formulas ask
+    /// of a reading beyond its value, for which [`Sheet::facet_of_reading`] has the answers.
     pub fn inputs(&self) -> &[RowInput] {
         self.program.inputs()
     }
