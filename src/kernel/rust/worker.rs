@@ -10,6 +10,7 @@ use std::process::{Child, Command};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::time::{Duration, Instant};
 
 use evcxr::{CompilationError, Error, EvalContext, EvalContextOutputs};
 
@@ -37,6 +38,9 @@ Ok::<(), std::fmt::Error>(())?;
 
 /// A cell that prints more lines than this prints them to nobody.
 const MOST_LINES: usize = 2000;
+
+/// A cell can also return without a word, so the wait for one has an end.
+const LONGEST_WAY: Duration = Duration::from_secs(3);
 
 /// Serves until the program goes away. Does not return.
 pub(super) fn serve(folder: &Path) -> ! {
@@ -146,7 +150,11 @@ impl Worker {
         let result = self.context.eval(&composed.text);
         self.is_running.store(false, Ordering::SeqCst);
         let events = read_events(&events);
-        let complained = take(&self.complained);
+        let has_said = |e: &Event| matches!(e, Event::Done | Event::Panic(..));
+        let complained = match result.is_ok() && !events.iter().any(has_said) {
+            true => self.complaint(),
+            false => take(&self.complained),
+        };
         let end = match result {
             Ok(_) if composed.ungrammatical.is_empty() && events.contains(&Event::Done) => {
                 End::Done
@@ -196,6 +204,21 @@ impl Worker {
         let mut names: Vec<String> = names.map(|(name, _)| name.to_owned()).collect();
         names.sort();
         names
+    }
+
+    /// What a cell said that returned by `?`. It has written it, but the way from there to here
+    /// goes through other threads.
+    fn complaint(&self) -> Vec<String> {
+        let start = Instant::now();
+        let mut complained = take(&self.complained);
+        while complained.is_empty() && start.elapsed() < LONGEST_WAY {
+            std::thread::sleep(Duration::from_millis(10));
+            complained = take(&self.complained);
+        }
+        // Further lines of the same message are on their way with the first.
+        std::thread::sleep(Duration::from_millis(10));
+        complained.extend(take(&self.complained));
+        complained
     }
 
     /// Why a cell that was compiled did not come to its end.
