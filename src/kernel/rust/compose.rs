@@ -187,10 +187,12 @@ impl Composed {
     ) -> Option<Range<usize>> {
         let start = self.offset(start)?;
         let end = self.offset(end)?.max(start);
-        let piece = self
-            .pieces
-            .iter()
-            .find(|p| p.start <= start && start <= p.end && !p.cell.is_empty())?;
+        let stands_for = |p: &&Piece| p.start <= start && start <= p.end && !p.cell.is_empty();
+        let pieces = || self.pieces.iter().filter(stands_for);
+        // Where one ends and the next one starts, the next one is meant.
+        let piece = pieces()
+            .find(|p| start < p.end)
+            .or_else(|| pieces().next())?;
         if !piece.is_own {
             return Some(piece.cell.clone());
         }
