@@ -63,13 +63,13 @@
 //!
 //! ```
 //! # #[cfg(feature = "cohort")] {
-//! use semilunar::cohort::{Cohort, TableReader};
+//! use semilunar::cohort::{Cohort, Options, Table};
 //! use semilunar::sheet::Sheet;
 //!
 //! let sheet = Sheet::read("use hemodynamics")?.sheet;
 //! let table = "lvot_diameter [cm],lvot_vti [cm]\n2.0,20\n2.1,\nwide,18\n"; // invented
-//! let reader = TableReader::new(Box::new(table.as_bytes()), "table.csv".as_ref())?;
-//! let counts = Cohort::from_reader(&sheet, reader)?.counts;
+//! let table = Table::from_csv(Box::new(table.as_bytes()), "table.csv".as_ref())?;
+//! let counts = Cohort::of(&sheet, table, &Options::default())?.counts;
 //! assert_eq!((counts.read, counts.used, counts.set_aside), (3, 2, 1));
 //! # }
 //! # Ok::<(), Box<dyn std::error::Error>>(())

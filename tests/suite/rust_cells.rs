@@ -4,6 +4,7 @@
 mod calls;
 mod ends;
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 
@@ -18,7 +19,9 @@ pub fn folder() -> PathBuf {
 /// A process of its own.
 pub fn process() -> RustProcess {
     let program = PathBuf::from(env!("CARGO_BIN_EXE_semilunar"));
-    RustProcess::with(program, Some(folder()), |words| eprintln!("{words}"))
+    RustProcess::with(program, Some(folder()), |words| {
+        let _ = writeln!(std::io::stderr(), "{words}");
+    })
 }
 
 /// A process that tests share, one after the other, since a start takes its time.

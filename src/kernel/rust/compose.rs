@@ -77,7 +77,7 @@ pub(super) fn compose(code: &str) -> Composed {
             out.own(code, range);
         }
     }
-    out.made("{ ::semilunar::in_cell::around::begin();\n", 0..0);
+    out.made("{ ::semilunar::around_cell::begin();\n", 0..0);
     for statement in &statements {
         if !matches!(statement, ast::Stmt::Item(_)) {
             out.own(code, in_cell(statement.syntax().text_range()));
@@ -86,8 +86,8 @@ pub(super) fn compose(code: &str) -> Composed {
     if let Some(last) = list.tail_expr() {
         let range = in_cell(last.syntax().text_range());
         out.made(
-            "{ use ::semilunar::in_cell::around::{LastHidden as _, LastPrinted as _, LastShown as _};\n\
-             (&&&::semilunar::in_cell::around::Last(&(\n",
+            "{ use ::semilunar::around_cell::{LastHidden as _, LastPrinted as _, LastShown as _};\n\
+             (&&&::semilunar::around_cell::Last(&(\n",
             range.clone(),
         );
         out.own(code, range.clone());
@@ -98,7 +98,7 @@ pub(super) fn compose(code: &str) -> Composed {
         name, kind, place, ..
     } in &kept
     {
-        let line = format!("::semilunar::in_cell::around::keep::<{kind}>(\"{name}\", {name});\n");
+        let line = format!("::semilunar::around_cell::keep::<{kind}>(\"{name}\", {name});\n");
         out.made(&line, place.clone());
     }
     out.made("};\n", 0..0);
@@ -110,13 +110,12 @@ pub(super) fn compose(code: &str) -> Composed {
             place,
         } = kept;
         let mutable = if is_mutable { "mut " } else { "" };
-        let line = format!(
-            "let {mutable}{name}: {kind} = ::semilunar::in_cell::around::kept(\"{name}\");\n"
-        );
+        let line =
+            format!("let {mutable}{name}: {kind} = ::semilunar::around_cell::kept(\"{name}\");\n");
         out.made(&line, place);
         out.kept.push(name);
     }
-    out.made("::semilunar::in_cell::around::done();\n", 0..0);
+    out.made("::semilunar::around_cell::done();\n", 0..0);
     out
 }
 
@@ -188,10 +187,12 @@ impl Composed {
     ) -> Option<Range<usize>> {
         let start = self.offset(start)?;
         let end = self.offset(end)?.max(start);
-        let piece = self
-            .pieces
-            .iter()
-            .find(|p| p.start <= start && start <= p.end && !p.cell.is_empty())?;
+        let stands_for = |p: &&Piece| p.start <= start && start <= p.end && !p.cell.is_empty();
+        let pieces = || self.pieces.iter().filter(stands_for);
+        // Where one ends and the next one starts, the next one is meant.
+        let piece = pieces()
+            .find(|p| start < p.end)
+            .or_else(|| pieces().next())?;
         if !piece.is_own {
             return Some(piece.cell.clone());
         }
@@ -237,9 +238,7 @@ mod tests {
         assert!(items.contains("use std::f64::consts::E;") && items.contains("fn twice"));
         assert!(block.contains("let local = 1.0;"));
         assert_eq!(composed.kept, ["total"]);
-        assert!(
-            block.contains("let mut total: f64 = ::semilunar::in_cell::around::kept(\"total\");")
-        );
+        assert!(block.contains("let mut total: f64 = ::semilunar::around_cell::kept(\"total\");"));
         assert!(composed.ungrammatical.is_empty());
     }
 

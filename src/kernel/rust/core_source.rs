@@ -20,6 +20,7 @@ const FOLDERS: &[(&str, Dir<'_>)] = &[
 
 const MANIFEST: &str = include_str!("../../../Cargo.toml");
 const LIBRARY: &str = include_str!("../../lib.rs");
+const AROUND_CELL: &str = include_str!("around_cell.rs");
 const IN_CELL: &str = include_str!("in_cell.rs");
 const QUANTITY_IN_CELL: &str = include_str!("quantity_in_cell.rs");
 const SHOWN_IN_CELL: &str = include_str!("shown_in_cell.rs");
@@ -32,11 +33,12 @@ const OF_CHARTS: &str = "plotters";
 
 /// All files of the package, by their path in it.
 pub(super) fn files() -> Vec<(String, Vec<u8>)> {
-    let own = "\n/// What a cell of a notebook can say to the notebook.\npub mod in_cell;\nmod quantity_in_cell;\nmod shown_in_cell;\n";
+    let own = "\n/// What a cell of a notebook can say to the notebook.\npub mod in_cell;\n#[doc(hidden)]\npub mod around_cell;\nmod quantity_in_cell;\nmod shown_in_cell;\n";
     let library = format!("{LIBRARY}{own}");
     let single = [
         ("Cargo.toml", manifest().as_str()),
         ("src/lib.rs", library.as_str()),
+        ("src/around_cell.rs", AROUND_CELL),
         ("src/in_cell.rs", IN_CELL),
         ("src/quantity_in_cell.rs", QUANTITY_IN_CELL),
         ("src/shown_in_cell.rs", SHOWN_IN_CELL),
@@ -106,6 +108,7 @@ mod tests {
         let files = files();
         for wanted in [
             "src/lib.rs",
+            "src/around_cell.rs",
             "src/in_cell.rs",
             "src/quantity_in_cell.rs",
             "src/shown_in_cell.rs",

@@ -7,11 +7,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-use super::in_cell::{Event, Shown, Task};
+use super::in_cell::Task;
 use super::kept::{Place, of_this_version, usual_folder};
-use super::wire::{End, Ran, Refusal, Reply, Request};
+use super::outcome::outcome;
+use super::wire::{End, Ran, Reply, Request};
 use super::worker::{BASE, WORKER};
-use crate::notebook::{RustCells, RustOutcome, RustProblem, RustShown, RustTask};
+use crate::notebook::{RustCells, RustOutcome, RustProblem, RustTask};
 
 /// Tells a person what a cell waits for.
 type Say = Box<dyn Fn(&str) + Send + Sync>;
@@ -367,75 +368,5 @@ impl RustCells for RustProcess {
                 ..RustOutcome::default()
             },
         }
-    }
-}
-
-fn outcome(ran: Ran) -> RustOutcome {
-    let mut outcome = RustOutcome::default();
-    let printed = ran.printed.trim_end();
-    if !printed.is_empty() {
-        outcome.shown.push(RustShown {
-            text: printed.to_owned(),
-            ..RustShown::default()
-        });
-    }
-    for event in ran.events {
-        match event {
-            Event::Read(name) if !outcome.read.contains(&name) => outcome.read.push(name),
-            Event::Line(line) => outcome.lines.push(line),
-            Event::Shown(Shown { text, html, svg }) => {
-                outcome.shown.push(RustShown { text, html, svg });
-            }
-            Event::Read(_) | Event::Panic(..) | Event::Done => {}
-        }
-    }
-    outcome.problems = problems(ran.end);
-    if !outcome.problems.is_empty() {
-        outcome.lines.clear();
-    }
-    if !ran.lost.is_empty()
-        && let Some(problem) = outcome.problems.first_mut()
-    {
-        let names: Vec<String> = ran.lost.iter().map(|name| format!("`{name}`")).collect();
-        problem
-            .help
-            .push(format!("variables lost: {}", names.join(", ")));
-    }
-    outcome
-}
-
-fn problems(end: End) -> Vec<RustProblem> {
-    match end {
-        End::Done => Vec::new(),
-        End::Refused(refusals) => refusals.into_iter().map(of_refusal).collect(),
-        End::Early { why, place } => vec![RustProblem {
-            message: why,
-            place,
-            ..RustProblem::default()
-        }],
-        End::Died(why) => {
-            let why = format!("this cell ended its process: {why}");
-            let mut problem = RustProblem::without_place(why);
-            problem
-                .help
-                .push("the next Rust cell starts a new one".into());
-            vec![problem]
-        }
-        End::Stopped => vec![RustProblem::without_place("this cell was stopped")],
-    }
-}
-
-fn of_refusal(refusal: Refusal) -> RustProblem {
-    let mut also = refusal.also;
-    if let Some(place) = &refusal.place
-        && !refusal.label.is_empty()
-    {
-        also.insert(0, (place.clone(), refusal.label));
-    }
-    RustProblem {
-        message: refusal.message,
-        place: refusal.place,
-        also,
-        help: refusal.help,
     }
 }

@@ -4,17 +4,18 @@
 //! happens here or in that other process, not in the program that holds the notebook.
 
 use std::io::{BufRead, Write};
-use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::time::{Duration, Instant};
 
 use evcxr::{CompilationError, Error, EvalContext, EvalContextOutputs};
 
 use super::compose::{Composed, compose};
 use super::in_cell::{EVENTS_FILE, Event, FOLDER, TASK_FILE, Task};
+use super::refusals::refusals;
 use super::wire::{End, Ran, Refusal, Reply, Request};
 
 /// The environment variable that makes the program this process, and names its folder.
@@ -37,6 +38,9 @@ Ok::<(), std::fmt::Error>(())?;
 
 /// A cell that prints more lines than this prints them to nobody.
 const MOST_LINES: usize = 2000;
+
+/// A cell can also return without a word, so the wait for one has an end.
+const LONGEST_WAY: Duration = Duration::from_secs(3);
 
 /// Serves until the program goes away. Does not return.
 pub(super) fn serve(folder: &Path) -> ! {
@@ -146,7 +150,11 @@ impl Worker {
         let result = self.context.eval(&composed.text);
         self.is_running.store(false, Ordering::SeqCst);
         let events = read_events(&events);
-        let complained = take(&self.complained);
+        let has_said = |e: &Event| matches!(e, Event::Done | Event::Panic(..));
+        let complained = match result.is_ok() && !events.iter().any(has_said) {
+            true => self.complaint(),
+            false => take(&self.complained),
+        };
         let end = match result {
             Ok(_) if composed.ungrammatical.is_empty() && events.contains(&Event::Done) => {
                 End::Done
@@ -196,6 +204,21 @@ impl Worker {
         let mut names: Vec<String> = names.map(|(name, _)| name.to_owned()).collect();
         names.sort();
         names
+    }
+
+    /// What a cell said that returned by `?`. It has written it, but the way from there to here
+    /// goes through other threads.
+    fn complaint(&self) -> Vec<String> {
+        let start = Instant::now();
+        let mut complained = take(&self.complained);
+        while complained.is_empty() && start.elapsed() < LONGEST_WAY {
+            std::thread::sleep(Duration::from_millis(10));
+            complained = take(&self.complained);
+        }
+        // Further lines of the same message are on their way with the first.
+        std::thread::sleep(Duration::from_millis(10));
+        complained.extend(take(&self.complained));
+        complained
     }
 
     /// Why a cell that was compiled did not come to its end.
@@ -322,86 +345,4 @@ fn kill(runner: &OnceLock<Arc<Mutex<Child>>>) {
     let Some(runner) = runner.get() else { return };
     let mut runner = runner.lock().unwrap_or_else(PoisonError::into_inner);
     let _ = runner.kill();
-}
-
-fn refusals(composed: &Composed, code: &str, errors: &[CompilationError]) -> Vec<Refusal> {
-    let mut found: Vec<Refusal> = Vec::new();
-    for error in errors.iter().filter(|e| e.level() != "warning") {
-        let refusal = refusal(composed, code, error);
-        if !found.contains(&refusal) {
-            found.push(refusal);
-        }
-    }
-    let has_place = found.iter().any(|refusal| refusal.place.is_some());
-    if !has_place && let Some((_, place)) = composed.ungrammatical.first() {
-        for refusal in &mut found {
-            refusal.place = Some(place.clone());
-        }
-    }
-    found
-}
-
-fn refusal(composed: &Composed, code: &str, error: &CompilationError) -> Refusal {
-    let mut places: Vec<(bool, Range<usize>, String)> = Vec::new();
-    for spanned in error.spanned_messages() {
-        let Some(span) = spanned.span else { continue };
-        let start = (span.start_line, span.start_column);
-        let end = (span.end_line, span.end_column);
-        if let Some(place) = composed.in_cell(start, end) {
-            places.push((spanned.is_primary, place, spanned.label.clone()));
-        }
-    }
-    let primary = places.iter().position(|(is_primary, ..)| *is_primary);
-    let primary = primary.or((!places.is_empty()).then_some(0));
-    let first = primary.map(|at| places.remove(at));
-    let message = match error.code() {
-        Some(code) => format!("{} [{code}]", error.message()),
-        None => error.message(),
-    };
-    let place = first.as_ref().map(|(_, place, _)| place.clone());
-    Refusal {
-        place: place.or_else(|| import_of(composed, code, &error.message())),
-        label: first.map(|(_, _, label)| label).unwrap_or_default(),
-        also: places
-            .into_iter()
-            .map(|(_, place, label)| (place, label))
-            .collect(),
-        help: help(error),
-        message,
-    }
-}
-
-/// The import that a message speaks of: the compiler sees imports one by one, at other places.
-fn import_of(composed: &Composed, code: &str, message: &str) -> Option<Range<usize>> {
-    let quoted: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
-    let names: Vec<&str> = quoted.iter().flat_map(|q| q.split("::")).collect();
-    let mut imports = composed.imports.iter();
-    let speaks_of = |import: &&Range<usize>| {
-        let text = &code[(*import).clone()];
-        names
-            .iter()
-            .any(|name| !name.is_empty() && text.contains(name))
-    };
-    imports.find(speaks_of).cloned()
-}
-
-/// Notes and help, without those about the text around the cell.
-fn help(error: &CompilationError) -> Vec<String> {
-    let mut help = error.help();
-    for line in error.rendered().lines() {
-        let note = line.trim_start().strip_prefix("= note: ");
-        help.extend(note.map(str::to_owned));
-    }
-    // Not what the text around the cell brings in, nor dimensions spelled out as types: the message
-    // itself says what is unlike.
-    let about_elsewhere = [
-        "evcxr",
-        "lint level",
-        "Dim<",
-        "full name for the type",
-        "--verbose",
-    ];
-    help.retain(|line| !about_elsewhere.iter().any(|words| line.contains(words)));
-    help.dedup();
-    help
 }
