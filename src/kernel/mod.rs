@@ -24,6 +24,7 @@
 //! | `message.rs`, `connection.rs` | signed messages; where to listen |
 //! | `serve.rs` | the five sockets and their threads |
 //! | `shell.rs` | one answer for each request |
+//! | `work.rs` | the session, and what interrupts it |
 //! | `displays.rs` | which output is where, and what has changed |
 //! | `widgets.rs` | sliders, and outputs that follow them |
 //! | `commands.rs` | lines that speak to the kernel and not to the sheet |
@@ -47,6 +48,7 @@ mod socket;
 mod spec;
 mod widgets;
 mod wire;
+mod work;
 mod zmtp;
 
 use std::io::Write;

@@ -14,6 +14,7 @@ use super::message::{Parent, Request};
 use super::shell::{Shell, kernel_info};
 use super::socket::{Event, Kind, Peer, Socket};
 use super::wire::{Asked, Wire};
+use super::work::Interrupt;
 use super::{KernelError, log, zmtp};
 
 /// How long what was sent may take to leave at the end.
@@ -58,16 +59,13 @@ pub fn serve(connection_file: &Path) -> Result<(), KernelError> {
     wire.status("starting", &Parent::default());
 
     let mut worker = Shell::new(Arc::clone(&wire));
-    let stop = worker.stop();
+    let interrupt = worker.interrupt();
     let end_of_shell = end.clone();
     start("shell", move || {
         worker.work(&requests);
         let _ = end_of_shell.send(());
     });
-    let master = Control {
-        wire,
-        interrupt: stop,
-    };
+    let master = Control { wire, interrupt };
     let end_of_control = end.clone();
     start("control", move || {
         master.work(&orders);
@@ -141,7 +139,7 @@ fn start(name: &'static str, work: impl FnOnce() + Send + 'static) {
 /// Orders that are obeyed while a cell is being carried out.
 struct Control {
     wire: Arc<Wire>,
-    interrupt: Arc<std::sync::atomic::AtomicBool>,
+    interrupt: Interrupt,
 }
 
 impl Control {
@@ -154,8 +152,7 @@ impl Control {
             match asked.request.kind.as_str() {
                 "kernel_info_request" => wire.reply(&asked, "kernel_info_reply", &kernel_info()),
                 "interrupt_request" => {
-                    self.interrupt
-                        .store(true, std::sync::atomic::Ordering::Relaxed);
+                    self.interrupt.ring();
                     wire.reply(&asked, "interrupt_reply", &json!({"status": "ok"}));
                 }
                 "shutdown_request" => {

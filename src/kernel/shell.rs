@@ -2,7 +2,6 @@
 
 use std::collections::{BTreeSet, VecDeque};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 
@@ -16,6 +15,7 @@ use super::message::PROTOCOL;
 use super::serve::shut_down;
 use super::widgets::Asks;
 use super::wire::{Asked, Wire};
+use super::work::{Interrupt, session};
 use crate::formula::notation;
 use crate::notebook::assist::{Completeness, completeness};
 use crate::notebook::{Output, Session};
@@ -32,6 +32,7 @@ const PATIENCE: Duration = Duration::from_millis(400);
 pub(super) struct Shell {
     wire: Arc<Wire>,
     session: Session,
+    interrupt: Interrupt,
     displays: Displays,
     history: History,
     /// Number of the last execution.
@@ -68,9 +69,11 @@ struct Execution<'r> {
 
 impl Shell {
     pub(super) fn new(wire: Arc<Wire>) -> Shell {
+        let (session, interrupt) = session();
         Shell {
             wire,
-            session: Session::new(""),
+            session,
+            interrupt,
             displays: Displays::default(),
             history: History::default(),
             count: 0,
@@ -78,9 +81,9 @@ impl Shell {
         }
     }
 
-    /// The flag by which a cell that is being carried out is stopped.
-    pub(super) fn stop(&self) -> Arc<AtomicBool> {
-        self.session.stop_flag()
+    /// By which a cell that is being carried out is stopped.
+    pub(super) fn interrupt(&self) -> Interrupt {
+        self.interrupt.clone()
     }
 
     /// Answers requests until one asks for the end.
@@ -188,10 +191,10 @@ impl Shell {
                 .publish("execute_input", &request.parent, &content);
         }
         // An interrupt that came while nothing was at work interrupts nothing.
-        let stop = self.stop();
-        stop.store(false, Ordering::Relaxed);
+        self.interrupt.forget();
         let mut done = self.carry_out(asked, &execution);
-        if stop.swap(false, Ordering::Relaxed) {
+        if self.interrupt.is_rung() {
+            self.interrupt.forget();
             let words = "interrupted: outputs that are missing follow with the next cell";
             done = self.fail(asked, &Output::error(words, ""));
         }

@@ -19,6 +19,7 @@ mod suggest;
 
 use super::Session;
 use super::output::Output;
+use super::rust_cells::{Language, language};
 use crate::formula::notation::{self, Diagnostic};
 use crate::hemodynamics::{self, Entry, What};
 use crate::sheet::Sheet;
@@ -39,6 +40,10 @@ pub enum Completeness {
 
 /// Whether a text is a whole cell, as far as its form tells.
 pub fn completeness(text: &str) -> Completeness {
+    if let (Language::Rust { .. }, _) = language(text) {
+        // The compiler says what a Rust cell lacks.
+        return Completeness::Complete;
+    }
     let (_, found) = notation::statements(text, 0);
     let mut errors = found.iter().filter(|d| d.is_error()).peekable();
     if errors.peek().is_none() {
