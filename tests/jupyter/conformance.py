@@ -79,6 +79,8 @@ class Orders(unittest.TestCase):
             self.assertTrue(client.is_alive())
             self.assertTrue(client.hb_channel.is_beating())
             manager.interrupt_kernel()
+            # Nobody waits for the interrupt to arrive: it may meet the cell that comes next, and none after.
+            client.execute_interactive("b = 1 cm", timeout=10)
             reply = client.execute_interactive("a = 1 cm", timeout=10)
             self.assertEqual(reply["content"]["status"], "ok")
             manager.restart_kernel(now=False)
