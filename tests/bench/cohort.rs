@@ -1,5 +1,5 @@
-//! A cohort beside hand-written Polars: in memory, and from file to file. `cargo bench --bench
-//! cohort`.
+//! A cohort beside hand-written Polars: in memory, and from file to file. `cargo bench --features
+//! peer --bench cohort`.
 //!
 //! `cohort memory 5 10000000` runs 5 rounds over that many rows in memory, `cohort files 3 4000000`
 //! from Parquet and from comma-separated values to Parquet. Whoever reads and writes files does so
