@@ -47,18 +47,10 @@ impl<'r> Readings<'r> {
             return Err(rendering.error("readings that are compared are in one unit"));
         }
         for column in &columns {
-            rows.keep_if(format!("{} not known", column.said()), |row| {
-                column.value(row).is_some()
-            });
+            rows.keep_known(column);
         }
-        let over = |column: &Column| {
-            rows.kept
-                .iter()
-                .filter_map(|row| column.value(*row))
-                .collect()
-        };
         Ok(Readings {
-            values: columns.iter().map(over).collect(),
+            values: columns.iter().map(|c| rows.values_of(c)).collect(),
             rows,
             columns,
         })

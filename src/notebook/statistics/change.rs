@@ -81,21 +81,11 @@ impl<'r> Pairs<'r> {
         if first.unit != second.unit {
             return Err(rendering.error("before and after are in different units"));
         }
-        rows.keep_if(format!("{} not known", first.said()), |row| {
-            first.value(row).is_some()
-        });
-        rows.keep_if(format!("{} not known", second.said()), |row| {
-            second.value(row).is_some()
-        });
-        let over = |column: &Column| {
-            rows.kept
-                .iter()
-                .filter_map(|row| column.value(*row))
-                .collect()
-        };
+        rows.keep_known(&first);
+        rows.keep_known(&second);
         Ok(Pairs {
-            before: over(&first),
-            after: over(&second),
+            before: rows.values_of(&first),
+            after: rows.values_of(&second),
             patients: clusters_or_none(&rows, analysis)?,
             rows,
             first,

@@ -109,23 +109,13 @@ impl<'r> InTime<'r> {
         let mut rows = Rows::of(rendering, analysis)?;
         let column = rows.numbers(&subject.name)?;
         let time = rows.numbers(along)?;
-        rows.keep_if(format!("{} not known", column.said()), |row| {
-            column.value(row).is_some()
-        });
-        rows.keep_if(format!("{} not known", time.said()), |row| {
-            time.value(row).is_some()
-        });
+        rows.keep_known(&column);
+        rows.keep_known(&time);
         let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
         rows.kept.sort_by(|a, b| at(a).total_cmp(&at(b)));
-        let over = |column: &Column| {
-            rows.kept
-                .iter()
-                .filter_map(|row| column.value(*row))
-                .collect()
-        };
         Ok(InTime {
-            values: over(&column),
-            times: over(&time),
+            values: rows.values_of(&column),
+            times: rows.values_of(&time),
             baseline: baseline(rendering, analysis)?,
             rows,
             column,

@@ -93,21 +93,11 @@ impl<'r> Doses<'r> {
         let mut rows = Rows::of(rendering, analysis)?;
         let response = rows.numbers(&subject.name)?;
         let dose = rows.numbers(dose)?;
-        rows.keep_if(format!("{} not known", response.said()), |row| {
-            response.value(row).is_some()
-        });
-        rows.keep_if(format!("{} not known", dose.said()), |row| {
-            dose.value(row).is_some()
-        });
-        let over = |column: &Column| {
-            rows.kept
-                .iter()
-                .filter_map(|row| column.value(*row))
-                .collect()
-        };
+        rows.keep_known(&response);
+        rows.keep_known(&dose);
         Ok(Doses {
-            x: over(&dose),
-            y: over(&response),
+            x: rows.values_of(&dose),
+            y: rows.values_of(&response),
             rows,
             dose,
             response,

@@ -49,9 +49,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         }
         None => {
             let column = rows.numbers(&subject.name)?;
-            rows.keep_if(format!("{} not known", column.said()), |row| {
-                column.value(row).is_some()
-            });
+            rows.keep_known(&column);
             means(&rows, analysis, &column)?
         }
     };

@@ -27,11 +27,7 @@ impl Noise {
     ) -> Result<Option<Noise>, Vec<Diagnostic>> {
         let changes = |rows: &Rows<'_>| {
             let column = rows.numbers(change)?;
-            Ok(rows
-                .kept
-                .iter()
-                .filter_map(|row| column.value(*row))
-                .collect::<Vec<f64>>())
+            Ok(rows.values_of(&column))
         };
         Noise::from_changes(rows, analysis, changes)
     }

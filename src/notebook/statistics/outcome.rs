@@ -74,9 +74,7 @@ impl<'r> Classes<'r> {
         let mut indexes = Vec::new();
         for subject in &analysis.of {
             let index = Index::of(&rows, subject)?;
-            rows.keep_if(format!("{} not known", index.column.said()), |row| {
-                index.column.value(row).is_some()
-            });
+            rows.keep_known(&index.column);
             indexes.push(index);
         }
         if rows.kept.is_empty() {
@@ -135,11 +133,7 @@ impl<'r> Classes<'r> {
     }
 
     pub(super) fn scores(&self, index: &Index) -> Vec<f64> {
-        self.rows
-            .kept
-            .iter()
-            .filter_map(|row| index.column.value(*row))
-            .collect()
+        self.rows.values_of(&index.column)
     }
 }
 

@@ -42,9 +42,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     }
     let what = subject.name.text.replace('_', " ");
     rows.keep_if(format!("{what} not said"), |row| says[row].is_some());
-    rows.keep_if(format!("{} not known", time.said()), |row| {
-        time.value(row).is_some()
-    });
+    rows.keep_known(&time);
     let at: Vec<(f64, bool)> = rows
         .kept
         .iter()

@@ -312,11 +312,7 @@ fn under_error(
     let Some(noise) = Noise::of(rows, analysis, &outcome.name)? else {
         return Ok(());
     };
-    let changes: Vec<f64> = rows
-        .kept
-        .iter()
-        .filter_map(|row| column.value(*row))
-        .collect();
+    let changes = rows.values_of(&column);
     let level = level(rendering);
     let heading = format!("{} of the draws", level_words(level));
     let mut table = Table::new(

@@ -141,6 +141,18 @@ impl<'r> Rows<'r> {
         }
     }
 
+    /// Keeps the rows in which a column is known.
+    pub(super) fn keep_known(&mut self, column: &Column) {
+        let why = format!("{} not known", column.said());
+        self.keep_if(why, |row| column.value(row).is_some());
+    }
+
+    /// What a column says in the rows kept, where it is known.
+    pub(super) fn values_of(&self, column: &Column) -> Vec<f64> {
+        let rows = self.kept.iter();
+        rows.filter_map(|row| column.value(*row)).collect()
+    }
+
     /// Whether each row used meets a condition; nothing where it is not known.
     pub(super) fn meets(&self, condition: &Condition) -> Found<Vec<Option<bool>>> {
         let name = &condition.name;

@@ -31,12 +31,8 @@ pub(super) fn drift(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     let mut rows = Rows::of(rendering, analysis)?;
     let column = rows.numbers(&subject.name)?;
     let time = rows.numbers(along)?;
-    rows.keep_if(format!("{} not known", column.said()), |row| {
-        column.value(row).is_some()
-    });
-    rows.keep_if(format!("{} not known", time.said()), |row| {
-        time.value(row).is_some()
-    });
+    rows.keep_known(&column);
+    rows.keep_known(&time);
     let mut pairs = Vec::new();
     for (_, mut members) in rows.grouped(by)? {
         let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
@@ -74,12 +70,8 @@ pub(super) fn jumps(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     if from.unit != to.unit {
         return Err(rendering.error("the two readings are in different units"));
     }
-    rows.keep_if(format!("{} not known", from.said()), |row| {
-        from.value(row).is_some()
-    });
-    rows.keep_if(format!("{} not known", to.said()), |row| {
-        to.value(row).is_some()
-    });
+    rows.keep_known(&from);
+    rows.keep_known(&to);
     let pair = |row: &usize| {
         let number = rows.cohort.rows()[*row];
         Some(Pair {
