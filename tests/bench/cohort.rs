@@ -11,6 +11,7 @@
 
 #[path = "cohort/columns.rs"]
 mod columns;
+mod exam_columns;
 mod exam_lines;
 #[path = "cohort/files.rs"]
 mod files;

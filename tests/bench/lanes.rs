@@ -7,12 +7,14 @@
 #![allow(clippy::print_stdout, reason = "its figures are its output")]
 #![allow(clippy::unwrap_used, reason = "nothing here is a user's input")]
 
+mod exam_columns;
 mod exam_lines;
 mod fused;
 mod spread;
 
 use std::time::Instant;
 
+use exam_columns::{INPUTS, OUTPUTS};
 use exam_lines::{READINGS, TEN_FORMULAS};
 use fused::Powers;
 use semilunar::formula::{CellId, Lanes};
@@ -24,30 +26,6 @@ const WIDTH: usize = 256;
 
 /// Columns of numbers; every row is measured and known.
 pub type Columns = Vec<Vec<f64>>;
-
-const INPUTS: [&str; 8] = [
-    "lvot_diameter",
-    "lvot_vti",
-    "heart_rate",
-    "height",
-    "weight",
-    "systolic_pressure",
-    "diastolic_pressure",
-    "central_venous_pressure",
-];
-
-const OUTPUTS: [&str; 10] = [
-    "lvot_area",
-    "stroke_volume",
-    "body_surface_area",
-    "stroke_volume_index",
-    "cardiac_output",
-    "cardiac_index",
-    "mean_pressure",
-    "systemic_vascular_resistance",
-    "systemic_vascular_resistance_index",
-    "cardiac_power_output",
-];
 
 /// A way to compute the outputs from the inputs.
 type Way = (&'static str, Box<dyn Fn(&Columns, &mut Columns)>);

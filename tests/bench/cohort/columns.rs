@@ -1,33 +1,10 @@
 //! Invented rows: eight readings, one in a hundred not there.
 
 use crate::Columns;
-
-pub const INPUTS: [&str; 8] = [
-    "lvot_diameter",
-    "lvot_vti",
-    "heart_rate",
-    "height",
-    "weight",
-    "systolic_pressure",
-    "diastolic_pressure",
-    "central_venous_pressure",
-];
-
-pub const OUTPUTS: [&str; 10] = [
-    "lvot_area",
-    "stroke_volume",
-    "body_surface_area",
-    "stroke_volume_index",
-    "cardiac_output",
-    "cardiac_index",
-    "mean_pressure",
-    "systemic_vascular_resistance",
-    "systemic_vascular_resistance_index",
-    "cardiac_power_output",
-];
+use crate::exam_columns::INPUTS;
 
 /// Least reading, greatest, and decimals that a ward writes down.
-const RANGES: [(f64, f64, i32); 8] = [
+const RANGES: [(f64, f64, i32); INPUTS.len()] = [
     (1.6, 2.6, 2),
     (10.0, 30.0, 1),
     (50.0, 140.0, 0),

@@ -13,7 +13,8 @@ use polars::prelude::{
 use semilunar::cohort::apply_to_file;
 use semilunar::sheet::Sheet;
 
-use crate::columns::{INPUTS, Rows, invented};
+use crate::columns::{Rows, invented};
+use crate::exam_columns::INPUTS;
 use crate::exam_lines::{READINGS, TEN_FORMULAS};
 use crate::memory::frame;
 use crate::peer;

@@ -9,7 +9,8 @@ use polars::prelude::{
 };
 use semilunar::sheet::{Calculation, Column, Computed, Sheet};
 
-use crate::columns::{INPUTS, OUTPUTS, Rows, invented};
+use crate::columns::{Rows, invented};
+use crate::exam_columns::{INPUTS, OUTPUTS};
 use crate::exam_lines::{READINGS, TEN_FORMULAS};
 use crate::fused::{self, Powers};
 use crate::peer;
