@@ -5,7 +5,8 @@ use maud::{PreEscaped, html};
 use super::output::Output;
 use super::render::{Rendered, Rendering};
 use crate::charts::{
-    Axis, BandPoint, Curve, Curves, Effect, EffectBars, Fit, Mark, Reference, Scatter, Series, Size,
+    Axis, BandPoint, ChartError, Curve, Curves, Effect, EffectBars, Fit, Mark, Reference, Scatter,
+    Series, Size,
 };
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, number};
@@ -77,6 +78,22 @@ pub(super) fn output(rendering: &Rendering<'_>, figure: Figure) -> Output {
     Output::new(&rendering.id, text, html.into_string()).with_svg(figure.svg)
 }
 
+/// The output of a drawing, or why it cannot be drawn.
+pub(super) fn finish(
+    rendering: &Rendering<'_>,
+    svg: Result<String, ChartError>,
+    description: String,
+    caption: String,
+) -> Rendered {
+    let svg = svg.map_err(|e| rendering.error(e.to_string()))?;
+    let figure = Figure {
+        svg,
+        description,
+        caption,
+    };
+    Ok(output(rendering, figure))
+}
+
 pub(super) fn axis(sheet: &Sheet, cell: CellId) -> Axis {
     let unit = sheet.unit(cell).map_or("", |u| u.pretty());
     Axis::new(sheet.label(cell), unit)
@@ -140,9 +157,7 @@ fn scatter(
         fit,
         references,
     };
-    let svg = chart
-        .svg(size(rendering)?)
-        .map_err(|e| rendering.error(e.to_string()))?;
+    let svg = chart.svg(size(rendering)?);
     let left_out = cohort.counts.used - pairs.len();
     let caption = format!(
         "{} rows drawn; {left_out} rows used lack one of the two, {} of {} rows read were set aside. {said}",
@@ -150,12 +165,8 @@ fn scatter(
         cohort.counts.set_aside,
         cohort.counts.read,
     );
-    let figure = Figure {
-        svg,
-        description: chart.description(),
-        caption: caption.trim_end().to_owned(),
-    };
-    Ok(output(rendering, figure))
+    let caption = caption.trim_end().to_owned();
+    finish(rendering, svg, chart.description(), caption)
 }
 
 /// The line through the points with its band, and what it says in words.
@@ -211,16 +222,8 @@ fn curve(
     title: Option<&str>,
 ) -> Rendered {
     let drawn = curves_of(rendering, names, range, title)?;
-    let svg = drawn
-        .chart
-        .svg(size(rendering)?)
-        .map_err(|e| rendering.error(e.to_string()))?;
-    let figure = Figure {
-        svg,
-        description: drawn.chart.description(),
-        caption: drawn.caption,
-    };
-    Ok(output(rendering, figure))
+    let svg = drawn.chart.svg(size(rendering)?);
+    finish(rendering, svg, drawn.chart.description(), drawn.caption)
 }
 
 /// Curves before they are drawn.
@@ -388,16 +391,8 @@ fn effects(
     title: Option<&str>,
 ) -> Rendered {
     let drawn = effects_of(rendering, y_name, off, title)?;
-    let svg = drawn
-        .chart
-        .svg(size(rendering)?)
-        .map_err(|e| rendering.error(e.to_string()))?;
-    let figure = Figure {
-        svg,
-        description: drawn.chart.description(),
-        caption: drawn.caption,
-    };
-    Ok(output(rendering, figure))
+    let svg = drawn.chart.svg(size(rendering)?);
+    finish(rendering, svg, drawn.chart.description(), drawn.caption)
 }
 
 /// Effects before they are drawn.

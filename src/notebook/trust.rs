@@ -2,7 +2,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::charts_of::{Figure, in_unit_of, output, size};
+use super::charts_of::{Figure, finish, in_unit_of, output, size};
 use super::output::Output;
 use super::render::{Rendered, Rendering};
 use crate::charts::{Axis, Histogram, Reference, Share, ShareBars};
@@ -306,9 +306,7 @@ pub(super) fn simulation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
             .collect(),
         ..Histogram::default()
     };
-    let svg = chart
-        .svg(size(rendering)?)
-        .map_err(|e| rendering.error(e.to_string()))?;
+    let svg = chart.svg(size(rendering)?);
     let [mean, u] = value_and_uncertainty(found.mean, found.standard);
     let stable = match found.is_stable {
         true => "the figures are stable",
@@ -326,10 +324,5 @@ pub(super) fn simulation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
         found.words(),
         lower_bound_words(sheet, &found.unstated),
     );
-    let figure = Figure {
-        svg,
-        description: chart.description(),
-        caption,
-    };
-    Ok(output(rendering, figure))
+    finish(rendering, svg, chart.description(), caption)
 }

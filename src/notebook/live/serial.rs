@@ -4,7 +4,7 @@
 use crate::charts::{Axis, Trend, TrendPoint, TrendScale, TrendSeries};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
-use crate::notebook::charts_of::{self, Figure};
+use crate::notebook::charts_of;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::{Kind, Unit};
 use crate::sheet::{Sheet, exam_cell, figure, join_unit};
@@ -70,16 +70,8 @@ pub(in crate::notebook) fn draw(
     title: Option<&str>,
 ) -> Rendered {
     let drawn = serial_of(rendering, y, names, title)?;
-    let svg = drawn
-        .chart
-        .svg(charts_of::size(rendering)?)
-        .map_err(|e| rendering.error(e.to_string()))?;
-    let figure = Figure {
-        svg,
-        description: drawn.chart.description(),
-        caption: drawn.caption,
-    };
-    Ok(charts_of::output(rendering, figure))
+    let svg = drawn.chart.svg(charts_of::size(rendering)?);
+    charts_of::finish(rendering, svg, drawn.chart.description(), drawn.caption)
 }
 
 /// What the statement is to draw.
