@@ -3,6 +3,8 @@
 //! Rows read = rows used + rows set aside, always. A row is set aside when it cannot be parsed,
 //! a reading is not possible, a required cell is not known, or nothing derived is known.
 
+use std::collections::HashMap;
+
 use super::advice_held::{AdviceOf, Held};
 use super::binding::Binding;
 use super::intake::{Intake, Memory, Stretch};
@@ -62,6 +64,9 @@ pub(super) struct Workspace {
 pub(super) struct Applied {
     /// The rows that could be read.
     pub(super) rows: Rows,
+    /// The numbers in columns that are bound as numbers, by column of the table, over the rows
+    /// that could be read; not a number where a field holds none.
+    pub(super) numbers: HashMap<usize, Vec<f64>>,
     /// Those of them that are used, in order.
     pub(super) used: Vec<usize>,
     /// The rows set aside, in order.
@@ -156,6 +161,7 @@ impl<'s> Application<'s> {
     /// Computes a piece of a table.
     pub(super) fn apply(&self, taken: Taken, workspace: &mut Workspace) -> Applied {
         let mut applied = Applied {
+            numbers: HashMap::new(),
             used: Vec::with_capacity(taken.rows.len()),
             aside: Vec::new(),
             columns: vec![Values::default(); self.kept.len()],
@@ -177,6 +183,7 @@ impl<'s> Application<'s> {
         for start in (0..applied.rows.len()).step_by(WIDTH) {
             self.stretch(start, workspace, &mut applied);
         }
+        applied.numbers = self.intake.take_numbers(&mut workspace.memory);
         applied.aside.sort_by_key(|aside| aside.number);
         applied.counts = Counts {
             read: taken.count,

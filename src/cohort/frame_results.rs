@@ -140,12 +140,9 @@ fn text_columns(application: &Application<'_>, applied: &mut Applied) -> Vec<Col
         columns.push(if hidden.contains(&column) {
             leaving(application, applied, column, heading)
         } else if is_number(application.binding, column) {
-            tell_words(applied, column, heading);
-            let (rows, used) = (&applied.rows, &applied.used);
-            let read = used
-                .iter()
-                .map(|row| plain_number(rows.field(*row, column).trim()));
-            numbers(heading, read)
+            let read = used_numbers(applied, column);
+            tell_words(applied, &read, column, heading);
+            numbers(heading, read.into_iter())
         } else {
             let (rows, used) = (&applied.rows, &applied.used);
             let texts = used.iter().map(|row| rows.field(*row, column));
@@ -155,12 +152,27 @@ fn text_columns(application: &Application<'_>, applied: &mut Applied) -> Vec<Col
     columns
 }
 
+/// The numbers in a column, over the rows used.
+fn used_numbers(applied: &Applied, column: usize) -> Vec<Option<f64>> {
+    let rows = applied.used.iter();
+    match applied.numbers.get(&column) {
+        Some(numbers) => rows
+            .map(|row| Some(numbers[*row]).filter(|number| !number.is_nan()))
+            .collect(),
+        // A column that says more of a reading, such as its beats.
+        None => rows
+            .map(|row| plain_number(applied.rows.field(*row, column).trim()))
+            .collect(),
+    }
+}
+
 /// Says in the remarks what stood in a column of numbers and is none.
-fn tell_words(applied: &mut Applied, column: usize, heading: &str) {
-    for (remarks, row) in applied.remarks.iter_mut().zip(&applied.used) {
+fn tell_words(applied: &mut Applied, read: &[Option<f64>], column: usize, heading: &str) {
+    let rows = applied.remarks.iter_mut().zip(&applied.used);
+    for ((remarks, row), _) in rows.zip(read).filter(|(_, number)| number.is_none()) {
         let field = applied.rows.field(*row, column);
         let field = field.trim();
-        if is_nothing(field) || plain_number(field).is_some() {
+        if is_nothing(field) {
             continue;
         }
         let between = if remarks.is_empty() { "" } else { " | " };

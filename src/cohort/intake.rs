@@ -47,6 +47,7 @@ pub(super) struct Memory {
 /// A column of values, as numbers.
 #[derive(Default)]
 struct NumberColumn {
+    /// As they stand in the fields; not a number where a field holds none.
     values: Vec<f64>,
     looks: Vec<Look>,
 }
@@ -105,6 +106,15 @@ impl Intake {
                 column.read(rows, &cell.bound);
             }
         }
+    }
+
+    /// The numbers that were read, by column of the table; they are not there afterwards.
+    pub(super) fn take_numbers(&self, memory: &mut Memory) -> HashMap<usize, Vec<f64>> {
+        let columns = self.cells.iter().zip(&mut memory.numbers);
+        columns
+            .filter(|(cell, _)| cell.gate.is_some())
+            .map(|(cell, column)| (cell.bound.column, std::mem::take(&mut column.values)))
+            .collect()
     }
 
     /// Fills the inputs of a program from a stretch of rows. A row that cannot be read comes back
@@ -317,8 +327,8 @@ impl NumberColumn {
                 .collect();
             for number in numbers {
                 match number {
-                    None => self.push(0.0, Look::Blank),
-                    Some(number) if missing.contains(&number) => self.push(0.0, Look::Blank),
+                    None => self.push(f64::NAN, Look::Blank),
+                    Some(number) if missing.contains(&number) => self.push(number, Look::Blank),
                     Some(number) => self.push(number, Look::Number),
                 }
             }
@@ -328,11 +338,13 @@ impl NumberColumn {
             let text = rows.field(row, bound.column);
             let text = text.trim();
             let is_named = !bound.missing.is_empty() && says_nothing(bound, text);
-            match plain_number(text) {
-                Some(number) if !is_named => self.push(number, Look::Number),
-                _ if is_named || says_nothing(bound, text) => self.push(0.0, Look::Blank),
-                _ => self.push(0.0, Look::Other),
-            }
+            let number = plain_number(text);
+            let look = match number {
+                Some(_) if !is_named => Look::Number,
+                _ if is_named || says_nothing(bound, text) => Look::Blank,
+                _ => Look::Other,
+            };
+            self.push(number.unwrap_or(f64::NAN), look);
         }
     }
 
