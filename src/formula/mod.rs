@@ -41,7 +41,9 @@ pub(crate) use dimensions::{BRACKETS_HINT, kind_refuses};
 pub use dimensions::{Misfit, OperandFacts, Resolved, Target, resolve};
 pub use handle::CellId;
 pub use judge::{Because, Given, Trouble, Verdict, branches_taken, judge};
-pub use lanes::{COMPARISON_TOLERANCE, Lane, Lanes, Scratch, evaluate, evaluate_one};
+pub use lanes::{
+    COMPARISON_TOLERANCE, Lane, Lanes, Scratch, View, ViewMut, evaluate, evaluate_one,
+};
 pub(crate) use lanes::{Single, lone_step, run_alone};
 pub use op::{At, Binary, Comparison, Exact, Facet, Formula, Many, Op, Unary};
 pub use script::{PRELUDE, Stop, script};

@@ -10,7 +10,7 @@ use serde::{Serialize, Serializer};
 use super::draft::RuleDraft;
 use super::program::{Block, Program};
 use super::sheet::Sheet;
-use crate::formula::{CellId, Lanes, Scratch, evaluate, evaluate_one, used_inputs};
+use crate::formula::{CellId, Lanes, Scratch, View, evaluate, evaluate_one, used_inputs};
 use crate::hemodynamics::Weight;
 
 /// A condition on a cell and what to say when it holds.
@@ -198,10 +198,10 @@ impl Sheet {
         self.rules_in_order()
             .map(|(cell, rule)| {
                 let mut out = Lanes::MISSING;
-                let inputs: Option<Vec<&Lanes<W>>> = rule
+                let inputs: Option<Vec<View<'_, W>>> = rule
                     .operands
                     .iter()
-                    .map(|o| Some(block.lanes(program.slot(self.id_of(*o))?)))
+                    .map(|o| Some(block.lanes(program.slot(self.id_of(*o))?).view()))
                     .collect();
                 if let Some(inputs) = inputs
                     && program.slot(self.id_of(cell)).is_some()
@@ -209,7 +209,7 @@ impl Sheet {
                     evaluate(
                         self.numbered_tape(rule.tape),
                         &inputs,
-                        &mut out,
+                        out.view_mut(),
                         &mut scratch,
                     );
                 }

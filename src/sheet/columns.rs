@@ -21,9 +21,9 @@
 //! let mut results = vec![Computed::default()];
 //! calculation.run(&columns, &mut results, NonZeroUsize::MIN);
 //! assert_eq!(results[0].value(0), Some(std::f64::consts::PI * 20.0));
-//! assert!(results[0].states[1].is_missing());
+//! assert!(results[0].state(1).is_missing());
 //! // No diameter is negative.
-//! assert!(results[0].states[2].is_faulty());
+//! assert!(results[0].state(2).is_faulty());
 //! ```
 
 use std::num::NonZeroUsize;
@@ -31,10 +31,14 @@ use std::num::NonZeroUsize;
 use super::gate::Gate;
 use super::program::{Block, Program};
 use super::sheet::Sheet;
-use crate::formula::{CellId, Facet, Lane, Lanes, Status};
+use crate::formula::{CellId, Facet, Lane, Lanes, Status, ViewMut};
 
 /// Rows computed at once.
 const WIDTH: usize = 256;
+
+/// Rows brought near at a time: enough that the processor sees where memory is read on, and not so
+/// many that they leave its second cache before they are used.
+const NEAR: usize = 16 * WIDTH;
 
 /// A column of readings of one cell, in the cell's unit.
 #[derive(Clone, Copy, Debug)]
@@ -61,14 +65,19 @@ impl<'c> Column<'c> {
 pub struct Computed {
     /// In the cell's unit; of no meaning where the state is not known.
     pub numbers: Vec<f64>,
-    /// Known, missing or faulty, and the origin.
-    pub states: Vec<Status>,
+    /// Known, missing or faulty, and the origin, as [`Status::bits`].
+    pub states: Vec<u8>,
 }
 
 impl Computed {
     /// The value in a row; `None` where it is not known.
     pub fn value(&self, row: usize) -> Option<f64> {
-        self.states[row].is_known().then(|| self.numbers[row])
+        self.state(row).is_known().then(|| self.numbers[row])
+    }
+
+    /// The state in a row.
+    pub fn state(&self, row: usize) -> Status {
+        Status(self.states[row])
     }
 }
 
@@ -77,8 +86,15 @@ pub struct Calculation {
     program: Program,
     /// For each input of the program, the column that supplies it.
     inputs: Vec<Input>,
-    /// Where the outputs stand in a block.
-    outputs: Vec<usize>,
+    outputs: Vec<Output>,
+}
+
+/// Where an output comes from.
+#[derive(Clone, Copy)]
+struct Output {
+    slot: usize,
+    /// Whether it is computed where the results stand, and not copied there.
+    is_direct: bool,
 }
 
 /// What a column supplies.
@@ -111,12 +127,19 @@ impl Calculation {
                 facet,
             })
         });
+        let slots: Vec<usize> = outputs
+            .iter()
+            .map(|cell| program.slot(*cell))
+            .collect::<Option<_>>()?;
+        let output = |slot: &usize| Output {
+            slot: *slot,
+            // Where a cell is asked for twice, its lanes have no one place to go to.
+            is_direct: program.is_computed(*slot)
+                && slots.iter().filter(|other| *other == slot).count() == 1,
+        };
         Some(Calculation {
             inputs: asked.collect::<Option<_>>()?,
-            outputs: outputs
-                .iter()
-                .map(|cell| program.slot(*cell))
-                .collect::<Option<_>>()?,
+            outputs: slots.iter().map(output).collect(),
             program,
         })
     }
@@ -133,7 +156,7 @@ impl Calculation {
         assert_eq!(results.len(), self.outputs.len());
         for result in results.iter_mut() {
             result.numbers.resize(rows, 0.0);
-            result.states.resize(rows, Status::MISSING);
+            result.states.resize(rows, Status::MISSING.0);
         }
         let share = rows
             .div_ceil(threads.get())
@@ -161,25 +184,72 @@ impl Calculation {
 
     fn run_part(&self, columns: &[Column<'_>], start: usize, len: usize, mut parts: Vec<Part<'_>>) {
         let mut block: Block<WIDTH> = self.program.block();
-        let mut lanes = vec![Lanes::<WIDTH>::MISSING; self.inputs.len()];
-        for at in (0..len).step_by(WIDTH) {
-            let width = WIDTH.min(len - at);
-            for (lanes, input) in lanes.iter_mut().zip(&self.inputs) {
-                input.fill(&columns[input.column], start + at, width, lanes);
+        let whole = len - len % WIDTH;
+        for at in (start..start + whole).step_by(WIDTH) {
+            if (at - start).is_multiple_of(NEAR) {
+                bring_near(columns, at, &parts);
             }
-            let borrowed: Vec<&Lanes<WIDTH>> = lanes.iter().collect();
-            self.program.run(&borrowed, &mut block);
-            for (part, slot) in parts.iter_mut().zip(&self.outputs) {
-                part.put(at, width, block.lanes(*slot));
+            self.fill(columns, at, WIDTH, &mut block);
+            self.run_block(&mut block, &mut parts);
+        }
+        if whole < len {
+            self.fill(columns, start + whole, len - whole, &mut block);
+            self.program.run_filled(&mut block);
+            for (part, output) in parts.iter_mut().zip(&self.outputs) {
+                part.put(block.lanes(output.slot), len - whole);
+            }
+        }
+    }
+
+    fn fill(&self, columns: &[Column<'_>], at: usize, width: usize, block: &mut Block<WIDTH>) {
+        for (number, input) in self.inputs.iter().enumerate() {
+            let lanes = self.program.input(block, number);
+            input.fill(&columns[input.column], at, width, lanes);
+        }
+    }
+
+    /// Computes a whole block into the next rows of the parts.
+    fn run_block(&self, block: &mut Block<WIDTH>, parts: &mut [Part<'_>]) {
+        let places = parts.iter_mut().zip(&self.outputs);
+        let direct = places
+            .filter(|(_, output)| output.is_direct)
+            .filter_map(|(part, output)| Some((output.slot, part.take_block()?)));
+        self.program.run_into(block, direct);
+        for (part, output) in parts.iter_mut().zip(&self.outputs) {
+            if !output.is_direct {
+                part.put(block.lanes(output.slot), WIDTH);
             }
         }
     }
 }
 
+/// Reads one number of each line of memory that the next rows stand in, and their results will.
+/// Computing and waiting for memory would take turns otherwise: blocks are too short for the
+/// processor to look ahead.
+fn bring_near(columns: &[Column<'_>], start: usize, parts: &[Part<'_>]) {
+    const LINE: usize = 64;
+    let numbers = |numbers: &[f64]| {
+        let some = numbers.iter().step_by(LINE / size_of::<f64>());
+        some.fold(0, |sum: u64, number| sum.wrapping_add(number.to_bits()))
+    };
+    let mut sum = 0_u64;
+    for column in columns {
+        let end = (start + NEAR).min(column.numbers.len());
+        sum = sum.wrapping_add(numbers(&column.numbers[start..end]));
+    }
+    for part in parts {
+        let len = NEAR.min(part.numbers.len());
+        sum = sum.wrapping_add(numbers(&part.numbers[..len]));
+        let states = part.states[..len].iter().step_by(LINE);
+        sum = states.fold(sum, |sum, state| sum.wrapping_add((*state).into()));
+    }
+    std::hint::black_box(sum);
+}
+
 /// The results of a stretch of rows.
 struct Part<'r> {
     numbers: &'r mut [f64],
-    states: &'r mut [Status],
+    states: &'r mut [u8],
 }
 
 impl<'r> Part<'r> {
@@ -192,51 +262,62 @@ impl<'r> Part<'r> {
         Part { numbers, states }
     }
 
-    fn put(&mut self, at: usize, width: usize, lanes: &Lanes<WIDTH>) {
-        self.numbers[at..at + width].copy_from_slice(&lanes.values[..width]);
-        let states = self.states[at..at + width].iter_mut();
-        for (state, lane) in states.zip(&lanes.states) {
-            *state = Status(*lane);
+    /// Takes a whole block off the start; `None` where less is left.
+    fn take_block(&mut self) -> Option<ViewMut<'r, WIDTH>> {
+        if self.numbers.len() < WIDTH {
+            return None;
         }
+        let Part { numbers, states } = self.take(WIDTH);
+        Some(ViewMut {
+            values: numbers.try_into().ok()?,
+            states: states.try_into().ok()?,
+        })
+    }
+
+    /// Puts lanes into the rows at the start, and takes these off.
+    fn put(&mut self, lanes: &Lanes<WIDTH>, width: usize) {
+        let Part { numbers, states } = self.take(width);
+        numbers.copy_from_slice(&lanes.values[..width]);
+        states.copy_from_slice(&lanes.states[..width]);
     }
 }
 
 impl Input {
     fn fill(&self, column: &Column<'_>, start: usize, width: usize, lanes: &mut Lanes<WIDTH>) {
-        let numbers = &column.numbers[start..start + width];
+        let absent = absent(column.known, start, width);
         match self.facet {
-            None => self.fill_numbers(numbers, lanes),
-            Some((known, _)) => {
-                lanes.values = [known.value; WIDTH];
-                lanes.states = [known.status.0; WIDTH];
+            None => {
+                lanes.states = absent;
+                self.gate
+                    .admit_all(&column.numbers[start..start + width], lanes);
             }
-        }
-        let Some(known) = column.known else {
-            return;
-        };
-        let absent = self.facet.map_or(Lane::MISSING, |(_, absent)| absent);
-        for (byte, lane) in (start / 8..).zip((0..width).step_by(8)) {
-            // Most readings are there.
-            if known[byte] == u8::MAX {
-                continue;
-            }
-            for bit in (0..8).filter(|bit| known[byte] & (1 << bit) == 0 && lane + bit < width) {
-                lanes.set(lane + bit, absent);
+            Some((known, unknown)) => {
+                for (lane, absent) in absent.into_iter().enumerate() {
+                    lanes.set(lane, if absent == 0 { known } else { unknown });
+                }
             }
         }
     }
+}
 
-    fn fill_numbers(&self, numbers: &[f64], lanes: &mut Lanes<WIDTH>) {
-        let lanes = lanes.values.iter_mut().zip(&mut lanes.states);
-        for (number, (value, state)) in numbers.iter().zip(lanes) {
-            let admitted = self.gate.admit(*number);
-            *value = admitted.unwrap_or(1.0);
-            *state = match admitted {
-                Some(_) => Status::MEASURED.0,
-                None => Status::FAULTY.0,
-            };
-        }
+/// The states of numbers that are there, or missing, as their bits say. Blocks start at a whole
+/// byte.
+fn absent(known: Option<&[u8]>, start: usize, width: usize) -> [u8; WIDTH] {
+    /// One bit of each byte, the first byte's lowest.
+    const ONE_EACH: u64 = 0x8040_2010_0804_0201;
+    const EVERY: u64 = 0x0101_0101_0101_0101;
+    let mut states = [Status::MEASURED.0; WIDTH];
+    let Some(known) = known else {
+        return states;
+    };
+    let bytes = &known[start / 8..(start + width).div_ceil(8)];
+    for (byte, states) in bytes.iter().zip(states.as_chunks_mut::<8>().0) {
+        let lacking = u64::from(!byte) * EVERY & ONE_EACH;
+        // Any bit of a byte, moved to the place that says missing.
+        let any = (lacking + (EVERY * 0x7f)) >> 7 & EVERY;
+        *states = (any * u64::from(Status::MISSING_BIT)).to_le_bytes();
     }
+    states
 }
 
 #[cfg(test)]

@@ -1,7 +1,8 @@
 //! The gate through which plain numbers reach a cell, settled once for many rows.
 
 use super::sheet::Sheet;
-use crate::formula::CellId;
+use crate::formula::simd::{Job, widest};
+use crate::formula::{CellId, Lanes, Status};
 use crate::quantity::{Scale, Unit};
 
 /// How numbers in one unit become magnitudes of a cell, and which are possible there.
@@ -35,6 +36,72 @@ impl Gate {
         let stated = self.into_stated.apply(value);
         (number.is_finite() && value.is_finite() && self.low <= stated && stated <= self.high)
             .then_some(value)
+    }
+
+    /// Admits numbers into lanes whose states say which of them are there. What is not there, or
+    /// refused, gets a number that does no harm.
+    pub(super) fn admit_all<const W: usize>(&self, numbers: &[f64], lanes: &mut Lanes<W>) {
+        widest(Admitting {
+            gate: *self,
+            numbers,
+            lanes,
+        });
+    }
+}
+
+struct Admitting<'a, const W: usize> {
+    gate: Gate,
+    numbers: &'a [f64],
+    lanes: &'a mut Lanes<W>,
+}
+
+impl<const W: usize> Job for Admitting<'_, W> {
+    #[inline(always)]
+    fn run(self) {
+        let Admitting {
+            gate,
+            numbers,
+            lanes,
+        } = self;
+        match (gate.into_cell, gate.into_stated) {
+            (Scale::Same, Scale::Same) => {
+                // As `admit` says; scales that do nothing are left out.
+                admit_all(numbers, lanes, |number| {
+                    let is_within = (gate.low <= number) & (number <= gate.high);
+                    (number, number.is_finite() & is_within)
+                });
+            }
+            _ => admit_all(numbers, lanes, |number| match gate.admit(number) {
+                Some(value) => (value, true),
+                None => (1.0, false),
+            }),
+        }
+    }
+}
+
+#[inline(always)]
+fn admit_all<const W: usize>(
+    numbers: &[f64],
+    lanes: &mut Lanes<W>,
+    admit: impl Fn(f64) -> (f64, bool),
+) {
+    let width = numbers.len().min(W);
+    let (values, states) = (&mut lanes.values[..width], &mut lanes.states[..width]);
+    let mut refused = 0_u64;
+    for i in 0..width {
+        let (value, is_admitted) = admit(numbers[i]);
+        let is_there = states[i] == Status::MEASURED.0;
+        values[i] = if is_there & is_admitted { value } else { 1.0 };
+        refused += u64::from(is_there & !is_admitted);
+    }
+    // Hardly ever.
+    if refused > 0 {
+        for i in 0..width {
+            let (_, is_admitted) = admit(numbers[i]);
+            if states[i] == Status::MEASURED.0 && !is_admitted {
+                states[i] = Status::FAULTY.0;
+            }
+        }
     }
 }
 

@@ -14,7 +14,7 @@ use super::sheet::Sheet;
 use crate::formula::simd::{Job, widest};
 use crate::formula::{
     Because, CellId, Facet, Formula, Given, Lane, Lanes, Scratch, Status, Tape, Trouble, Verdict,
-    evaluate, judge,
+    View, ViewMut, evaluate, judge,
 };
 use crate::quantity::{Content, Reading};
 
@@ -134,7 +134,7 @@ impl Program {
     /// A block that keeps what formulas compute on the way.
     pub(crate) fn keeping_block<const W: usize>(&self) -> Block<W> {
         let mut block = self.block();
-        block.kept = self.slots.iter().map(|_| Scratch::new()).collect();
+        block.kept = self.slots.iter().map(|_| Scratch::keeping()).collect();
         block
     }
 
@@ -216,14 +216,51 @@ impl Program {
 
     /// Computes a block whose row inputs are filled.
     pub(crate) fn run_filled<const W: usize>(&self, block: &mut Block<W>) {
+        let Block {
+            lanes,
+            beside,
+            scratch,
+            kept,
+        } = block;
+        self.run_over(lanes, beside, &mut Rooms { scratch, kept });
+    }
+
+    /// The same, where the computed lanes of some slots go elsewhere.
+    pub(crate) fn run_into<'o, const W: usize>(
+        &self,
+        block: &'o mut Block<W>,
+        elsewhere: impl Iterator<Item = (usize, ViewMut<'o, W>)>,
+    ) {
+        let mut lanes: Vec<ViewMut<'_, W>> = block.lanes.iter_mut().map(Lanes::view_mut).collect();
+        for (slot, view) in elsewhere {
+            lanes[slot] = view;
+        }
+        let mut rooms = Rooms {
+            scratch: &mut block.scratch,
+            kept: &mut block.kept,
+        };
+        self.run_over(&mut lanes, &block.beside, &mut rooms);
+    }
+
+    /// Whether the lanes of a slot are computed, and not only supplied.
+    pub(crate) fn is_computed(&self, slot: usize) -> bool {
+        self.slots[slot].computed.is_some()
+    }
+
+    fn run_over<const W: usize>(
+        &self,
+        lanes: &mut [impl Stand<W>],
+        beside: &[Lanes<W>],
+        rooms: &mut Rooms<'_, W>,
+    ) {
         for (at, slot) in self.slots.iter().enumerate() {
             let Some(computed) = &slot.computed else {
                 continue;
             };
-            let (before, rest) = block.lanes.split_at_mut(at);
+            let (before, rest) = lanes.split_at_mut(at);
             let out = &mut rest[0];
             let row = match slot.row.map(|row| self.places[row]) {
-                Some(Place::Beside(beside)) => Some(&block.beside[beside]),
+                Some(Place::Beside(at)) => Some(beside[at].view()),
                 Some(Place::Slot(_)) | None => None,
             };
             let constant;
@@ -232,49 +269,95 @@ impl Program {
                 (true, Some(row)) => Some(row),
                 (true, None) => {
                     constant = Lanes::all(slot.constant);
-                    Some(&constant)
+                    Some(constant.view())
                 }
             };
-            let operands = computed.operands.iter().map(|o| &before[*o]);
-            let scratch = block.kept.get_mut(at).unwrap_or(&mut block.scratch);
+            let operands = computed.operands.iter().map(|o| before[*o].view());
             with_inputs(operands.chain(own), |inputs| {
-                evaluate(&computed.tape, inputs, out, scratch);
+                evaluate(&computed.tape, inputs, out.view_mut(), rooms.of(at));
             });
             if let Some(row) = row
                 && !computed.tape.uses_reading()
             {
-                widest(Overlay { row, out });
+                widest(Overlay {
+                    row,
+                    out: out.view_mut(),
+                });
             }
         }
     }
 }
 
-/// Calls `f` with references in a row; few of them take no memory of their own.
-fn with_inputs<'a, T: 'a>(inputs: impl Iterator<Item = &'a T>, f: impl FnOnce(&[&'a T])) {
+/// Room for the registers of formulas.
+struct Rooms<'b, const W: usize> {
+    scratch: &'b mut Scratch<W>,
+    kept: &'b mut [Scratch<W>],
+}
+
+impl<const W: usize> Rooms<'_, W> {
+    /// That of a slot's own, where what it makes is kept.
+    fn of(&mut self, slot: usize) -> &mut Scratch<W> {
+        self.kept.get_mut(slot).unwrap_or(self.scratch)
+    }
+}
+
+/// Where the lanes of a slot stand.
+trait Stand<const W: usize> {
+    fn view(&self) -> View<'_, W>;
+    fn view_mut(&mut self) -> ViewMut<'_, W>;
+}
+
+impl<const W: usize> Stand<W> for Lanes<W> {
+    fn view(&self) -> View<'_, W> {
+        self.view()
+    }
+    fn view_mut(&mut self) -> ViewMut<'_, W> {
+        self.view_mut()
+    }
+}
+
+impl<const W: usize> Stand<W> for ViewMut<'_, W> {
+    fn view(&self) -> View<'_, W> {
+        self.view()
+    }
+    fn view_mut(&mut self) -> ViewMut<'_, W> {
+        self.reborrow()
+    }
+}
+
+/// Calls `f` with views in a row; few of them take no memory of their own.
+fn with_inputs<'a, const W: usize>(
+    mut inputs: impl Iterator<Item = View<'a, W>>,
+    f: impl FnOnce(&[View<'a, W>]),
+) {
     const FEW: usize = 8;
-    let mut inputs = inputs.peekable();
-    let Some(first) = inputs.peek().copied() else {
+    let Some(first) = inputs.next() else {
         return f(&[]);
     };
     let mut few = [first; FEW];
-    let mut count = 0;
-    while count < FEW
-        && let Some(input) = inputs.next()
-    {
+    let mut count = 1;
+    while count < FEW {
+        let Some(input) = inputs.next() else {
+            return f(&few[..count]);
+        };
         few[count] = input;
         count += 1;
     }
-    match inputs.peek() {
-        None => f(&few[..count]),
-        Some(_) => f(&few.into_iter().chain(inputs).collect::<Vec<_>>()),
+    match inputs.next() {
+        None => f(&few),
+        Some(more) => f(&few
+            .into_iter()
+            .chain([more])
+            .chain(inputs)
+            .collect::<Vec<_>>()),
     }
 }
 
 /// A reading takes the place of a computed value, and so does the word that there is none to be
 /// had.
 struct Overlay<'a, const W: usize> {
-    row: &'a Lanes<W>,
-    out: &'a mut Lanes<W>,
+    row: View<'a, W>,
+    out: ViewMut<'a, W>,
 }
 
 impl<const W: usize> Job for Overlay<'_, W> {

@@ -12,23 +12,21 @@ mod exam_lines;
 mod fused;
 mod spread;
 
+use std::num::NonZeroUsize;
 use std::time::Instant;
 
 use exam_columns::{INPUTS, OUTPUTS};
 use exam_lines::{READINGS, TEN_FORMULAS};
 use fused::Powers;
-use semilunar::formula::{CellId, Lanes};
-use semilunar::sheet::{Program, Sheet};
+use semilunar::formula::CellId;
+use semilunar::sheet::{Calculation, Column, Computed, Sheet};
 use spread::Spread;
-
-/// Rows in a block, as a cohort takes them.
-const WIDTH: usize = 256;
 
 /// Columns of numbers; every row is measured and known.
 pub type Columns = Vec<Vec<f64>>;
 
 /// A way to compute the outputs from the inputs.
-type Way = (&'static str, Box<dyn Fn(&Columns, &mut Columns)>);
+type Way = (&'static str, Box<dyn FnMut(&Columns, &mut Columns)>);
 
 fn main() {
     // Cargo adds `--bench`.
@@ -49,8 +47,8 @@ fn main() {
 fn race(rows: usize, rounds: usize) {
     let inputs = invented_rows(rows);
     let mut outputs: Columns = vec![vec![0.0; rows]; OUTPUTS.len()];
-    let ways: [Way; 4] = [
-        ("sheet, ten formulas", Box::new(in_blocks(TEN_FORMULAS))),
+    let mut ways: [Way; 4] = [
+        ("sheet, ten formulas", Box::new(over_columns(TEN_FORMULAS))),
         (
             "by hand, the same powers",
             Box::new(|i, o| fused::run(Powers::Two, i, o)),
@@ -61,13 +59,13 @@ fn race(rows: usize, rounds: usize) {
         ),
         (
             "sheet, the catalogue's ten",
-            Box::new(in_blocks("use hemodynamics")),
+            Box::new(over_columns("use hemodynamics")),
         ),
     ];
     let mut times = vec![Vec::new(); ways.len()];
     let mut sums = vec![0.0; ways.len()];
     for _ in 0..rounds {
-        for (i, (_, compute)) in ways.iter().enumerate() {
+        for (i, (_, compute)) in ways.iter_mut().enumerate() {
             let start = Instant::now();
             compute(&inputs, &mut outputs);
             times[i].push(start.elapsed().as_secs_f64() / rows as f64 * 1e9);
@@ -117,43 +115,25 @@ fn invented_rows(rows: usize) -> Columns {
     ranges.into_iter().enumerate().map(column).collect()
 }
 
-/// The sheet's program, filled from columns and emptied into columns block by block.
-fn in_blocks(formulas: &str) -> impl Fn(&Columns, &mut Columns) + use<> {
+/// The sheet over columns.
+fn over_columns(formulas: &str) -> impl FnMut(&Columns, &mut Columns) + use<> {
     let sheet = Sheet::read(&format!("{formulas}\n{READINGS}"))
         .unwrap()
         .sheet;
     let cells = |names: &[&str]| -> Vec<CellId> {
         names.iter().map(|name| sheet.cell(name).unwrap()).collect()
     };
-    let (bound, wanted) = (cells(&INPUTS), cells(&OUTPUTS));
-    let program = Program::new(&sheet, &wanted, &bound);
-    let columns: Vec<usize> = program
-        .inputs()
-        .iter()
-        .map(|input| bound.iter().position(|cell| *cell == input.cell).unwrap())
-        .collect();
-    let slots: Vec<usize> = wanted
-        .iter()
-        .map(|cell| program.slot(*cell).unwrap())
-        .collect();
+    let calculation = Calculation::new(&sheet, &cells(&INPUTS), &cells(&OUTPUTS)).unwrap();
+    let mut results = vec![Computed::default(); OUTPUTS.len()];
     move |inputs, outputs| {
-        let mut block = program.block::<WIDTH>();
-        let known = Lanes {
-            values: [1.0; WIDTH],
-            states: [0; WIDTH],
-        };
-        let mut rows = vec![known; columns.len()];
-        for start in (0..inputs[0].len()).step_by(WIDTH) {
-            let end = (start + WIDTH).min(inputs[0].len());
-            for (lanes, column) in rows.iter_mut().zip(&columns) {
-                lanes.values[..end - start].copy_from_slice(&inputs[*column][start..end]);
-            }
-            let borrowed: Vec<&Lanes<WIDTH>> = rows.iter().collect();
-            program.run(&borrowed, &mut block);
-            for (output, slot) in outputs.iter_mut().zip(&slots) {
-                let lanes = block.lanes(*slot);
-                output[start..end].copy_from_slice(&lanes.values[..end - start]);
-            }
+        let columns: Vec<Column<'_>> = inputs.iter().map(|numbers| Column::of(numbers)).collect();
+        // The numbers go where those of the others go.
+        for (result, output) in results.iter_mut().zip(outputs.iter_mut()) {
+            result.numbers = std::mem::take(output);
+        }
+        calculation.run(&columns, &mut results, NonZeroUsize::MIN);
+        for (result, output) in results.iter_mut().zip(outputs.iter_mut()) {
+            *output = std::mem::take(&mut result.numbers);
         }
     }
 }

@@ -8,8 +8,8 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use super::bound::{Bound, bound};
 use super::sample::{Choices, Sample, choices};
 use crate::formula::{
-    Given, Lane, Lanes, OperandFacts, Resolved, Scratch, Single, Status, Target, Verdict, evaluate,
-    evaluate_one, judge, notation, resolve,
+    Given, Lane, Lanes, OperandFacts, Resolved, Scratch, Single, Status, Target, Verdict, View,
+    evaluate, evaluate_one, judge, notation, resolve,
 };
 use crate::quantity::Unit;
 
@@ -120,9 +120,9 @@ fn in_blocks<const W: usize>(resolved: &Resolved, cases: &[Vec<Lane>]) -> Vec<La
                 lanes
             })
             .collect();
-        let borrowed: Vec<&Lanes<W>> = inputs.iter().collect();
+        let borrowed: Vec<View<'_, W>> = inputs.iter().map(Lanes::view).collect();
         let mut result = Lanes::MISSING;
-        evaluate(&resolved.tape, &borrowed, &mut result, &mut scratch);
+        evaluate(&resolved.tape, &borrowed, result.view_mut(), &mut scratch);
         out.extend((0..block.len()).map(|i| result.lane(i)));
     }
     out

@@ -1,4 +1,6 @@
-//! The power of a positive number, through a logarithm carried in two parts.
+//! The power of a positive number, through a logarithm carried in two parts: 2 to the power of
+//! [`times`] of [`log2`]. For other numbers the result has no meaning, but computing it does no
+//! harm.
 
 // From e_pow.c of FreeBSD's msun, branches turned into selections:
 //
@@ -15,18 +17,11 @@ use super::{
     times_power_of_two,
 };
 
-/// `base` to the power `y`, for a positive finite `base` and any `y` but a NaN.
-///
-/// For other arguments the result has no meaning, but computing it does no harm.
-#[inline(always)]
-pub(super) fn positive_power(base: f64, y: f64) -> f64 {
-    exp2(times(log2(base), y))
-}
-
 /// An unevaluated sum: about twice the precision of one number.
-struct Sum {
-    hi: f64,
-    lo: f64,
+#[derive(Clone, Copy)]
+pub(in crate::formula) struct Sum {
+    pub(in crate::formula) hi: f64,
+    pub(in crate::formula) lo: f64,
 }
 
 /// The upper 21 bits of the significand, so that a product of two such parts is exact.
@@ -38,7 +33,7 @@ fn upper(x: f64) -> f64 {
 /// Logarithm to the base 2 of a positive finite number, with about 14 bits more than binary64
 /// has; `hi` is an [`upper`].
 #[inline(always)]
-fn log2(x: f64) -> Sum {
+pub(super) fn log2(x: f64) -> Sum {
     /// Coefficients for 3/2 (ln(1 + f) - 2 s - 2/3 s³).
     const L1: f64 = f64::from_bits(0x3fe3_3333_3333_3303);
     const L2: f64 = f64::from_bits(0x3fdb_6db6_db6f_abff);
@@ -100,7 +95,7 @@ fn log2(x: f64) -> Sum {
 
 /// A logarithm with an [`upper`] `hi`, times `y`.
 #[inline(always)]
-fn times(log: Sum, y: f64) -> Sum {
+pub(super) fn times(log: Sum, y: f64) -> Sum {
     // An infinity cannot be split; the largest number leads to the same end.
     let capped = if y > f64::MAX { f64::MAX } else { y };
     let factor = if capped < f64::MIN { f64::MIN } else { capped };
@@ -113,7 +108,7 @@ fn times(log: Sum, y: f64) -> Sum {
 
 /// 2 to the power of a sum.
 #[inline(always)]
-fn exp2(exponent: Sum) -> f64 {
+pub(super) fn exp2(exponent: Sum) -> f64 {
     const LN_2: f64 = f64::from_bits(0x3fe6_2e42_fefa_39ef);
     const LN_2_UPPER: f64 = f64::from_bits(0x3fe6_2e43_0000_0000);
     const LN_2_REST: f64 = f64::from_bits(0xbe20_5c61_0ca8_6c39);
