@@ -13,7 +13,7 @@ use super::whole::file_error;
 
 /// Bytes of a piece, or more where a record is longer; few in tests, so that small tables come in
 /// several.
-const PIECE: usize = if cfg!(test) { 1 << 16 } else { 1 << 20 };
+const PIECE: usize = if cfg!(test) { 1 << 16 } else { 1 << 22 };
 
 /// What a mark of byte order looks like in UTF-8.
 const MARK: &[u8] = "\u{feff}".as_bytes();

@@ -5,8 +5,6 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use polars::prelude::DataFrame;
-
 use super::apply::{Application, Applied, Aside, Counts};
 use super::aside_file::{AsideFile, set_aside_path};
 use super::binding::{Binding, result_heading};
@@ -16,7 +14,8 @@ use super::error::CohortError;
 use super::frame_results;
 use super::in_order::Line;
 use super::leave::Leave;
-use super::parquet_file::ParquetFile;
+use super::parquet_file::{ParquetFile, Ready};
+use super::parquet_pages::Pages;
 use super::pseudonym::Key;
 use super::table::{Kind, Piece, Table};
 use super::whole::Pending;
@@ -110,7 +109,7 @@ pub fn apply_to_file_with(
     let leave = Leave::new(&binding, options.key.as_ref(), options.keep_identifiers)?;
     let application = Application::new(sheet, &binding, leave, false);
     let mut results = Results::create(&application, &table, out)?;
-    let (kind, headings) = (results.kind(), results.headings.clone());
+    let (pages, headings) = (results.pages.take(), results.headings.clone());
     let width = binding.headings.len();
     let line = Line {
         next: || match options.is_stopped() {
@@ -119,10 +118,15 @@ pub fn apply_to_file_with(
         },
         make: || {
             let mut workspace = application.workspace();
-            let (application, headings) = (&application, &headings);
+            let (application, headings, pages) = (&application, &headings, pages.as_ref());
             move |piece: Piece| {
                 let applied = application.apply(piece.take_apart(width)?, &mut workspace);
-                Made::new(application, applied, kind, headings)
+                Made::new(
+                    application,
+                    applied,
+                    headings,
+                    pages.map(|pages| (pages, out)),
+                )
             }
         },
         take: |made: Result<Made, CohortError>| {
@@ -160,19 +164,22 @@ struct Made {
 
 enum Used {
     Lines(Vec<u8>),
-    Frame(DataFrame),
+    Rows(Ready),
 }
 
 impl Made {
     fn new(
         application: &Application<'_>,
         mut applied: Applied,
-        kind: Kind,
         results: &[String],
+        parquet: Option<(&Pages, &Path)>,
     ) -> Result<Made, CohortError> {
-        let used = match kind {
-            Kind::Csv => Used::Lines(csv_results::lines(application, &applied)?),
-            Kind::Parquet => Used::Frame(frame_results::frame(application, &mut applied, results)?),
+        let used = match parquet {
+            None => Used::Lines(csv_results::lines(application, &applied)?),
+            Some((pages, out)) => {
+                let frame = frame_results::frame(application, &mut applied, results)?;
+                Used::Rows(Ready::new(frame, pages, out)?)
+            }
         };
         Ok(Made {
             used,
@@ -188,6 +195,8 @@ struct Results {
     /// Headings of the columns of results.
     headings: Vec<String>,
     used: UsedFile,
+    /// How rows become Parquet, where they do.
+    pages: Option<Pages>,
     aside: AsideFile,
     held: Vec<usize>,
     counts: Counts,
@@ -218,6 +227,7 @@ impl Results {
                 });
             }
         }
+        let mut pages = None;
         let used = match Kind::of(out)? {
             Kind::Csv => {
                 let all = binding.headings.iter().chain(&headings).chain([&remarks]);
@@ -230,31 +240,27 @@ impl Results {
                 let own = table.schema();
                 let leave = &application.leave;
                 let schema = frame_results::schema(own.as_ref(), binding, leave, &headings);
-                UsedFile::Parquet(Box::new(ParquetFile::create(out, &schema)?))
+                let file = ParquetFile::create(out, &schema)?;
+                pages = Some(file.pages(&schema)?);
+                UsedFile::Parquet(Box::new(file))
             }
         };
         Ok(Results {
             headings,
             used,
+            pages,
             aside: AsideFile::create(out, &binding.headings)?,
             held: vec![0; application.advice.distinct.len()],
             counts: Counts::default(),
         })
     }
 
-    fn kind(&self) -> Kind {
-        match self.used {
-            UsedFile::Csv(_) => Kind::Csv,
-            UsedFile::Parquet(_) => Kind::Parquet,
-        }
-    }
-
     fn take(&mut self, application: &Application<'_>, made: Made) -> Result<(), CohortError> {
         match (&mut self.used, made.used) {
             (UsedFile::Csv(file), Used::Lines(lines)) => file.write(&lines)?,
-            (UsedFile::Parquet(file), Used::Frame(frame)) => file.take(frame)?,
+            (UsedFile::Parquet(file), Used::Rows(ready)) => file.take(ready)?,
             // A piece is made for the kind of file that there is.
-            (UsedFile::Csv(_), Used::Frame(_)) | (UsedFile::Parquet(_), Used::Lines(_)) => {}
+            (UsedFile::Csv(_), Used::Rows(_)) | (UsedFile::Parquet(_), Used::Lines(_)) => {}
         }
         self.aside.take(application, self.counts.read, made.aside)?;
         for (all, more) in self.held.iter_mut().zip(made.held) {

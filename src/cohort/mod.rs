@@ -34,6 +34,7 @@ pub mod invented;
 mod leave;
 mod memory;
 mod parquet_file;
+mod parquet_pages;
 mod parquet_pieces;
 mod pseudonym;
 mod remarks;

@@ -1,0 +1,82 @@
+//! Rows encoded and compressed as Parquet by whichever thread made them, so that the thread that
+//! writes the file only writes.
+
+use polars::io::parquet::write::{ParquetCompression, StatisticsOptions, get_encodings};
+use polars::prelude::{
+    ArrayRef, CompatLevel, DataFrame, PolarsError, PolarsResult, Schema, SchemaExt,
+};
+use polars_parquet::parquet::error::ParquetError;
+use polars_parquet::write::{
+    CompressedPage, Compressor, Encoding, ParquetType, Version, WriteOptions, array_to_columns,
+    to_parquet_schema,
+};
+
+/// How columns become pages; any number of threads can ask it.
+pub(super) struct Pages {
+    types: Vec<ParquetType>,
+    encodings: Vec<Vec<Encoding>>,
+    options: WriteOptions,
+}
+
+/// A row group, ready to be written.
+pub(super) struct RowGroup {
+    pub(super) rows: usize,
+    /// Of each column.
+    pub(super) pages: Vec<Vec<CompressedPage>>,
+}
+
+impl Pages {
+    /// For rows of this schema, as the file's own writer would make them.
+    ///
+    /// # Errors
+    /// A type of column that Parquet has not.
+    pub(super) fn new(schema: &Schema) -> PolarsResult<Pages> {
+        let schema = schema.to_arrow(CompatLevel::newest());
+        Ok(Pages {
+            types: to_parquet_schema(&schema)?.fields().to_vec(),
+            encodings: get_encodings(&schema).to_vec(),
+            options: WriteOptions {
+                statistics: StatisticsOptions::default(),
+                version: Version::V1,
+                compression: ParquetCompression::default().into(),
+                data_page_size: None,
+            },
+        })
+    }
+
+    /// Rows as a row group.
+    ///
+    /// # Errors
+    /// What cannot be encoded.
+    pub(super) fn group(&self, mut frame: DataFrame) -> PolarsResult<RowGroup> {
+        frame.rechunk_mut();
+        let mut pages = Vec::new();
+        for batch in frame.iter_chunks(CompatLevel::newest(), false) {
+            let columns = batch.columns().iter().zip(&self.types);
+            for ((column, kind), encoding) in columns.zip(&self.encodings) {
+                pages.extend(self.columns(column, kind, encoding)?);
+            }
+        }
+        Ok(RowGroup {
+            rows: frame.height(),
+            pages,
+        })
+    }
+
+    fn columns(
+        &self,
+        column: &ArrayRef,
+        kind: &ParquetType,
+        encoding: &[Encoding],
+    ) -> PolarsResult<Vec<Vec<CompressedPage>>> {
+        let leaves = array_to_columns(column, kind.clone(), self.options, encoding)?;
+        let compressed = leaves.into_iter().map(|pages| {
+            let pages = pages
+                .map(|page| page.map_err(|e| ParquetError::FeatureNotSupported(e.to_string())));
+            Compressor::new(pages, self.options.compression, Vec::new())
+                .collect::<Result<Vec<_>, _>>()
+                .map_err(PolarsError::from)
+        });
+        compressed.collect()
+    }
+}
