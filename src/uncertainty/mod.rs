@@ -57,4 +57,4 @@ pub use settings::{Correlation, Settings};
 pub use simulate::{Simulated, Simulation, simulate};
 #[cfg(feature = "notebook")]
 pub(crate) use source::{freedom, lent, model_uncertainty};
-pub use student::student_quantile;
+pub use student::{coverage_factor, student_quantile};

@@ -7,8 +7,10 @@ use base64::Engine;
 use semilunar::formula::math;
 use semilunar::formula::{Lane, Step, gradient, used_inputs};
 use semilunar::notebook::run;
-use semilunar::sheet::{Sheet, figure, figure_as_given};
-use semilunar::uncertainty::{student_quantile, value_and_uncertainty};
+use semilunar::sheet::{Outline, Sheet, figure, figure_as_given};
+use semilunar::uncertainty::{
+    Propagated, Settings, coverage_factor, propagate, value_and_uncertainty,
+};
 use serde_json::{Value, json};
 
 /// Agreement of values and partials: the browser's exponential, logarithm, cosine and power differ
@@ -141,9 +143,10 @@ fn close(a: f64, b: f64, share: f64) -> bool {
         || (a - b).abs() < 1e-300
 }
 
-/// The lines of a sheet for an exam of the oracle.
-fn exam_lines(exam: &Value) -> String {
+/// The lines of a sheet for an exam of the oracle, and of its readings by their uncertainties.
+fn exam_lines(exam: &Value) -> (String, Vec<&str>) {
     let mut lines = String::from("use hemodynamics\n");
+    let mut plain = Vec::new();
     for (name, input) in exam["inputs"].as_object().unwrap() {
         let text = match input {
             Value::String(word) => word.clone(),
@@ -157,7 +160,10 @@ fn exam_lines(exam: &Value) -> String {
                     (Value::Null, Value::Null) => {
                         let count = &input["count"];
                         let count = match count {
-                            Value::Null => String::new(),
+                            Value::Null => {
+                                plain.push(name.as_str());
+                                String::new()
+                            }
                             count => format!(" (n = {count})"),
                         };
                         format!("{} {unit}{count}", input["value"])
@@ -172,7 +178,38 @@ fn exam_lines(exam: &Value) -> String {
     for (name, word) in exam["findings"].as_object().unwrap() {
         lines.push_str(&format!("{name} = {}\n", word.as_str().unwrap()));
     }
-    lines
+    (lines, plain)
+}
+
+/// The same exam with uncertainties of each kind; every fifth reading states none.
+fn with_uncertainties(lines: &str, plain: &[&str]) -> String {
+    let mut kinds = [
+        " (u = 3 %)",
+        " (within 5 %)",
+        " (triangular 2 %)",
+        "(9)",
+        "",
+    ]
+    .into_iter()
+    .cycle();
+    let mut text = String::new();
+    for line in lines.lines() {
+        let is_plain = plain
+            .iter()
+            .any(|name| line.starts_with(&format!("{name} = ")));
+        match (is_plain, is_plain.then(|| kinds.next()).flatten()) {
+            (true, Some("(9)")) => {
+                let (number, unit) = line.rsplit_once(' ').unwrap();
+                text.push_str(&format!("{number}(9) {unit}\n"));
+            }
+            (true, Some(kind)) => text.push_str(&format!("{line}{kind}\n")),
+            _ => text.push_str(&format!("{line}\n")),
+        }
+    }
+    if let [first, .., last] = plain {
+        text.push_str(&format!("correlate {first}, {last} by 0.4\n"));
+    }
+    text
 }
 
 /// Expected values: `tests/oracles/catalogue.py`, 50-digit arithmetic from the published formulas.
@@ -183,8 +220,12 @@ fn the_whole_catalogue_agrees_in_a_browser() {
     let exams: Vec<Value> = serde_json::from_str(text).unwrap();
     assert!(exams.len() > 10);
     let mut compared = 0;
-    for exam in &exams {
-        let lines = exam_lines(exam);
+    for (exam, lines) in exams.iter().flat_map(|exam| {
+        let (lines, plain) = exam_lines(exam);
+        let uncertain = with_uncertainties(&lines, &plain);
+        let borrowed = format!("{lines}repeatability robson_1988\ncoverage 99 %\n");
+        [(exam, borrowed), (exam, uncertain)]
+    }) {
         let sheet = Sheet::read(&lines).unwrap().sheet;
         let names: Vec<String> = sheet.cells().map(|c| sheet.name(c)).collect();
         let show = format!("show {}", names.join(", "));
@@ -196,7 +237,7 @@ fn the_whole_catalogue_agrees_in_a_browser() {
         // What the library wrote is what the page computes.
         assert_eq!(answer["written"], answer["before"], "{}", exam["exam"]);
     }
-    assert!(compared > 800, "{compared}");
+    assert!(compared > 1600, "{compared}");
 }
 
 /// Values, states, reasons, partials and used operands of all cells; gives how many were compared.
@@ -215,6 +256,15 @@ fn agrees_with_the_sheet(sheet: &Sheet, names: &[String], answer: &Value, exam: 
             assert!(close(value, here.now.value, AGREEMENT), "{said}: {value}");
         }
         assert_eq!(there["because"], json!(sheet.because(here.cell)), "{said}");
+        if !there["trust"].is_null() {
+            let found = propagate(sheet, here.cell, &Settings::of(sheet));
+            match found {
+                Ok(found) => is_trusted_alike(&outline, &there["trust"], &found, &said),
+                Err(error) => {
+                    assert_eq!(there["trust"]["error"], json!(error.to_string()), "{said}");
+                }
+            }
+        }
         let Some(formula) = &here.formula else {
             continue;
         };
@@ -257,6 +307,39 @@ fn agrees_with_the_sheet(sheet: &Sheet, names: &[String], answer: &Value, exam: 
         assert_eq!(cell["state"], json!(4), "{}: {name}", exam["exam"]);
     }
     cells.len()
+}
+
+/// Uncertainty, freedom, coverage factor and budget of a cell.
+fn is_trusted_alike(outline: &Outline, there: &Value, here: &Propagated, said: &str) {
+    let of = |value: &Value| value.as_f64().unwrap_or_else(|| number(value));
+    let alike = |value: &Value, here: f64, what: &str| {
+        let there = of(value);
+        assert!(
+            close(there, here, AGREEMENT),
+            "{said}: {what} {there}, not {here}"
+        );
+    };
+    alike(&there["u"], here.standard, "uncertainty");
+    alike(&there["freedom"], here.freedom, "freedom");
+    alike(&there["factor"], here.coverage.factor, "factor");
+    let share = of(&there["correlated"]);
+    assert!((share - here.correlated_share).abs() < AGREEMENT, "{said}");
+    let unstated: Vec<_> = here.unstated.iter().map(|c| outline.place(*c)).collect();
+    assert_eq!(there["unstated"], json!(unstated), "{said}");
+    let lines = there["lines"].as_array().unwrap();
+    assert_eq!(lines.len(), here.budget.len(), "{said}");
+    for line in &here.budget {
+        // Equal shares may change places by their last bits.
+        let place = json!(outline.place(line.cell));
+        let there = lines
+            .iter()
+            .find(|l| l[0] == place && l[1] == json!(line.is_model));
+        let there = there.unwrap_or_else(|| panic!("{said}: no line for {place}"));
+        alike(&there[2], line.standard, "standard");
+        alike(&there[3], line.sensitivity, "sensitivity");
+        alike(&there[4], line.contribution, "contribution");
+        alike(&there[5], line.share, "share");
+    }
 }
 
 /// Ties go to the even digit in Rust and to the larger number in ECMAScript (ECMA-262,
@@ -377,31 +460,32 @@ fn the_functions_of_the_browser_are_close_to_ours() {
     assert!(off < AGREEMENT / 1000.0, "{off}");
 }
 
-/// The coverage factors: by finite sums and an expansion in the page, by the incomplete beta
-/// function in the library.
+/// The coverage factors, which page and library find in the same steps.
 #[test]
 fn coverage_factors_agree() {
     let Some(browser) = browser() else { return };
-    let wholes = [
-        1.0, 2.0, 3.0, 4.0, 7.0, 30.0, 99.0, 999.0, 1000.0, 1001.0, 2500.0, 1e5,
-    ];
-    let mut factors: Vec<Value> = wholes
-        .iter()
-        .map(|n| json!([n, student_quantile(0.975, *n)]))
-        .collect();
-    factors.push(json!(["Infinity", student_quantile(0.975, f64::INFINITY)]));
-    let judged = Judged {
-        factors,
-        ..Judged::default()
-    };
-    let page = page(
-        &["a = 1 cm\nb = a * 2\nshow b\nadjust a from 0 cm to 2 cm by 1 cm"],
-        &[],
-    );
-    let answer = ask_and_judge(&browser, &page, &[], &judged);
-    // The logarithms of gamma functions cost the library's own quantile digits at large freedoms.
-    let off = answer["factors"].as_f64().unwrap();
-    assert!(off < 1e-10, "{off}");
+    for (words, level) in [("68.27 %", 0.6827), ("95 %", 0.95), ("99.9 %", 0.999)] {
+        let whole = (1..=60).chain([99, 250, 999, 1000, 1001, 2500, 100_000, 20_000_000]);
+        let mut factors: Vec<Value> = whole
+            .map(|n| json!([n, coverage_factor(level, f64::from(n))]))
+            .collect();
+        factors.push(json!(["Infinity", coverage_factor(level, f64::INFINITY)]));
+        let judged = Judged {
+            factors,
+            ..Judged::default()
+        };
+        let coverage = format!("coverage {words}");
+        let page = page(
+            &[
+                &coverage,
+                "a = 1 cm\nb = a * 2\nshow b\nadjust a from 0 cm to 2 cm by 1 cm",
+            ],
+            &[],
+        );
+        let answer = ask_and_judge(&browser, &page, &[], &judged);
+        let off = answer["factors"].as_f64().unwrap();
+        assert!(off < AGREEMENT, "{words}: {off}");
+    }
 }
 
 const READINGS: &str = "use hemodynamics

@@ -11,7 +11,7 @@ use crate::hemodynamics::Weight;
 use crate::notebook::trust::level_words;
 use crate::quantity::{Content, Reading, Spread, Unit};
 use crate::sheet::{Outline, OutlineCell, OutlineRule, Sheet};
-use crate::uncertainty::{Settings, freedom, lent, model_uncertainty, student_quantile};
+use crate::uncertainty::{Settings, coverage_factor, freedom, lent, model_uncertainty};
 
 /// Functions of formulas, each once.
 #[derive(Default)]
@@ -138,7 +138,7 @@ pub(super) fn settings(sheet: &Sheet, outline: &Outline) -> Value {
         "named": named,
         "level": settings.coverage,
         "said": level_words(settings.coverage),
-        "normal": student_quantile(0.5 + 0.5 * settings.coverage, f64::INFINITY),
+        "normal": coverage_factor(settings.coverage, f64::INFINITY),
     })
 }
 
