@@ -15,6 +15,7 @@ try {
     range.dispatchEvent(new Event("input"));
   }
   answer.after = state();
+  answer.trust = P.cells.map((c, i) => known(i) && !c.w ? trusted(i) : null);
   answer.spoken = P.adjust.map((a, k) => document.getElementById("adjust-" + k).getAttribute("aria-valuetext"));
   answer.paths = Array.from(document.querySelectorAll("path.line.s1"), e => e.getAttribute("d"));
   answer.rings = Array.from(document.querySelectorAll("circle.ring"), e => [+e.getAttribute("cx"), +e.getAttribute("cy")]);

@@ -87,15 +87,22 @@ const because = i => {
 
 // What the error of a cell comes from, by one sweep back, as uncertainty/source.rs finds it.
 const settled = (slope, size) => isFinite(size) && Math.abs(slope) <= 1e-12 * size ? 0 : slope;
+// The parts of a reading's own uncertainty, joined as quantity/reading.rs joins them.
+const stated = (parts, value) => {
+  const all = parts.map(e => [e.a !== undefined ? e.a : e.s * Math.abs(value), e.d === undefined ? Infinity : e.d]);
+  if (all.length === 1) return { u: all[0][0], freedom: all[0][1] };
+  let squares = 0, sum = 0;
+  for (const [u, d] of all) { squares += u * u; sum += u ** 4 / d; }
+  return { u: Math.hypot(all[0][0], all[1][0]), freedom: sum > 0 ? squares * squares / sum : Infinity };
+};
 const sources = cell => {
   const A = new Array(N).fill(0), B = new Array(N).fill(0), found = [];
   A[cell] = B[cell] = 1;
   const reading = (i, a, b) => {
     const slope = settled(a, b), c = P.cells[i];
     if (slope === 0 || c.s >= 0 || !c.v || c.w) return;
-    const u = c.e ? c.e.a !== undefined ? c.e.a : c.e.s * Math.abs(own[i][0])
-      : c.p && known(i) ? c.p[0] * Math.abs(V[i]) : undefined;
-    found.push({ i, m: false, slope, u, from: c.e || !c.p ? "" : c.p[1], freedom: c.d === undefined ? Infinity : c.d });
+    const e = c.e ? stated(c.e, own[i][0]) : { u: c.p && known(i) ? c.p[0] * Math.abs(V[i]) : undefined, freedom: Infinity };
+    found.push({ i, m: false, slope, u: e.u, from: c.e || !c.p ? "" : c.p[1], freedom: e.freedom });
   };
   for (let i = cell; i >= 0; i--) {
     if (B[i] === 0) continue;
@@ -418,7 +425,7 @@ const drawSerial = d => {
     const exceeds = bound !== undefined && Math.abs(p.v - first.v) > bound, share = shareOf(first.v, p.v, u);
     if (exceeds) p.mark = share;
     said.push(p.e.n + ": " + share + (bound === undefined ? d.open
-      : ", " + (exceeds ? d.more : d.within) + " (" + shareOf(first.v, first.v + bound, u).replace(/^[+\u2212]+/, "") + ")"));
+      : " (" + d.called + " " + shareOf(first.v, first.v + bound, u).replace(/^[+\u2212]+/, "") + "), " + (exceeds ? d.more : d.within)));
   }
   svg.querySelectorAll(".line,.error-bar,.marker,.ring,.mark-label").forEach(e => e.remove());
   points.forEach(p => { p.x = at(d.ax, p.k); p.y = at(d.ay, p.v); });
