@@ -68,6 +68,14 @@ impl Session {
         self.runner = Runner(Ok(runner));
     }
 
+    /// Why its Rust cells were not run, and what to do about it; `None` where they were, and where
+    /// there are none.
+    pub fn rust_left_out(&self) -> Option<String> {
+        let why = self.runner.0.as_ref().err()?;
+        let has_rust = self.cells.iter().any(|cell| cell.rust.is_some());
+        has_rust.then(|| format!("{why}; {WAY_TO_RUST}"))
+    }
+
     /// Makes a cell a Rust cell or not, by its first line; says whether its text is notation.
     pub(super) fn put_language(&mut self, at: usize, text: &str) -> bool {
         let (language, opening) = language(text);
