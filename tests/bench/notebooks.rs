@@ -114,18 +114,18 @@ fn main() {
     for file in notebooks() {
         let notebook = std::fs::read_to_string(&file).unwrap();
         let notebook: Value = serde_json::from_str(&notebook).unwrap();
-        let mut before = 0.0;
-        let mut parts = Vec::new();
-        for with in LEVELS {
-            let up_to = milliseconds(&up_to(&notebook, with), &file, rounds);
-            parts.push(up_to - before);
-            before = up_to;
-        }
-        let share = (parts[2] + parts[3]) / before * 100.0;
+        let times = LEVELS.map(|with| milliseconds(&up_to(&notebook, with), &file, rounds));
+        let [page, exam, table, whole] = times;
         let name = file.file_stem().unwrap().to_string_lossy().into_owned();
-        println!(
-            "{name:24} {before:7.1} {:5.1} {:5.1} {:6.1} {:10.1} {share:13.0} %",
-            parts[0], parts[1], parts[2], parts[3]
-        );
+        print!("{name:24} {whole:7.1} {page:5.1} {:5.1}", exam - page);
+        match up_to(&notebook, With::Exam) == up_to(&notebook, With::All) {
+            true => println!("  no cohort"),
+            false => println!(
+                " {:6.1} {:10.1} {:13.0} %",
+                table - exam,
+                whole - table,
+                (whole - exam) / whole * 100.0
+            ),
+        }
     }
 }
