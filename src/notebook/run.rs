@@ -226,7 +226,10 @@ impl Run {
     /// of use where Rust cells were left out.
     pub fn outdated(&self, committed: &str) -> Option<Outdated> {
         let made = self.document.write();
-        if made == committed {
+        // How the file is laid out, which programs that save notebooks do in their own ways, is no
+        // output.
+        let laid_out = Document::read(committed, "").map(|document| document.write());
+        if made == committed || laid_out.is_ok_and(|laid_out| laid_out == made) {
             return None;
         }
         let (mut old, mut new) = (committed.lines(), made.lines());

@@ -271,6 +271,16 @@ fn check_tells_current_outputs_from_others_and_writes_nothing() {
     let given = desk.run(&["run", "lesson.ipynb", "--check"]);
     assert_eq!(given.code, 0, "{}", given.err);
     assert_eq!(given.out, "lesson.ipynb: the outputs are current\n");
+    // Saved by another program: on one line, cells as one text, with the mark of an encoding.
+    let mut value: serde_json::Value = serde_json::from_str(&desk.text("lesson.ipynb")).unwrap();
+    for cell in value["cells"].as_array_mut().unwrap() {
+        let lines = cell["source"].as_array().unwrap().iter();
+        let text: String = lines.map(|line| line.as_str().unwrap()).collect();
+        cell["source"] = text.into();
+    }
+    desk.put("other.ipynb", format!("\u{feff}{value}"));
+    let given = desk.run(&["run", "other.ipynb", "--check"]);
+    assert_eq!(given.code, 0, "{}", given.err);
     let other = desk.text("lesson.ipynb").replace("62.8 mL", "62.9 mL");
     desk.put("lesson.ipynb", &other);
     let given = desk.run(&["run", "lesson.ipynb", "--check"]);
