@@ -263,8 +263,23 @@ impl Session {
             ul.advisories { li.caution { b { "Out of date" } " " (words) } }
         };
         let output = Output::new("", format!("Out of date: {words}"), html.into_string());
-        Some(output.with_id(format!("{}/out of date", cell.key)))
+        Some(output.with_id(mark_of(&cell.key)))
     }
+
+    /// An empty output in the place where a Rust cell, which shows nothing of its own, would be
+    /// marked as out of date; for front ends that replace outputs and cannot add any. `None` for
+    /// cells that show something, and for those that read nothing.
+    pub fn place_of_mark(&self, key: &str) -> Option<Output> {
+        let cell = self.cells.iter().find(|cell| cell.key == key)?;
+        let reads = cell.rust.as_ref().is_some_and(|rust| !rust.read.is_empty());
+        let is_silent = reads && cell.shown.is_empty();
+        is_silent.then(|| Output::new("", "", "").with_id(mark_of(key)))
+    }
+}
+
+/// Identifier of the output that marks a cell as out of date.
+fn mark_of(key: &str) -> String {
+    format!("{key}/out of date")
 }
 
 fn language_is_notation(text: &str) -> bool {

@@ -65,6 +65,9 @@ fn a_rust_cell_adds_shows_fails_and_is_stopped_and_the_sheet_goes_on() {
     assert!(text.contains("annular_volume: 62.8 mL"), "{text}");
     assert!(text.contains("half: 10 cm"), "{text}");
 
+    let quarter = "in Rust\nset(\"quarter\", quantity::<Length>(\"lvot_vti\")? / 4.0, \"cm\")?;";
+    assert_eq!(shown(&mut front_end, "silent", quarter), "");
+
     // The formula follows its cells by itself; what was read once is out of date, and says so.
     let exam = EXAM.replace("lvot_vti = 20", "lvot_vti = 10");
     let (reply, messages) = front_end.execute("exam", &exam);
@@ -72,6 +75,9 @@ fn a_rust_cell_adds_shows_fails_and_is_stopped_and_the_sheet_goes_on() {
     let text = texts(&messages, "update_display_data");
     assert!(text.contains("annular_volume: 31.4 mL"), "{text}");
     assert!(text.contains("half: 10 cm"), "{text}");
+    let mark = "Out of date: `lvot_vti` was 20 cm when it ran and is 10 cm now";
+    // Of the cell that shows something, and of the one that shows nothing.
+    assert_eq!(text.matches(mark).count(), 2, "{text}");
 
     // An area plus a length: the compiler points into the cell, with words of the library.
     let text = failed(

@@ -91,8 +91,13 @@ fn a_cell_that_read_another_value_is_out_of_date_until_it_runs_again() {
     let mut session = session(&[("exam", EXAM), ("r", rust), ("v", "show doubled")]);
     assert!(shown(&session, "v").contains("40 cm"));
     assert_eq!(shown(&session, "r"), "");
+    // A front end that cannot add outputs has an empty one in that place.
+    let place = session.place_of_mark("r").unwrap();
+    assert!(session.place_of_mark("v").is_none() && session.place_of_mark("exam").is_none());
     let update = session.submit("exam", &EXAM.replace("20 cm", "10 cm"));
     assert_eq!(update.changed, ["r"]);
+    assert_eq!(session.outputs("r")[0].id, place.id);
+    assert!(session.place_of_mark("r").is_none());
     let text = shown(&session, "r");
     assert_eq!(
         text,
