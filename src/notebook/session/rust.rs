@@ -38,6 +38,9 @@ pub(super) struct RustPart {
     shown: Vec<Output>,
 }
 
+/// So many values are named in the mark of a cell that is out of date.
+const MOST_NAMED: usize = 3;
+
 /// A value as a cell saw it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct Seen {
@@ -237,7 +240,7 @@ impl Session {
     }
 
     fn out_of_date(&self, cell: &Cell, rust: &RustPart) -> Option<Output> {
-        let moved: Vec<String> = rust
+        let mut moved: Vec<String> = rust
             .read
             .iter()
             .filter_map(|(name, then)| {
@@ -253,6 +256,12 @@ impl Session {
             .collect();
         if moved.is_empty() {
             return None;
+        }
+        // Who looked at the whole sheet read all of it.
+        if moved.len() > MOST_NAMED {
+            let others = moved.len() - MOST_NAMED;
+            moved.truncate(MOST_NAMED);
+            moved.push(format!("{others} more have changed"));
         }
         let way_out = match rust.again {
             true => "it changes what it reads, so running it again does not end this",

@@ -110,6 +110,20 @@ fn a_cell_that_read_another_value_is_out_of_date_until_it_runs_again() {
 }
 
 #[test]
+fn the_mark_of_a_cell_that_read_much_stays_short() {
+    let exam = "a = 1 cm\nb = 2 * a\nc = 3 * a\nd = 4 * a\ne = 5 * a";
+    let rust = "in Rust\nread a\nread b\nread c\nread d\nread e";
+    let mut session = session(&[("exam", exam), ("r", rust)]);
+    session.submit("exam", &exam.replace("1 cm", "2 cm"));
+    assert_eq!(
+        shown(&session, "r"),
+        "Out of date: `a` was 1 cm when it ran and is 2 cm now; `b` was 2.00 cm when it ran and is \
+         4.00 cm now; `c` was 3.00 cm when it ran and is 6.00 cm now; 2 more have changed; run \
+         the cell again"
+    );
+}
+
+#[test]
 fn a_cell_that_says_so_runs_again_by_itself() {
     let rust = "in Rust, again on change\ndouble lvot_vti";
     let mut session = session(&[("exam", EXAM), ("r", rust), ("v", "show doubled")]);
