@@ -43,6 +43,7 @@ Exit codes:
   2  the input cannot be used; diagnostics say where and why, nothing was written
   3  a file cannot be read or written
   4  run --check: the outputs in the notebook are not what running it makes
+  5  run --check, run --in-place: Rust cells were not run, so nothing was checked or written
   130  stopped from the keyboard; nothing was written
 
 For education, audit and research. Not a medical device: a licensed clinician and local

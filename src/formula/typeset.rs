@@ -181,10 +181,10 @@ impl Writer<'_> {
                 r"n_{{\text{{beats}}}}\left({}\right)",
                 self.operand(k)
             )),
-            Op::Withheld(text) => atom(format!(
-                r"\text{{withheld: {}}}",
-                escaped(self.formula.text(text))
-            )),
+            Op::Withheld(text) => {
+                let words = format!("withheld: {}", self.formula.text(text));
+                atom(in_lines(&words))
+            }
             Op::Marked(Origin::Measured, a) => self.take(a),
             Op::Marked(origin @ (Origin::Estimated | Origin::Assumed), a) => {
                 let text = self.part(a, Bond::Sum);
@@ -269,6 +269,26 @@ pub(crate) fn quantity(value: f64, unit: Unit) -> String {
     } else {
         format!(r"{number}\,{}", unit.latex())
     }
+}
+
+/// Words as one line, or as several where they would push the rest off a page.
+fn in_lines(words: &str) -> String {
+    const LONGEST: usize = 40;
+    let mut lines: Vec<String> = Vec::new();
+    for word in words.split_inclusive(' ') {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + word.trim_end().chars().count() <= LONGEST => {
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    let set = |line: &str| format!(r"\text{{{}}}", escaped(line));
+    if lines.len() < 2 {
+        return set(words);
+    }
+    let set: Vec<String> = lines.iter().map(|line| set(line.trim_end())).collect();
+    format!(r"\begin{{array}}{{l}} {} \end{{array}}", set.join(r" \\ "))
 }
 
 /// Text inside `\text{…}` with TeX's own characters made harmless.

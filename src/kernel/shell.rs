@@ -267,7 +267,9 @@ impl Shell {
         let outputs = self.session.outputs(key);
         if !execution.is_silent {
             let movable = Movable::of(&self.session);
-            self.displays.show(line, key, &outputs, &movable);
+            let place = self.session.place_of_mark(key);
+            let shown = place.as_ref().map_or(&*outputs, std::slice::from_ref);
+            self.displays.show(line, key, shown, &movable);
         }
         Done {
             error: outputs.iter().find_map(Output::as_error),

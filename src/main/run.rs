@@ -12,6 +12,8 @@ use crate::{Done, Stop, UNUSABLE, out, print, read, reading, refuse_overwriting,
 const CELL_ERROR: u8 = 1;
 /// The outputs of a notebook are not what running it makes.
 const OUTDATED: u8 = 4;
+/// Rust cells were not run, so that nothing can be said of the outputs.
+const NOT_RUN: u8 = 5;
 
 const ABOUT: &str = "Run notebooks: each into a copy with outputs, and into one page";
 
@@ -19,7 +21,7 @@ const LONG_ABOUT: &str = "\
 Run notebooks: each into a copy with outputs, and into one page that can be handed out.
 
 One notebook serves new data: readings, tables and bindings given here take the place of its own, and the page says so. \
-With several notebooks the greatest exit code counts.
+With several notebooks the greatest exit code counts, 5 only where there is no other.
 
   semilunar run exam.ipynb 'lvot_vti=18 cm' --out bed_7.html
   semilunar run response.ipynb --table challenges=new.csv --binding challenges=new.toml
@@ -98,11 +100,20 @@ pub(super) fn run(matches: &ArgMatches) -> Done {
             Err(stop) if !several => return Err(stop),
             Err(Stop(code, words)) => {
                 crate::complain(&format!("{}: {words}", file.display()));
-                worst = worst.max(code);
+                worst = graver(worst, code);
             }
         }
     }
     Ok(ExitCode::from(worst))
+}
+
+/// The code that counts of two: the greatest, and that of Rust cells that were not run only where
+/// there is no other.
+fn graver(one: u8, other: u8) -> u8 {
+    match (one, other) {
+        (NOT_RUN, code) | (code, NOT_RUN) if code != 0 => code,
+        (one, other) => one.max(other),
+    }
 }
 
 fn asked(matches: &ArgMatches) -> Result<Asked, Stop> {
@@ -203,6 +214,19 @@ fn one(asked: &Asked, file: &Path) -> Result<(), Stop> {
         false => notebook::run_with(&text, &name, base, &asked.inputs),
     };
     let run = run.map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+    if let Some(why) = run
+        .rust_left_out
+        .as_ref()
+        .filter(|_| asked.check || asked.in_place)
+    {
+        let left = if asked.check {
+            "not checked"
+        } else {
+            "not written"
+        };
+        let words = format!("{left}, since its Rust cells were not run: {why}");
+        return Err(Stop(NOT_RUN, words));
+    }
     if asked.check {
         return check(file, &text, &run);
     }

@@ -53,6 +53,9 @@ pub struct Run {
     pub page: String,
     /// Whether any cell shows an error that is not there to show one.
     pub has_errors: bool,
+    /// Why its Rust cells were not run, and the way to have them run; `None` where they were, and
+    /// where there are none. Other outputs may rest on them.
+    pub rust_left_out: Option<String>,
 }
 
 /// Runs a notebook: all code cells in order through a session, then the outputs of each as they
@@ -135,6 +138,7 @@ fn run_in(mut session: Session, text: &str, name: &str, inputs: &Inputs) -> Resu
     }
     Ok(Run {
         has_errors,
+        rust_left_out: session.rust_left_out(),
         document,
         page,
     })
@@ -218,10 +222,14 @@ impl std::fmt::Display for Outdated {
 }
 
 impl Run {
-    /// Compares with the notebook as it was read; `None` where its outputs are current.
+    /// Compares with the notebook as it was read; `None` where its outputs are current. Says nothing
+    /// of use where Rust cells were left out.
     pub fn outdated(&self, committed: &str) -> Option<Outdated> {
         let made = self.document.write();
-        if made == committed {
+        // How the file is laid out, which programs that save notebooks do in their own ways, is no
+        // output.
+        let laid_out = Document::read(committed, "").map(|document| document.write());
+        if made == committed || laid_out.is_ok_and(|laid_out| laid_out == made) {
             return None;
         }
         let (mut old, mut new) = (committed.lines(), made.lines());

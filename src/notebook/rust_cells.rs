@@ -101,9 +101,19 @@ pub(super) fn language(text: &str) -> (Language, Range<usize>) {
         Some(rest) if !rest.starts_with(|c: char| c.is_alphanumeric() || c == '_') => {
             Language::Unclear(place.clone())
         }
+        None if is_meant(line) => Language::Unclear(place.clone()),
         _ => Language::Notation,
     };
     (language, place)
+}
+
+/// Whether a line opens a Rust cell but for small and capital letters.
+fn is_meant(line: &str) -> bool {
+    let (start, rest) = match line.split_at_checked(OPENING.len()) {
+        Some(parts) => parts,
+        None => return false,
+    };
+    start.eq_ignore_ascii_case(OPENING) && (rest.is_empty() || rest.starts_with(','))
 }
 
 /// The text of a Rust cell with blanks in the place of its opening line.
@@ -142,6 +152,9 @@ mod tests {
             Language::Rust { again: true }
         );
         assert_eq!(of("in Rust, always"), Language::Unclear(0..15));
+        assert_eq!(of("in rust\n1"), Language::Unclear(0..7));
+        assert_eq!(of("In Rust, again on change"), Language::Unclear(0..24));
+        assert_eq!(of("in rust = 3"), Language::Notation);
         assert_eq!(of("in Rusty = 3"), Language::Notation);
         assert_eq!(of("weight = 70 kg\nin Rust"), Language::Notation);
         assert_eq!(of(""), Language::Notation);

@@ -35,6 +35,17 @@ pub struct Reading {
     unit_to_come: Option<Unit>,
 }
 
+/// One part of a reading's standard uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Part {
+    /// Whether it is a share of the value, not an amount.
+    pub(crate) is_share: bool,
+    /// The share, or the amount in the unit asked for.
+    pub(crate) standard: f64,
+    /// Its degrees of freedom; infinite where they are not limited.
+    pub(crate) freedom: f64,
+}
+
 /// Why a reading cannot be made.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -197,6 +208,46 @@ impl Reading {
         Ok(self)
     }
 
+    /// The same reading at another magnitude: what is a share of the value stays one, a stated
+    /// amount stays, and beats go along, so that their number, rule and scatter stay. `None` where
+    /// this is no magnitude, or one of another dimension.
+    ///
+    /// ```
+    /// use semilunar::quantity::{Beats, Reading, Unit};
+    ///
+    /// let cm = Unit::parse("cm").unwrap();
+    /// let reading = Reading::of_beats(Beats::Mean(vec![17.8, 18.4, 18.1]), cm).unwrap();
+    /// let moved = reading.moved_to(20.0, cm).unwrap();
+    /// assert_eq!(moved.beats().count(), 3);
+    /// let u = |reading: &Reading| reading.standard_uncertainty(cm).unwrap();
+    /// assert!((u(&moved) - u(&reading)).abs() < 1e-12);
+    /// ```
+    pub fn moved_to(&self, value: f64, unit: Unit) -> Option<Reading> {
+        let Content::Magnitude {
+            value: old,
+            unit: own,
+        } = self.content
+        else {
+            return None;
+        };
+        let by = value - own.convert(old, unit)?;
+        let go_along = |values: &[f64]| -> Option<Vec<f64>> {
+            let all = values.iter().map(|v| Some(own.convert(*v, unit)? + by));
+            all.collect()
+        };
+        let beats = match &self.beats {
+            Beats::Unstated => Beats::Unstated,
+            Beats::Averaged(count) => Beats::Averaged(*count),
+            Beats::Mean(values) => Beats::Mean(go_along(values)?),
+            Beats::Largest(values) => Beats::Largest(go_along(values)?),
+        };
+        value.is_finite().then(|| Reading {
+            content: Content::Magnitude { value, unit },
+            beats,
+            ..self.clone()
+        })
+    }
+
     /// What was put in.
     pub fn content(&self) -> &Content {
         &self.content
@@ -267,27 +318,61 @@ impl Reading {
             .standard(own.convert(value, unit)?, unit)
     }
 
+    /// The parts that the standard uncertainty is joined from in quadrature, each with its degrees
+    /// of freedom: of one acquisition first, then what acquisitions scatter beyond it.
+    pub(crate) fn parts(&self, unit: Unit) -> Vec<Part> {
+        let Content::Magnitude { unit: own, .. } = self.content else {
+            return Vec::new();
+        };
+        let stated = |spread: Spread, freedom: f64| {
+            let is_share = spread.is_relative_to(unit);
+            let of_one = spread.standard(1.0, unit)?;
+            Some(Part {
+                is_share,
+                standard: of_one,
+                freedom,
+            })
+        };
+        let beats = || {
+            let (standard, freedom) = self.beats.scatter()?;
+            Some(Part {
+                is_share: false,
+                standard: own.convert(standard, unit)?,
+                freedom: f64::from(freedom),
+            })
+        };
+        let within = match self.spread {
+            Some(spread) => stated(spread, f64::INFINITY),
+            None => beats(),
+        };
+        let between = self.between().and_then(|between| {
+            let freedom = between.freedom().map_or(f64::INFINITY, f64::from);
+            stated(between.spread(), freedom)
+        });
+        match within {
+            Some(within) => std::iter::once(within).chain(between).collect(),
+            None => Vec::new(),
+        }
+    }
+
     /// Degrees of freedom of the standard uncertainty: those of the beats, where it is their
     /// scatter, and those stated for what acquisitions scatter, both together by Welch and
     /// Satterthwaite (JCGM 100:2008 G.4.1); infinite where none are limited.
     pub fn degrees_of_freedom(&self) -> f64 {
-        let scatter = match self.spread {
-            Some(_) => None,
-            None => self.beats.scatter(),
+        let Content::Magnitude { value, unit } = self.content else {
+            return f64::INFINITY;
         };
-        let of_beats = scatter.map_or(f64::INFINITY, |(_, freedom)| f64::from(freedom));
-        let Some(between) = self.between() else {
-            return of_beats;
+        let parts = self.parts(unit);
+        if let [one] = &parts[..] {
+            return one.freedom;
+        }
+        let size = |part: &Part| match part.is_share {
+            true => part.standard * value.abs(),
+            false => part.standard,
         };
-        let of_between = between.freedom().map_or(f64::INFINITY, f64::from);
-        let unit = self.unit().unwrap_or(Unit::ONE);
-        let parts = [
-            (self.within_acquisition(unit), of_beats),
-            (self.between_acquisitions(unit), of_between),
-        ];
-        let squares = parts.map(|(u, freedom)| (u.unwrap_or(0.0).powi(2), freedom));
-        let variance: f64 = squares.iter().map(|(square, _)| square).sum();
-        let sum: f64 = squares.iter().map(|(square, f)| square * square / f).sum();
+        let squares = |part: &Part| size(part).powi(2);
+        let variance: f64 = parts.iter().map(squares).sum();
+        let sum: f64 = parts.iter().map(|p| squares(p).powi(2) / p.freedom).sum();
         match sum > 0.0 {
             true => variance * variance / sum,
             false => f64::INFINITY,
@@ -323,6 +408,34 @@ mod tests {
             Err(ReadingError::SpreadUnit { .. })
         ));
         assert!(Reading::unknown().with_beat_count(3).is_err());
+    }
+
+    #[test]
+    fn a_moved_reading_keeps_what_is_said_of_it() {
+        let cm = unit("cm");
+        let between = Between::new(4.0, unit("%"), Some(11)).unwrap();
+        let reading =
+            Reading::of_beats(Beats::Mean(vec![190.0, 210.0, 200.0]), unit("mm")).unwrap();
+        let reading = reading.with_between(between).unwrap();
+        let moved = reading.moved_to(10.0, cm).unwrap();
+        assert_eq!(
+            moved.content(),
+            &Content::Magnitude {
+                value: 10.0,
+                unit: cm
+            }
+        );
+        assert_eq!(moved.beats(), &Beats::Mean(vec![9.0, 11.0, 10.0]));
+        // By hand: 1 cm / √3 of the beats, and 4 % of 10 cm.
+        let u = moved.standard_uncertainty(cm).unwrap();
+        assert!((u - (1.0f64 / 3.0 + 0.16).sqrt()).abs() < 1e-12, "{u}");
+        let freedom = (1.0 / 3.0 + 0.16f64).powi(2) / ((1.0f64 / 9.0) / 2.0 + 0.0256 / 11.0);
+        assert!((moved.degrees_of_freedom() - freedom).abs() < 1e-9);
+        let largest = Reading::of_beats(Beats::Largest(vec![17.0, 19.0]), cm).unwrap();
+        assert!(largest.moved_to(20.0, cm).unwrap().beats().is_largest());
+        assert_eq!(largest.moved_to(20.0, unit("s")), None);
+        assert_eq!(largest.moved_to(f64::NAN, cm), None);
+        assert_eq!(Reading::unknown().moved_to(20.0, cm), None);
     }
 
     /// JCGM 100:2008 H.5 (memory): ten days of five observations of a voltage; within days 85 µV,

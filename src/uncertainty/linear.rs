@@ -3,7 +3,7 @@
 use super::error::UncertaintyError;
 use super::settings::Settings;
 use super::source::{Cause, Source, sources};
-use super::student::student_quantile;
+use super::student::coverage_factor;
 use crate::formula::CellId;
 use crate::sheet::Sheet;
 
@@ -183,7 +183,7 @@ fn effective_freedom(stated: &[&Source], standard: f64, settings: &Settings) -> 
 fn coverage(value: f64, standard: f64, freedom: f64, level: f64) -> Coverage {
     // Rounding must not push a whole number of degrees below itself.
     let whole = (freedom * (1.0 + 1e-12)).floor().max(1.0);
-    let factor = student_quantile(0.5 + 0.5 * level, whole);
+    let factor = coverage_factor(level, whole);
     Coverage {
         level,
         factor,

@@ -56,5 +56,5 @@ pub use report::{
 pub use settings::{Correlation, Settings};
 pub use simulate::{Simulated, Simulation, simulate};
 #[cfg(feature = "notebook")]
-pub(crate) use source::{freedom, lent, model_uncertainty};
-pub use student::student_quantile;
+pub(crate) use source::{lent, model_uncertainty};
+pub use student::{coverage_factor, student_quantile};

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use crate::formula::{CellId, settled};
-use crate::quantity::Reading;
 use crate::sheet::{Local, Sheet};
 
 /// Whether a cause is a reading, or the formula of a cell itself.
@@ -109,13 +108,8 @@ fn reading(sheet: &Sheet, cell: CellId, adjoint: Adjoint) -> Option<Source> {
         slope,
         published: lent.map(|(lent, _)| lent.source),
         standard: own.or(lent.map(|(lent, value)| lent.share * value.abs())),
-        freedom: freedom(reading),
+        freedom: reading.degrees_of_freedom(),
     })
-}
-
-/// Degrees of freedom of a reading's uncertainty; infinite where none are limited.
-pub(crate) fn freedom(reading: &Reading) -> f64 {
-    reading.degrees_of_freedom()
 }
 
 /// What a publication lends a reading that states no uncertainty.

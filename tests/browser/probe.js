@@ -1,8 +1,13 @@
 // Stands at the end of a page's own script in tests: moves readings and answers with what the page holds.
+const trusted = i => {
+  const s = propagate(i);
+  return s.error ? { error: s.error } : { u: s.u, freedom: s.freedom, factor: coverageFactor(s.freedom), correlated: s.correlated,
+    unstated: s.unstated, lines: s.lines.map(l => [l.i, l.m, l.u, l.slope, part(l), l.share]) };
+};
 try {
   answer.cells = P.cells.map((c, i) => ({ name: c.n, hidden: c.s >= 0, value: V[i], state: S[i],
     partials: runs(i) ? call(V, S, i, 1)[2] : null, used: runs(i) ? call(V, S, i, 2)[2].map(u => !!u) : null,
-    because: because(i) }));
+    because: because(i), trust: known(i) && !P.cells[i].w ? trusted(i) : null }));
   answer.before = state();
   for (const [k, position] of MOVES) {
     const range = document.getElementById("adjust-" + k);
@@ -10,6 +15,7 @@ try {
     range.dispatchEvent(new Event("input"));
   }
   answer.after = state();
+  answer.trust = P.cells.map((c, i) => known(i) && !c.w ? trusted(i) : null);
   answer.spoken = P.adjust.map((a, k) => document.getElementById("adjust-" + k).getAttribute("aria-valuetext"));
   answer.paths = Array.from(document.querySelectorAll("path.line.s1"), e => e.getAttribute("d"));
   answer.rings = Array.from(document.querySelectorAll("circle.ring"), e => [+e.getAttribute("cx"), +e.getAttribute("cy")]);

@@ -138,7 +138,7 @@ const CATALOGUE: &[(&str, &str)] = &[
     ),
     (
         "lvot_diameter_from_body_size",
-        r"\begin{cases} \text{withheld: the estimate from body size is for adults} & \text{if } \text{age group} \text{ is child} \\ 1.8\,\mathrm{cm} \;\text{(estimated)} & \text{if } \mathrm{BSA} < 1.8\,\mathrm{m}^{2} \\ \frac{1\,\mathrm{cm} \cdot \mathrm{BSA}}{1\,\mathrm{m}^{2}} \;\text{(estimated)} & \text{if } \mathrm{BSA} \le 2.2\,\mathrm{m}^{2} \\ 2.2\,\mathrm{cm} \;\text{(estimated)} & \text{otherwise} \end{cases}",
+        r"\begin{cases} \begin{array}{l} \text{withheld: the estimate from body size is} \\ \text{for adults} \end{array} & \text{if } \text{age group} \text{ is child} \\ 1.8\,\mathrm{cm} \;\text{(estimated)} & \text{if } \mathrm{BSA} < 1.8\,\mathrm{m}^{2} \\ \frac{1\,\mathrm{cm} \cdot \mathrm{BSA}}{1\,\mathrm{m}^{2}} \;\text{(estimated)} & \text{if } \mathrm{BSA} \le 2.2\,\mathrm{m}^{2} \\ 2.2\,\mathrm{cm} \;\text{(estimated)} & \text{otherwise} \end{cases}",
     ),
     (
         "lvot_diameter",
@@ -151,11 +151,11 @@ const CATALOGUE: &[(&str, &str)] = &[
     ("velocity_underestimate", r"1 - \cos\left(\theta\right)"),
     (
         "lvot_vti",
-        r"\begin{cases} \text{withheld: the signal is poor: record the envelope again} & \text{if } \text{signal} \text{ is poor} \\ \mathrm{VTI}_{\mathrm{LVOT}} & \text{otherwise} \end{cases}",
+        r"\begin{cases} \begin{array}{l} \text{withheld: the signal is poor: record the} \\ \text{envelope again} \end{array} & \text{if } \text{signal} \text{ is poor} \\ \mathrm{VTI}_{\mathrm{LVOT}} & \text{otherwise} \end{cases}",
     ),
     (
         "stroke_distance",
-        r"\begin{cases} \text{withheld: the largest beat is for regular rhythm: in irregular rhythm take the mean of the beats} & \text{if } \text{rhythm} \text{ is irregular} \text{ and } \mathrm{VTI}_{\mathrm{LVOT}} \text{ is largest} \\ \text{withheld: irregular rhythm needs at least 3 beats: give each beat} & \text{if } \text{rhythm} \text{ is irregular} \text{ and } n_{\text{beats}}\left(\mathrm{VTI}_{\mathrm{LVOT}}\right) < 3 \\ \mathrm{VTI}_{\mathrm{LVOT}} & \text{otherwise} \end{cases}",
+        r"\begin{cases} \begin{array}{l} \text{withheld: the largest beat is for} \\ \text{regular rhythm: in irregular rhythm take} \\ \text{the mean of the beats} \end{array} & \text{if } \text{rhythm} \text{ is irregular} \text{ and } \mathrm{VTI}_{\mathrm{LVOT}} \text{ is largest} \\ \begin{array}{l} \text{withheld: irregular rhythm needs at} \\ \text{least 3 beats: give each beat} \end{array} & \text{if } \text{rhythm} \text{ is irregular} \text{ and } n_{\text{beats}}\left(\mathrm{VTI}_{\mathrm{LVOT}}\right) < 3 \\ \mathrm{VTI}_{\mathrm{LVOT}} & \text{otherwise} \end{cases}",
     ),
     (
         "minute_distance",
@@ -170,12 +170,12 @@ const CATALOGUE: &[(&str, &str)] = &[
     ("cardiac_index", r"\frac{\mathrm{CO}}{\mathrm{BSA}}"),
     (
         "pulse_pressure",
-        r"\begin{cases} \text{withheld: systolic is not above diastolic pressure: check both readings} & \text{if } \mathrm{SBP} \le \mathrm{DBP} \\ \mathrm{SBP} - \mathrm{DBP} & \text{otherwise} \end{cases}",
+        r"\begin{cases} \begin{array}{l} \text{withheld: systolic is not above} \\ \text{diastolic pressure: check both readings} \end{array} & \text{if } \mathrm{SBP} \le \mathrm{DBP} \\ \mathrm{SBP} - \mathrm{DBP} & \text{otherwise} \end{cases}",
     ),
     ("mean_pressure", r"\mathrm{DBP} + \frac{\mathrm{PP}}{3}"),
     (
         "systemic_vascular_resistance",
-        r"\begin{cases} \text{withheld: central venous is not below mean arterial pressure: check both readings} & \text{if } \mathrm{CVP} \ge \mathrm{MAP} \\ \frac{\mathrm{MAP} - \mathrm{CVP}}{\mathrm{CO}} & \text{otherwise} \end{cases}",
+        r"\begin{cases} \begin{array}{l} \text{withheld: central venous is not below} \\ \text{mean arterial pressure: check both} \\ \text{readings} \end{array} & \text{if } \mathrm{CVP} \ge \mathrm{MAP} \\ \frac{\mathrm{MAP} - \mathrm{CVP}}{\mathrm{CO}} & \text{otherwise} \end{cases}",
     ),
     (
         "systemic_vascular_resistance_index",
@@ -197,10 +197,10 @@ const CATALOGUE: &[(&str, &str)] = &[
     ("cardiac_power_index", r"\frac{\mathrm{CPO}}{\mathrm{BSA}}"),
     (
         "predicted_body_weight",
-        r"\begin{cases} \text{withheld: the formula is for adults} & \text{if } \text{age group} \text{ is child} \\ \text{withheld: the formula is not used under 130 cm} & \text{if } H < 130\,\mathrm{cm} \\ 45.5\,\mathrm{kg} + 0.91\,\mathrm{kg} \cdot \left(\frac{H}{1\,\mathrm{cm}} - 152.4\right) & \text{if } \text{sex} \text{ is female} \\ 50\,\mathrm{kg} + 0.91\,\mathrm{kg} \cdot \left(\frac{H}{1\,\mathrm{cm}} - 152.4\right) & \text{if } \text{sex} \text{ is male} \\ \text{withheld: sex is not stated, and the formula differs by sex} & \text{otherwise} \end{cases}",
+        r"\begin{cases} \text{withheld: the formula is for adults} & \text{if } \text{age group} \text{ is child} \\ \begin{array}{l} \text{withheld: the formula is not used under} \\ \text{130 cm} \end{array} & \text{if } H < 130\,\mathrm{cm} \\ 45.5\,\mathrm{kg} + 0.91\,\mathrm{kg} \cdot \left(\frac{H}{1\,\mathrm{cm}} - 152.4\right) & \text{if } \text{sex} \text{ is female} \\ 50\,\mathrm{kg} + 0.91\,\mathrm{kg} \cdot \left(\frac{H}{1\,\mathrm{cm}} - 152.4\right) & \text{if } \text{sex} \text{ is male} \\ \begin{array}{l} \text{withheld: sex is not stated, and the} \\ \text{formula differs by sex} \end{array} & \text{otherwise} \end{cases}",
     ),
     (
         "fluid_per_weight",
-        r"\begin{cases} \frac{V_{\mathrm{fluid}}}{W_{\mathrm{adm}}} & \text{if } \text{weight basis} \text{ is admission} \\ \frac{V_{\mathrm{fluid}}}{W_{\mathrm{pred}}} & \text{if } \text{weight basis} \text{ is predicted} \\ \frac{V_{\mathrm{fluid}}}{W_{\mathrm{ideal}}} & \text{if } \text{weight basis} \text{ is ideal} \\ \frac{V_{\mathrm{fluid}}}{W} & \text{if } \text{weight basis} \text{ is actual} \\ \text{withheld: the weight basis is not stated: actual, admission, predicted or ideal} & \text{otherwise} \end{cases}",
+        r"\begin{cases} \frac{V_{\mathrm{fluid}}}{W_{\mathrm{adm}}} & \text{if } \text{weight basis} \text{ is admission} \\ \frac{V_{\mathrm{fluid}}}{W_{\mathrm{pred}}} & \text{if } \text{weight basis} \text{ is predicted} \\ \frac{V_{\mathrm{fluid}}}{W_{\mathrm{ideal}}} & \text{if } \text{weight basis} \text{ is ideal} \\ \frac{V_{\mathrm{fluid}}}{W} & \text{if } \text{weight basis} \text{ is actual} \\ \begin{array}{l} \text{withheld: the weight basis is not} \\ \text{stated: actual, admission, predicted or} \\ \text{ideal} \end{array} & \text{otherwise} \end{cases}",
     ),
 ];

@@ -2,4 +2,6 @@
 
 mod client;
 mod robust;
+#[cfg(feature = "rust-cells")]
+mod rust;
 mod scripts;

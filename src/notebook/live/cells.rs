@@ -9,9 +9,9 @@ use super::describe::inside;
 use crate::formula::{PRELUDE, Stop, Tape, script};
 use crate::hemodynamics::Weight;
 use crate::notebook::trust::level_words;
-use crate::quantity::{Content, Reading, Spread, Unit};
+use crate::quantity::{Content, Reading, Unit};
 use crate::sheet::{Outline, OutlineCell, OutlineRule, Sheet};
-use crate::uncertainty::{Settings, freedom, lent, model_uncertainty, student_quantile};
+use crate::uncertainty::{Settings, coverage_factor, lent, model_uncertainty};
 
 /// Functions of formulas, each once.
 #[derive(Default)]
@@ -79,15 +79,11 @@ fn cell_data(sheet: &Sheet, outlined: &OutlineCell, functions: &mut Functions) -
         if reading.content() == &Content::Unobtainable {
             put("x", json!(true));
         }
-        let stated = reading.standard_uncertainty(unit);
-        if let (Some(u), Some(own)) = (stated, outlined.reading) {
-            put("e", stated_uncertainty(reading, own.value, u, unit));
+        let parts = stated_parts(reading, unit);
+        if !parts.is_empty() {
+            put("e", parts.into());
         } else if let Some(lent) = lent(sheet, cell) {
             put("p", json!([lent.share, lent.source]));
-        }
-        let freedom = freedom(reading);
-        if freedom.is_finite() {
-            put("d", freedom.into());
         }
     }
     if !sheet.words(cell).is_empty() {
@@ -103,16 +99,20 @@ fn cell_data(sheet: &Sheet, outlined: &OutlineCell, functions: &mut Functions) -
     Value::Object(data)
 }
 
-/// A stated uncertainty as a share of the value or as an amount, whichever stays when it is moved.
-fn stated_uncertainty(reading: &Reading, value: f64, u: f64, unit: Unit) -> Value {
-    let is_share = |spread: Spread| spread.is_relative_to(unit);
-    let is_relative = reading.spread().is_some_and(is_share)
-        && reading.between().is_none_or(|b| is_share(b.spread()));
-    let share = u / value.abs();
-    match is_relative && share.is_finite() {
-        true => json!({ "s": share }),
-        false => json!({ "a": u }),
-    }
+/// The parts of a stated uncertainty, each as a share of the value or as an amount, whichever stays
+/// when the reading is moved.
+fn stated_parts(reading: &Reading, unit: Unit) -> Vec<Value> {
+    let parts = reading.parts(unit).into_iter();
+    parts
+        .map(|part| {
+            let key = if part.is_share { "s" } else { "a" };
+            let mut data = json!({ key: part.standard });
+            if part.freedom.is_finite() {
+                data["d"] = part.freedom.into();
+            }
+            data
+        })
+        .collect()
 }
 
 /// What is said of the readings together.
@@ -138,7 +138,7 @@ pub(super) fn settings(sheet: &Sheet, outline: &Outline) -> Value {
         "named": named,
         "level": settings.coverage,
         "said": level_words(settings.coverage),
-        "normal": student_quantile(0.5 + 0.5 * settings.coverage, f64::INFINITY),
+        "normal": coverage_factor(settings.coverage, f64::INFINITY),
     })
 }
 

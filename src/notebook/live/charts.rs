@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::adjust::Adjustable;
-use super::serial::{EXCEEDS, FACTOR, OPEN, VTI_LEAST_CHANGE, WITHIN, rule, serial_of};
+use super::serial::{FACTOR, LEAST, OPEN, VTI_LEAST_CHANGE, rule, serial_of};
 use crate::charts::{Effect, Placed, Scale, Share};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display};
@@ -11,8 +11,8 @@ use crate::notebook::charts_of::{self, Figure, STEPS};
 use crate::notebook::output::Output;
 use crate::notebook::render::Rendering;
 use crate::notebook::trust::budget_of;
-use crate::quantity::Reading;
 use crate::sheet::{Outline, Sheet, exam_cell};
+use crate::uncertainty::decide::{EXCEEDS, WITHIN};
 
 /// Most readings of which every combination of ends is looked at.
 const MOST_COMBINED: usize = 5;
@@ -40,7 +40,7 @@ pub(super) fn corners(sheet: &Sheet, adjustables: &[Adjustable]) -> Vec<Sheet> {
                 1 => one.to(),
                 _ => one.from,
             };
-            let reading = Reading::of(end, one.unit).ok()?;
+            let reading = sheet.reading(one.cell)?.moved_to(end, one.unit)?;
             moved.set(one.cell, reading).ok()?;
         }
         Some(moved)
@@ -162,7 +162,7 @@ pub(super) fn serial(
     let description = drawn.chart.description();
     let data = json!({
         "id": rendering.id, "e": each, "vti": drawn.is_vti, "factor": FACTOR,
-        "least": VTI_LEAST_CHANGE, "more": EXCEEDS, "within": WITHIN, "open": OPEN,
+        "least": VTI_LEAST_CHANGE, "called": LEAST, "more": EXCEEDS, "within": WITHIN, "open": OPEN,
         "rule": rule(drawn.is_vti), "ax": scale(scales.x), "ay": scale(scales.y),
         "d": opening(&description),
     });

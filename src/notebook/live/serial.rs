@@ -8,6 +8,7 @@ use crate::notebook::charts_of;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::{Kind, Unit};
 use crate::sheet::{Sheet, exam_cell, figure, join_unit};
+use crate::uncertainty::decide::verdict;
 use crate::uncertainty::{Settings, difference, propagate};
 
 /// Coverage factor of 95 % for a normal distribution.
@@ -16,11 +17,12 @@ pub(super) const FACTOR: f64 = 1.96;
 /// Least significant change of the VTI between two exams by one operator, as a share of the first.
 pub(super) const VTI_LEAST_CHANGE: f64 = 0.11;
 
-/// What is said of a change by its size.
-pub(super) const EXCEEDS: &str = "more than measurement error alone would do";
-pub(super) const WITHIN: &str = "within measurement error";
+/// What is said of a change that cannot be held against anything.
 pub(super) const OPEN: &str = "; whether that exceeds measurement error is open, as not everything \
                                it rests on states an uncertainty";
+
+/// What a change is held against, in words.
+pub(super) const LEAST: &str = "least significant change";
 
 /// Who published it.
 const VTI_SOURCE: &str = "Jozwiak 2019 Crit Care 23:116";
@@ -205,22 +207,19 @@ fn change(sheet: &Sheet, first: &Exam<'_>, exam: &Exam<'_>, is_vti: bool) -> (St
         (true, false) => Some(stated),
         (false, false) => None,
     };
-    let exceeds = bound.is_some_and(|bound| (exam.value - first.value).abs() > bound);
-    let verdict = match bound {
+    let by = exam.value - first.value;
+    let exceeds = bound.is_some_and(|bound| by.abs() > bound);
+    let held = match bound {
         Some(bound) => {
             let against = share(first.value, first.value + bound, unit);
             let against = against.trim_start_matches(['+', '−']);
-            let words = match exceeds {
-                true => EXCEEDS,
-                false => WITHIN,
-            };
-            format!(", {words} ({against})")
+            format!(" ({LEAST} {against}), {}", verdict(by, bound))
         }
         None => OPEN.to_owned(),
     };
     let name = exam.name.replace('_', " ");
     let share = share(first.value, exam.value, unit);
-    (format!("{name}: {share}{verdict}"), exceeds)
+    (format!("{name}: {share}{held}"), exceeds)
 }
 
 /// The rule that changes are held against.
@@ -277,14 +276,18 @@ mod tests {
             "stroke_distance",
         );
         assert!(
-            small.contains("second: +10.0 %, within measurement error (11.0 %)"),
+            small.contains(
+                "second: +10.0 % (least significant change 11.0 %), within measurement error."
+            ),
             "{small}"
         );
         let large = caption(
             "first.lvot_vti = 20 cm\nsecond.lvot_vti = 22.5 cm",
             "stroke_distance",
         );
-        assert!(large.contains("second: +12.5 %, more than"), "{large}");
+        let words = "second: +12.5 % (least significant change 11.0 %), exceeds measurement error; \
+                     cause not implied.";
+        assert!(large.contains(words), "{large}");
     }
 
     /// u of the difference of two independent readings: √(1² + 1²) = 1.414 (JCGM 100:2008, 5.1.2);
@@ -295,7 +298,9 @@ mod tests {
             "first.heart_rate = 60 /min (u = 1 /min)\nsecond.heart_rate = 62 /min (u = 1 /min)";
         let said = caption(readings, "heart_rate");
         assert!(
-            said.contains("second: +3.33 %, within measurement error (4.62 %)"),
+            said.contains(
+                "second: +3.33 % (least significant change 4.62 %), within measurement error."
+            ),
             "{said}"
         );
         let silent = caption(

@@ -87,15 +87,22 @@ const because = i => {
 
 // What the error of a cell comes from, by one sweep back, as uncertainty/source.rs finds it.
 const settled = (slope, size) => isFinite(size) && Math.abs(slope) <= 1e-12 * size ? 0 : slope;
+// The parts of a reading's own uncertainty, joined as quantity/reading.rs joins them.
+const stated = (parts, value) => {
+  const all = parts.map(e => [e.a !== undefined ? e.a : e.s * Math.abs(value), e.d === undefined ? Infinity : e.d]);
+  if (all.length === 1) return { u: all[0][0], freedom: all[0][1] };
+  let squares = 0, sum = 0;
+  for (const [u, d] of all) { squares += u * u; sum += u ** 4 / d; }
+  return { u: Math.hypot(all[0][0], all[1][0]), freedom: sum > 0 ? squares * squares / sum : Infinity };
+};
 const sources = cell => {
   const A = new Array(N).fill(0), B = new Array(N).fill(0), found = [];
   A[cell] = B[cell] = 1;
   const reading = (i, a, b) => {
     const slope = settled(a, b), c = P.cells[i];
     if (slope === 0 || c.s >= 0 || !c.v || c.w) return;
-    const u = c.e ? c.e.a !== undefined ? c.e.a : c.e.s * Math.abs(own[i][0])
-      : c.p && known(i) ? c.p[0] * Math.abs(V[i]) : undefined;
-    found.push({ i, m: false, slope, u, from: c.e || !c.p ? "" : c.p[1], freedom: c.d === undefined ? Infinity : c.d });
+    const e = c.e ? stated(c.e, own[i][0]) : { u: c.p && known(i) ? c.p[0] * Math.abs(V[i]) : undefined, freedom: Infinity };
+    found.push({ i, m: false, slope, u: e.u, from: c.e || !c.p ? "" : c.p[1], freedom: e.freedom });
   };
   for (let i = cell; i >= 0; i--) {
     if (B[i] === 0) continue;
@@ -164,27 +171,39 @@ const trust = i => {
   for (const l of s.lines) if (l.from) t += ", that of " + P.cells[l.i].n + " taken from " + l.from;
   return t;
 };
-// Share of Student's t within -t and t for whole degrees of freedom (Abramowitz and Stegun, 26.7.3, 26.7.4).
-const within = (t, n) => {
-  const x = Math.atan(t / Math.sqrt(n)), c = Math.cos(x), odd = n % 2;
-  let term = odd ? c : 1, sum = odd && n === 1 ? 0 : term;
-  for (let k = odd ? 3 : 2; k <= n - 2; k += 2) sum += term *= (k - 1) / k * c * c;
-  return odd ? 2 / Math.PI * (x + Math.sin(x) * sum) : Math.sin(x) * sum;
+// Coverage factors, step by step as uncertainty/student.rs finds them.
+const gammaRatio = a => {
+  let down = 1;
+  for (; a < 20; a++) down *= a / (a + .5);
+  const w = a - .25, s = 1 / (w * w);
+  return down * Math.sqrt(w) * (1 + s * (1 / 64 + s * (s * (631 / 524288 - s * (174317 / 134217728)) - 19 / 8192)));
 };
-const FEW = 1000;
+const series = (a, c, x) => {
+  let term = 1, sum = 1;
+  for (let k = 0; term > 1e-17 * sum && k < 1e6; k++) { term *= (a + k) / (c + k) * x; sum += term; }
+  return sum;
+};
+const expanded = (z, n) => {
+  const w = z * z;
+  return z + z * [(w + 1) / 4, ((5 * w + 16) * w + 3) / 96, (((3 * w + 19) * w + 17) * w - 15) / 384,
+    ((((79 * w + 776) * w + 1482) * w - 1920) * w - 945) / 92160,
+    (((((27 * w + 339) * w + 930) * w - 1782) * w - 765) * w + 17955) / 368640].reduceRight((sum, t) => (sum + t) / n, 0);
+};
 const coverageFactor = freedom => {
-  const n = Math.max(1, Math.floor(freedom * (1 + 1e-12))), z = P.settings.normal;
-  if (n === Infinity) return z;
-  // Beyond that the expansion about the normal factor is good to 1e-12 (26.7.5).
-  if (n > FEW) {
-    const w = z * z;
-    return z + z * ((w + 1) / (4 * n) + (w * (5 * w + 16) + 3) / (96 * n ** 2) + (w * (w * (3 * w + 19) + 17) - 15) / (384 * n ** 3)
-      + (w * (w * (w * (79 * w + 776) + 1482) - 1920) - 945) / (92160 * n ** 4));
-  }
+  const n = Math.max(1, Math.floor(freedom * (1 + 1e-12))), level = P.settings.level;
+  if (n === Infinity) return P.settings.normal;
+  if (n > 1000) return expanded(P.settings.normal, n);
+  const top = gammaRatio(.5 * n) / Math.sqrt(n * Math.PI);
+  const density = t => top * Math.exp(-.5 * (n + 1) * Math.log1p(t * t / n));
+  const outside = t => t > 3 || t * t > n
+    ? 2 * t * density(t) / n * series(.5 * (n + 1), .5 * n + 1, n / (n + t * t)) - (1 - level)
+    : level - 2 * t * density(t) * series(.5 * (n + 1), 1.5, t * t / (n + t * t));
   let low = 0, high = 1;
-  while (within(high, n) < P.settings.level && high < 1e300) high *= 2;
-  for (let k = 0; k < 200; k++) { const m = .5 * (low + high); if (within(m, n) < P.settings.level) low = m; else high = m; }
-  return .5 * (low + high);
+  while (outside(high) > 0 && high < 1e300) { low = high; high *= 2; }
+  for (let k = 0; k < 12; k++) { const m = .5 * (low + high); if (outside(m) > 0) low = m; else high = m; }
+  let t = low;
+  for (let k = 0; k < 6; k++) { const step = outside(t) / (2 * density(t)); if (!isFinite(step)) break; t += step; }
+  return t;
 };
 
 if (typeof document !== "undefined") {
@@ -406,7 +425,7 @@ const drawSerial = d => {
     const exceeds = bound !== undefined && Math.abs(p.v - first.v) > bound, share = shareOf(first.v, p.v, u);
     if (exceeds) p.mark = share;
     said.push(p.e.n + ": " + share + (bound === undefined ? d.open
-      : ", " + (exceeds ? d.more : d.within) + " (" + shareOf(first.v, first.v + bound, u).replace(/^[+\u2212]+/, "") + ")"));
+      : " (" + d.called + " " + shareOf(first.v, first.v + bound, u).replace(/^[+\u2212]+/, "") + "), " + (exceeds ? d.more : d.within)));
   }
   svg.querySelectorAll(".line,.error-bar,.marker,.ring,.mark-label").forEach(e => e.remove());
   points.forEach(p => { p.x = at(d.ax, p.k); p.y = at(d.ay, p.v); });

@@ -1,15 +1,15 @@
 //! Readings that a person moves by hand, where the notebook says that they can be moved.
 //!
 //! A move changes the sheet and no text: the next submission keeps it, as long as the notebook
-//! says the same of the reading. The uncertainty goes with the reading: an amount stays, a share
-//! of the value stays a share.
+//! says the same of the reading. Uncertainty and beats go with the reading: an amount stays, a
+//! share of the value stays a share.
 
 use std::collections::BTreeSet;
 
 use super::{Session, Update};
 use crate::formula::notation::Display;
 use crate::notebook::live::adjust::Adjustable;
-use crate::quantity::{Reading, ReadingError, Spread, SpreadForm, Unit};
+use crate::quantity::{Reading, Unit};
 
 /// A reading that can be moved, in the unit that its cell is shown in.
 #[derive(Clone, Debug, PartialEq)]
@@ -113,7 +113,8 @@ impl Session {
             return Err(format!("`{}` has no reading to move", slider.cell));
         };
         let unit = self.sheet.unit(cell).unwrap_or(Unit::ONE);
-        let to = elsewhere(&own, value, unit).map_err(|e| e.to_string())?;
+        let to = own.moved_to(value, unit);
+        let to = to.ok_or_else(|| format!("`{}` cannot be {value}", slider.cell))?;
         self.sheet
             .set(cell, to.clone())
             .map_err(|e| e.to_string())?;
@@ -140,19 +141,6 @@ impl Session {
 fn rounded(value: f64, decimals: u32) -> f64 {
     let text = format!("{value:.*}", decimals as usize);
     text.parse().unwrap_or(value)
-}
-
-/// The same reading with another number.
-fn elsewhere(own: &Reading, value: f64, unit: Unit) -> Result<Reading, ReadingError> {
-    let mut reading = Reading::of(value, unit)?.with_origin(own.origin());
-    let amount = || Spread::new(SpreadForm::Standard, own.standard_uncertainty(unit)?, unit);
-    if let Some(spread) = own.spread().or_else(amount) {
-        reading = reading.with_spread(spread)?;
-    }
-    match own.beats().count() {
-        0 | 1 => Ok(reading),
-        count => reading.with_beat_count(count),
-    }
 }
 
 #[cfg(test)]

@@ -38,6 +38,9 @@ pub(super) struct RustPart {
     shown: Vec<Output>,
 }
 
+/// So many values are named in the mark of a cell that is out of date.
+const MOST_NAMED: usize = 3;
+
 /// A value as a cell saw it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct Seen {
@@ -66,6 +69,14 @@ impl Session {
     /// whatever the person can who runs it.
     pub fn run_rust_with(&mut self, runner: Box<dyn RustCells>) {
         self.runner = Runner(Ok(runner));
+    }
+
+    /// Why its Rust cells were not run, and what to do about it; `None` where they were, and where
+    /// there are none.
+    pub fn rust_left_out(&self) -> Option<String> {
+        let why = self.runner.0.as_ref().err()?;
+        let has_rust = self.cells.iter().any(|cell| cell.rust.is_some());
+        has_rust.then(|| format!("{why}; {WAY_TO_RUST}"))
     }
 
     /// Makes a cell a Rust cell or not, by its first line; says whether its text is notation.
@@ -229,7 +240,7 @@ impl Session {
     }
 
     fn out_of_date(&self, cell: &Cell, rust: &RustPart) -> Option<Output> {
-        let moved: Vec<String> = rust
+        let mut moved: Vec<String> = rust
             .read
             .iter()
             .filter_map(|(name, then)| {
@@ -246,6 +257,12 @@ impl Session {
         if moved.is_empty() {
             return None;
         }
+        // Who looked at the whole sheet read all of it.
+        if moved.len() > MOST_NAMED {
+            let others = moved.len() - MOST_NAMED;
+            moved.truncate(MOST_NAMED);
+            moved.push(format!("{others} more have changed"));
+        }
         let way_out = match rust.again {
             true => "it changes what it reads, so running it again does not end this",
             false => "run the cell again",
@@ -255,8 +272,23 @@ impl Session {
             ul.advisories { li.caution { b { "Out of date" } " " (words) } }
         };
         let output = Output::new("", format!("Out of date: {words}"), html.into_string());
-        Some(output.with_id(format!("{}/out of date", cell.key)))
+        Some(output.with_id(mark_of(&cell.key)))
     }
+
+    /// An empty output in the place where a Rust cell, which shows nothing of its own, would be
+    /// marked as out of date; for front ends that replace outputs and cannot add any. `None` for
+    /// cells that show something, and for those that read nothing.
+    pub fn place_of_mark(&self, key: &str) -> Option<Output> {
+        let cell = self.cells.iter().find(|cell| cell.key == key)?;
+        let reads = cell.rust.as_ref().is_some_and(|rust| !rust.read.is_empty());
+        let is_silent = reads && cell.shown.is_empty();
+        is_silent.then(|| Output::new("", "", "").with_id(mark_of(key)))
+    }
+}
+
+/// Identifier of the output that marks a cell as out of date.
+fn mark_of(key: &str) -> String {
+    format!("{key}/out of date")
 }
 
 fn language_is_notation(text: &str) -> bool {

@@ -24,6 +24,7 @@ fn the_front_page_teaches_and_carries_caution_and_exit_codes() {
         "  1  a cell of the notebook shows an error",
         "  2  the input cannot be used",
         "  3  a file cannot be read or written",
+        "  5  run --check, run --in-place: Rust cells were not run",
         "Not a medical device",
         "For education, audit and research",
     ] {

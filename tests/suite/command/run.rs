@@ -271,6 +271,16 @@ fn check_tells_current_outputs_from_others_and_writes_nothing() {
     let given = desk.run(&["run", "lesson.ipynb", "--check"]);
     assert_eq!(given.code, 0, "{}", given.err);
     assert_eq!(given.out, "lesson.ipynb: the outputs are current\n");
+    // Saved by another program: on one line, cells as one text, with the mark of an encoding.
+    let mut value: serde_json::Value = serde_json::from_str(&desk.text("lesson.ipynb")).unwrap();
+    for cell in value["cells"].as_array_mut().unwrap() {
+        let lines = cell["source"].as_array().unwrap().iter();
+        let text: String = lines.map(|line| line.as_str().unwrap()).collect();
+        cell["source"] = text.into();
+    }
+    desk.put("other.ipynb", format!("\u{feff}{value}"));
+    let given = desk.run(&["run", "other.ipynb", "--check"]);
+    assert_eq!(given.code, 0, "{}", given.err);
     let other = desk.text("lesson.ipynb").replace("62.8 mL", "62.9 mL");
     desk.put("lesson.ipynb", &other);
     let given = desk.run(&["run", "lesson.ipynb", "--check"]);
@@ -282,4 +292,43 @@ fn check_tells_current_outputs_from_others_and_writes_nothing() {
     desk.put("lesson.ipynb", notebook(&["show nothing"]));
     assert_eq!(desk.run(&["run", "lesson.ipynb", "--in-place"]).code, 1);
     assert_eq!(desk.run(&["run", "lesson.ipynb", "--check"]).code, 1);
+}
+
+/// Not run is not out of date: the outputs of Rust cells, and what rests on them, are left alone.
+#[test]
+fn a_notebook_whose_rust_cells_were_not_run_is_neither_checked_nor_written() {
+    let desk = desk(&GOOD);
+    let rust = notebook(&["in Rust\n1 + 1", "show stroke_volume"]);
+    desk.put("rust.ipynb", &rust);
+    let way = match cfg!(feature = "rust-cells") {
+        true => "`semilunar run --rust NOTEBOOK`",
+        false => "`cargo install --path . --features rust-cells`",
+    };
+    for (option, left) in [("--check", "not checked"), ("--in-place", "not written")] {
+        let given = desk.run(&["run", "rust.ipynb", option]);
+        assert_eq!(given.code, 5, "{}", given.err);
+        assert!(given.out.is_empty(), "{}", given.out);
+        for words in [left, "its Rust cells were not run", way] {
+            assert!(given.err.contains(words), "{}", given.err);
+        }
+    }
+    assert_eq!(desk.text("rust.ipynb"), rust);
+    // Another notebook's code goes before.
+    let given = desk.run(&["run", "rust.ipynb", "lesson.ipynb", "--check"]);
+    assert_eq!(given.code, 4, "{}", given.err);
+    assert!(
+        given.err.contains("rust.ipynb: not checked") && given.err.contains("not current"),
+        "{}",
+        given.err
+    );
+    assert_eq!(desk.run(&["run", "lesson.ipynb", "--in-place"]).code, 0);
+    let given = desk.run(&["run", "lesson.ipynb", "rust.ipynb", "--check"]);
+    assert_eq!(given.code, 5, "{}", given.err);
+    assert_eq!(given.out, "lesson.ipynb: the outputs are current\n");
+    // A page is made, and says where and why.
+    let given = desk.run(&["run", "rust.ipynb"]);
+    assert_eq!(given.code, 1);
+    assert!(
+        desk.text("rust.html").contains("rust-cells") || desk.text("rust.html").contains("--rust")
+    );
 }

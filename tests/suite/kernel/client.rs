@@ -4,7 +4,7 @@
 
 use std::io::{BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -105,6 +105,10 @@ pub fn free_ports() -> [u16; 5] {
     listeners.map(|listener| listener.local_addr().unwrap().port())
 }
 
+fn rust_folder() -> PathBuf {
+    Path::new(env!("CARGO_TARGET_TMPDIR")).join("rust_cells")
+}
+
 /// Writes a connection file and starts the kernel's process with it, under a parent if one is given.
 pub fn spawn(folder: &Path, ports: [u16; 5], under: Option<&str>) -> Child {
     let connection = json!({
@@ -129,6 +133,8 @@ pub fn spawn(folder: &Path, ports: [u16; 5], under: Option<&str>) -> Child {
         .args(["kernel", "start"])
         .arg(&file)
         .current_dir(folder)
+        // Where Rust cells are compiled, if there are any: not among the files of the user.
+        .env("SEMILUNAR_RUST_FOLDER", rust_folder())
         .stdin(Stdio::null())
         .stdout(Stdio::null())
         .stderr(Stdio::null())
@@ -177,6 +183,12 @@ impl Peer {
         assert_eq!(flags, 4);
         assert!(body.starts_with(b"\x05READY"));
         peer
+    }
+
+    /// Has more patience than usual.
+    #[cfg(feature = "rust-cells")]
+    pub fn wait_for(&self, time: Duration) {
+        self.output.set_read_timeout(Some(time)).unwrap();
     }
 
     fn frame(&mut self) -> (u8, Vec<u8>) {

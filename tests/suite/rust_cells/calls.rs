@@ -135,5 +135,9 @@ fn the_companion_notebook_runs_when_it_is_allowed_to_and_is_current() {
     assert_eq!(code, Some(0), "{words}");
     assert!(words.contains("the outputs are current"), "{words}");
     let (code, words) = check(&[]);
-    assert_eq!(code, Some(4), "{words}");
+    assert_eq!(code, Some(5), "{words}");
+    assert!(
+        words.contains("not checked") && words.contains("--rust"),
+        "{words}"
+    );
 }

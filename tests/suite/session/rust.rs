@@ -91,8 +91,13 @@ fn a_cell_that_read_another_value_is_out_of_date_until_it_runs_again() {
     let mut session = session(&[("exam", EXAM), ("r", rust), ("v", "show doubled")]);
     assert!(shown(&session, "v").contains("40 cm"));
     assert_eq!(shown(&session, "r"), "");
+    // A front end that cannot add outputs has an empty one in that place.
+    let place = session.place_of_mark("r").unwrap();
+    assert!(session.place_of_mark("v").is_none() && session.place_of_mark("exam").is_none());
     let update = session.submit("exam", &EXAM.replace("20 cm", "10 cm"));
     assert_eq!(update.changed, ["r"]);
+    assert_eq!(session.outputs("r")[0].id, place.id);
+    assert!(session.place_of_mark("r").is_none());
     let text = shown(&session, "r");
     assert_eq!(
         text,
@@ -102,6 +107,20 @@ fn a_cell_that_read_another_value_is_out_of_date_until_it_runs_again() {
     session.submit("r", rust);
     assert_eq!(shown(&session, "r"), "");
     assert!(shown(&session, "v").contains("20 cm"));
+}
+
+#[test]
+fn the_mark_of_a_cell_that_read_much_stays_short() {
+    let exam = "a = 1 cm\nb = 2 * a\nc = 3 * a\nd = 4 * a\ne = 5 * a";
+    let rust = "in Rust\nread a\nread b\nread c\nread d\nread e";
+    let mut session = session(&[("exam", exam), ("r", rust)]);
+    session.submit("exam", &exam.replace("1 cm", "2 cm"));
+    assert_eq!(
+        shown(&session, "r"),
+        "Out of date: `a` was 1 cm when it ran and is 2 cm now; `b` was 2.00 cm when it ran and is \
+         4.00 cm now; `c` was 3.00 cm when it ran and is 6.00 cm now; 2 more have changed; run \
+         the cell again"
+    );
 }
 
 #[test]
