@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 use std::path::Path;
+use std::sync::Arc;
 
 use super::apply::{Application, Applied, Counts};
 use super::error::CohortError;
@@ -9,6 +10,8 @@ use super::files::Options;
 use super::in_order::Line;
 use super::leave::Leave;
 use super::table::{Piece, Table};
+use super::uncertain::UncertaintyCounts;
+use crate::formula::CellId;
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Sheet};
 
@@ -30,6 +33,16 @@ pub struct RowValue {
     pub origin: Origin,
 }
 
+/// How uncertain one value of a cohort's column is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RowUncertainty {
+    /// Standard uncertainty in the cell's unit; `None` where nothing was stated, or there is no
+    /// finite slope.
+    pub standard: Option<f64>,
+    /// The readings that stated none: the uncertainty is a lower bound while there are any.
+    pub unstated: Arc<[String]>,
+}
+
 /// The rows of a table that a sheet could use, with all their known values.
 #[derive(Clone, Debug, Default)]
 pub struct Cohort {
@@ -39,11 +52,14 @@ pub struct Cohort {
     pub set_aside: Vec<SetAside>,
     /// Advice that held, with the number of rows in which it did.
     pub advisories: Vec<(Advisory, usize)>,
+    /// How far the uncertainties that were asked for can be trusted.
+    pub uncertainties: Vec<UncertaintyCounts>,
     /// By the name of the cell, which outlives the sheet that it was computed with.
     columns: HashMap<String, Vec<Option<RowValue>>>,
     /// By heading: the fields of the rows used, as they came.
     fields: HashMap<String, Vec<String>>,
     rows: Vec<usize>,
+    uncertain: HashMap<String, Vec<Option<RowUncertainty>>>,
 }
 
 impl Cohort {
@@ -63,7 +79,7 @@ impl Cohort {
     /// [`CohortError`].
     pub fn of(sheet: &Sheet, mut table: Table, options: &Options) -> Result<Cohort, CohortError> {
         let binding = options.binding(sheet, table.headings())?;
-        let application = Application::new(sheet, &binding, Leave::as_it_came(), true);
+        let application = Application::new(sheet, &binding, Leave::as_it_came(), true)?;
         let names: Vec<String> = application.kept.iter().map(|c| sheet.name(*c)).collect();
         let width = binding.headings.len();
         let mut cohort = Cohort::default();
@@ -85,6 +101,9 @@ impl Cohort {
                 for (all, more) in held.iter_mut().zip(&applied.held) {
                     *all += more;
                 }
+                let counts = application.count_uncertainties(&applied);
+                UncertaintyCounts::join(&mut cohort.uncertainties, counts);
+                cohort.take_uncertainties(&application, &applied);
                 cohort.take(&names, &binding.headings, applied);
                 Ok(())
             },
@@ -123,6 +142,40 @@ impl Cohort {
                 reason: aside.reason,
             }));
         self.counts.add(applied.counts);
+    }
+
+    fn take_uncertainties(&mut self, application: &Application<'_>, applied: &Applied) {
+        let sheet = application.sheet;
+        let asked = application.binding.uncertainty.iter();
+        let mut lists: Vec<(Arc<[CellId]>, Arc<[String]>)> = Vec::new();
+        for (cell, found) in asked.zip(&applied.uncertain) {
+            let Some(at) = application.kept.iter().position(|kept| kept == cell) else {
+                continue;
+            };
+            let column = self.uncertain.entry(sheet.name(*cell)).or_default();
+            let standards = found.values.known().zip(&found.unstated);
+            let rows = standards.zip(&applied.columns[at].states);
+            column.extend(rows.map(|((standard, unstated), state)| {
+                let met = lists.iter().find(|(cells, _)| cells == unstated);
+                let unstated = match met {
+                    Some((_, names)) => names.clone(),
+                    None => {
+                        let names = unstated.iter().map(|cell| sheet.name(*cell)).collect();
+                        lists.push((unstated.clone(), names));
+                        lists[lists.len() - 1].1.clone()
+                    }
+                };
+                state
+                    .is_known()
+                    .then_some(RowUncertainty { standard, unstated })
+            }));
+        }
+    }
+
+    /// The standard uncertainties of a cell over the rows used, where they were asked for; a row
+    /// without a value has none.
+    pub fn uncertainty(&self, name: &str) -> Option<&[Option<RowUncertainty>]> {
+        self.uncertain.get(name).map(Vec::as_slice)
     }
 
     /// The values of a cell over the rows used; `None` for a cell that no row could make known.

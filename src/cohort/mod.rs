@@ -42,6 +42,7 @@ mod rows;
 mod shift;
 mod table;
 mod text_rows;
+mod uncertain;
 mod whole;
 
 pub use apply::Counts;
@@ -50,14 +51,17 @@ pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};
 pub use binding_file::{BindingFile, ColumnEntry, ShiftEntry};
 pub use error::CohortError;
 pub use files::{Options, Summary, apply_to_file, apply_to_file_with};
-pub use memory::{Cohort, RowValue, SetAside};
+pub use memory::{Cohort, RowUncertainty, RowValue, SetAside};
 pub use pseudonym::{Key, SHORTEST_KEY};
 pub use row::{NOTHING, RowReadings, is_nothing};
 pub use shift::WIDEST_SHIFT;
 pub use table::Table;
+pub use uncertain::{UncertaintyCounts, uncertainty_heading};
 pub use whole::write_whole;
 
 #[cfg(test)]
 mod file_tests;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod uncertain_tests;

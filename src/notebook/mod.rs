@@ -7,6 +7,7 @@ mod ask;
 mod assembly;
 pub mod assist;
 mod charts_of;
+mod cohort_trust;
 mod cohorts;
 pub mod document;
 mod live;

@@ -137,10 +137,21 @@ fn cohort(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
             ));
         }
     };
+    let uncertainty = match cursor.take_word("with") {
+        false => Vec::new(),
+        true if cursor.take_word("uncertainty") && cursor.take_word("of") => names(cursor)?,
+        true => {
+            let stop = cursor.error("`uncertainty of` and the names of results belong here");
+            return Err(Box::new(stop.hint(
+                "such as `with uncertainty of stroke_volume, cardiac_output`",
+            )));
+        }
+    };
     Ok(Display::Cohort {
         name,
         file,
         binding,
+        uncertainty,
     })
 }
 
