@@ -5,10 +5,12 @@ use std::path::Path;
 use std::sync::Arc;
 
 use super::apply::{Application, Applied, Counts};
+use super::binding::Binding;
 use super::error::CohortError;
 use super::files::Options;
 use super::in_order::Line;
 use super::leave::Leave;
+use super::row::RowReadings;
 use super::table::{Piece, Table};
 use super::uncertain::UncertaintyCounts;
 use crate::formula::CellId;
@@ -60,6 +62,9 @@ pub struct Cohort {
     fields: HashMap<String, Vec<String>>,
     rows: Vec<usize>,
     uncertain: HashMap<String, Vec<Option<RowUncertainty>>>,
+    /// The headings in their order, and what bound the columns, so that rows can be read again.
+    order: Vec<String>,
+    bound_by: Options,
 }
 
 impl Cohort {
@@ -114,6 +119,11 @@ impl Cohort {
             return Err(CohortError::Stopped { rows });
         }
         cohort.advisories = application.advice.with_counts(&held);
+        cohort.order = binding.headings.clone();
+        cohort.bound_by = Options {
+            binding: options.binding.clone(),
+            ..Options::default()
+        };
         Ok(cohort)
     }
 
@@ -208,6 +218,20 @@ impl Cohort {
         &self.rows
     }
 
+    /// The rows used as readings of a sheet: the one that the cohort was computed with, or the
+    /// same sheet edited.
+    ///
+    /// # Errors
+    /// As [`Cohort::of`], for a sheet that the table does not fit.
+    pub fn readings<'c>(&'c self, sheet: &'c Sheet) -> Result<CohortReadings<'c>, CohortError> {
+        let columns = self.order.iter().map(|heading| self.fields(heading));
+        Ok(CohortReadings {
+            sheet,
+            binding: self.bound_by.binding(sheet, &self.order)?,
+            columns: columns.map(Option::unwrap_or_default).collect(),
+        })
+    }
+
     /// The rows in which both cells are known: number of the used row, and the two values.
     pub fn pairs(&self, x: &str, y: &str) -> Vec<(usize, RowValue, RowValue)> {
         let (Some(x), Some(y)) = (self.column(x), self.column(y)) else {
@@ -218,5 +242,45 @@ impl Cohort {
             .enumerate()
             .filter_map(|(row, (x, y))| Some((row, (*x)?, (*y)?)))
             .collect()
+    }
+}
+
+/// The rows used of a cohort, as readings of a sheet.
+pub struct CohortReadings<'c> {
+    sheet: &'c Sheet,
+    binding: Binding,
+    columns: Vec<&'c [String]>,
+}
+
+impl CohortReadings<'_> {
+    /// The cells that rows supply.
+    pub fn cells(&self) -> Vec<CellId> {
+        self.binding.cells()
+    }
+
+    /// What one of the rows used says, by its position among them.
+    ///
+    /// # Errors
+    /// What cannot be read, or is not possible in this sheet.
+    pub fn row(&self, at: usize) -> Result<RowReadings, Vec<String>> {
+        let fields = self.columns.iter();
+        let fields: Vec<&str> = fields
+            .map(|c| c.get(at).map_or("", String::as_str))
+            .collect();
+        RowReadings::read(self.sheet, &self.binding, &fields)
+    }
+
+    /// The sheet with the readings of a row in the place of its own.
+    ///
+    /// # Errors
+    /// As [`CohortReadings::row`].
+    pub fn sheet_of(&self, at: usize) -> Result<Sheet, Vec<String>> {
+        let row = self.row(at)?;
+        let mut sheet = self.sheet.clone();
+        for (cell, reading) in row.readings() {
+            let set = sheet.set(*cell, reading.clone());
+            set.map_err(|e| vec![e.to_string()])?;
+        }
+        Ok(sheet)
     }
 }

@@ -51,7 +51,7 @@ pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};
 pub use binding_file::{BindingFile, ColumnEntry, ShiftEntry};
 pub use error::CohortError;
 pub use files::{Options, Summary, apply_to_file, apply_to_file_with};
-pub use memory::{Cohort, RowUncertainty, RowValue, SetAside};
+pub use memory::{Cohort, CohortReadings, RowUncertainty, RowValue, SetAside};
 pub use pseudonym::{Key, SHORTEST_KEY};
 pub use row::{NOTHING, RowReadings, is_nothing};
 pub use shift::WIDEST_SHIFT;

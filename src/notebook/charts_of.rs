@@ -571,6 +571,6 @@ pub(super) fn in_unit_of(
 }
 
 /// A number of the notation as it was written: `1 mm`, not `1.0 mm`.
-fn as_written(value: f64, unit: Unit) -> String {
+pub(super) fn as_written(value: f64, unit: Unit) -> String {
     join_unit(&number(value).replace('-', "−"), unit)
 }

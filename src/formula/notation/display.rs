@@ -267,7 +267,15 @@ fn bound(cursor: &mut Cursor<'_>) -> Result<Reading, Stop> {
 }
 
 fn effects(cursor: &mut Cursor<'_>, y: Vec<Name>) -> Result<Display, Stop> {
-    let y = single(cursor, y)?;
+    Ok(Display::Effects {
+        y: single(cursor, y)?,
+        off: off_by(cursor)?,
+        title: title(cursor)?,
+    })
+}
+
+/// `A is off by 1 mm, B is off by 10 %`.
+pub(super) fn off_by(cursor: &mut Cursor<'_>) -> Result<Vec<(Name, Reading)>, Stop> {
     let mut off = Vec::new();
     loop {
         cursor.skip_lines();
@@ -280,12 +288,7 @@ fn effects(cursor: &mut Cursor<'_>, y: Vec<Name>) -> Result<Display, Stop> {
         }
         off.push((reading, bound(cursor)?));
         if !cursor.take(",") {
-            break;
+            return Ok(off);
         }
     }
-    Ok(Display::Effects {
-        y,
-        off,
-        title: title(cursor)?,
-    })
 }
