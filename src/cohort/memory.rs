@@ -157,7 +157,8 @@ impl Cohort {
     fn take_uncertainties(&mut self, application: &Application<'_>, applied: &Applied) {
         let sheet = application.sheet;
         let asked = application.binding.uncertainty.iter();
-        let mut lists: Vec<(Arc<[CellId]>, Arc<[String]>)> = Vec::new();
+        // Rows differ little in what they do not state: the same names are kept once.
+        let mut named: HashMap<Arc<[CellId]>, Arc<[String]>> = HashMap::new();
         for (cell, found) in asked.zip(&applied.uncertain) {
             let Some(at) = application.kept.iter().position(|kept| kept == cell) else {
                 continue;
@@ -166,18 +167,12 @@ impl Cohort {
             let standards = found.values.known().zip(&found.unstated);
             let rows = standards.zip(&applied.columns[at].states);
             column.extend(rows.map(|((standard, unstated), state)| {
-                let met = lists.iter().find(|(cells, _)| cells == unstated);
-                let unstated = match met {
-                    Some((_, names)) => names.clone(),
-                    None => {
-                        let names = unstated.iter().map(|cell| sheet.name(*cell)).collect();
-                        lists.push((unstated.clone(), names));
-                        lists[lists.len() - 1].1.clone()
-                    }
-                };
-                state
-                    .is_known()
-                    .then_some(RowUncertainty { standard, unstated })
+                let names = || unstated.iter().map(|cell| sheet.name(*cell)).collect();
+                let unstated = named.entry(unstated.clone()).or_insert_with(names);
+                state.is_known().then(|| RowUncertainty {
+                    standard,
+                    unstated: unstated.clone(),
+                })
             }));
         }
     }

@@ -311,11 +311,12 @@ impl Uncertain {
 
     /// Which uncertainties are lower bounds, and which are none, each with the reason.
     fn remarks(&self, sheet: &Sheet, chamber: &Chamber, lane: usize) -> Vec<String> {
-        let mut said: Vec<(String, bool, Vec<String>)> = Vec::new();
+        let mut said: Vec<Said> = Vec::new();
         for (cell, found) in self.wanted.iter().zip(&chamber.of) {
             let unstated = &found.unstated[lane];
             let status = found.standards[lane].status;
-            if !found.is_valued[lane] || (status.is_known() && unstated.is_empty()) {
+            let is_known = status.is_known();
+            if !found.is_valued[lane] || (is_known && unstated.is_empty()) {
                 continue;
             }
             let reason = if status.is_faulty() {
@@ -326,20 +327,21 @@ impl Uncertain {
                 format!("no uncertainty is stated for {}", names(sheet, unstated))
             };
             let name = format!("{} (u)", sheet.name(*cell));
-            let is_known = status.is_known();
-            match said
-                .iter_mut()
-                .find(|(r, k, _)| (&*r, *k) == (&reason, is_known))
-            {
-                Some((.., names)) => names.push(name),
-                None => said.push((reason, is_known, vec![name])),
+            let is_same = |s: &&mut Said| s.reason == reason && s.is_known == is_known;
+            match said.iter_mut().find(is_same) {
+                Some(said) => said.of.push(name),
+                None => said.push(Said {
+                    reason,
+                    is_known,
+                    of: vec![name],
+                }),
             }
         }
         let mut remarks: Vec<String> = said
             .into_iter()
-            .map(|(reason, is_known, names)| match is_known {
-                true => format!("{reason}: {} at least", names.join(", ")),
-                false => format!("{reason}: no {}", names.join(", ")),
+            .map(|said| match said.is_known {
+                true => format!("{}: {} at least", said.reason, said.of.join(", ")),
+                false => format!("{}: no {}", said.reason, said.of.join(", ")),
             })
             .collect();
         let lent = self.lending.iter().zip(&chamber.lent);
@@ -355,6 +357,13 @@ impl Uncertain {
         }
         remarks
     }
+}
+
+/// A reason, and the uncertainties that are lower bounds or none for it.
+struct Said {
+    reason: String,
+    is_known: bool,
+    of: Vec<String>,
 }
 
 impl Stating {
