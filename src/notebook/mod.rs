@@ -9,6 +9,7 @@ pub mod assist;
 mod charts_of;
 mod cohort_trust;
 mod cohorts;
+mod coupled;
 pub mod document;
 mod live;
 pub mod markdown;
