@@ -81,6 +81,7 @@ impl Uncertainties {
         let mut text = String::new();
         for row in &self.rows {
             let figures = HEADINGS.iter().zip(&row.figures);
+            let figures = figures.filter(|(_, figure)| !figure.is_empty());
             let figures: Vec<String> = figures.map(|(h, f)| format!("{h} {f}")).collect();
             text.push_str(&format!("\n{} (u): {}", row.name, figures.join("; ")));
         }

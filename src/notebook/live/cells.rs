@@ -106,12 +106,28 @@ fn cell_data(sheet: &Sheet, outlined: &OutlineCell, functions: &mut Functions) -
 /// A stated uncertainty as a share of the value or as an amount, whichever stays when it is moved.
 fn stated_uncertainty(reading: &Reading, value: f64, u: f64, unit: Unit) -> Value {
     let is_share = |spread: Spread| spread.is_relative_to(unit);
-    let is_relative = reading.spread().is_some_and(is_share)
-        && reading.between().is_none_or(|b| is_share(b.spread()));
-    let share = u / value.abs();
-    match is_relative && share.is_finite() {
-        true => json!({ "s": share }),
-        false => json!({ "a": u }),
+    let is_relative = reading.spread().is_some_and(is_share);
+    let between = reading.between();
+    let is_alike = between.is_none_or(|b| is_share(b.spread()) == is_relative);
+    let size = value.abs();
+    if is_alike || size == 0.0 {
+        return match is_relative && size > 0.0 {
+            true => json!({ "s": u / size }),
+            false => json!({ "a": u }),
+        };
+    }
+    // One part stays an amount and the other a share: they join anew wherever it is moved, and so
+    // do their degrees of freedom.
+    let within = reading.within_acquisition(unit).unwrap_or(0.0);
+    let beyond = reading.between_acquisitions(unit).unwrap_or(0.0);
+    let of_beats = match reading.spread() {
+        Some(_) => None,
+        None => reading.beats().scatter().map(|(_, freedom)| freedom),
+    };
+    let of_between = between.and_then(|b| b.freedom());
+    match is_relative {
+        true => json!({ "a": beyond, "s": within / size, "f": [of_between, of_beats] }),
+        false => json!({ "a": within, "s": beyond / size, "f": [of_beats, of_between] }),
     }
 }
 

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::adjust::Adjustable;
-use super::serial::{EXCEEDS, FACTOR, OPEN, VTI_LEAST_CHANGE, WITHIN, rule, serial_of};
+use super::serial::{FACTOR, OPEN, VTI_LEAST_CHANGE, rule, serial_of};
 use crate::charts::{Effect, Placed, Scale, Share};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display};
@@ -13,6 +13,7 @@ use crate::notebook::render::Rendering;
 use crate::notebook::trust::budget_of;
 use crate::quantity::Reading;
 use crate::sheet::{Outline, Sheet, exam_cell};
+use crate::uncertainty::decide::{EXCEEDS, WITHIN};
 
 /// Most readings of which every combination of ends is looked at.
 const MOST_COMBINED: usize = 5;

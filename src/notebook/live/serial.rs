@@ -8,6 +8,7 @@ use crate::notebook::charts_of;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::{Kind, Unit};
 use crate::sheet::{Sheet, exam_cell, figure, join_unit};
+use crate::uncertainty::decide::{EXCEEDS, WITHIN};
 use crate::uncertainty::{Settings, difference, propagate};
 
 /// Coverage factor of 95 % for a normal distribution.
@@ -16,9 +17,7 @@ pub(super) const FACTOR: f64 = 1.96;
 /// Least significant change of the VTI between two exams by one operator, as a share of the first.
 pub(super) const VTI_LEAST_CHANGE: f64 = 0.11;
 
-/// What is said of a change by its size.
-pub(super) const EXCEEDS: &str = "more than measurement error alone would do";
-pub(super) const WITHIN: &str = "within measurement error";
+/// What is said of a change whose size cannot be judged.
 pub(super) const OPEN: &str = "; whether that exceeds measurement error is open, as not everything \
                                it rests on states an uncertainty";
 
@@ -214,7 +213,11 @@ fn change(sheet: &Sheet, first: &Exam<'_>, exam: &Exam<'_>, is_vti: bool) -> (St
                 true => EXCEEDS,
                 false => WITHIN,
             };
-            format!(", {words} ({against})")
+            let error = "measurement error";
+            format!(
+                ", {}",
+                words.replacen(error, &format!("{error} ({against})"), 1)
+            )
         }
         None => OPEN.to_owned(),
     };
@@ -284,7 +287,12 @@ mod tests {
             "first.lvot_vti = 20 cm\nsecond.lvot_vti = 22.5 cm",
             "stroke_distance",
         );
-        assert!(large.contains("second: +12.5 %, more than"), "{large}");
+        assert!(
+            large.contains(
+                "second: +12.5 %, exceeds measurement error (11.0 %); cause not implied."
+            ),
+            "{large}"
+        );
     }
 
     /// u of the difference of two independent readings: √(1² + 1²) = 1.414 (JCGM 100:2008, 5.1.2);

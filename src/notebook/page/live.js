@@ -86,6 +86,11 @@ const because = i => {
 };
 
 // What the error of a cell comes from, by one sweep back, as uncertainty/source.rs finds it.
+// Degrees of freedom of parts by Welch and Satterthwaite, as quantity/reading.rs joins them.
+const joined = (u, parts, f) => {
+  const sum = parts.reduce((t, p, k) => t + (f[k] === null ? 0 : p ** 4 / f[k]), 0);
+  return sum > 0 ? u ** 4 / sum : Infinity;
+};
 const settled = (slope, size) => isFinite(size) && Math.abs(slope) <= 1e-12 * size ? 0 : slope;
 const sources = cell => {
   const A = new Array(N).fill(0), B = new Array(N).fill(0), found = [];
@@ -93,9 +98,10 @@ const sources = cell => {
   const reading = (i, a, b) => {
     const slope = settled(a, b), c = P.cells[i];
     if (slope === 0 || c.s >= 0 || !c.v || c.w) return;
-    const u = c.e ? c.e.a !== undefined ? c.e.a : c.e.s * Math.abs(own[i][0])
+    const fixed = c.e && c.e.a || 0, share = c.e && c.e.s ? c.e.s * Math.abs(own[i][0]) : 0;
+    const u = c.e ? share === 0 ? fixed : fixed === 0 ? share : Math.hypot(fixed, share)
       : c.p && known(i) ? c.p[0] * Math.abs(V[i]) : undefined;
-    found.push({ i, m: false, slope, u, from: c.e || !c.p ? "" : c.p[1], freedom: c.d === undefined ? Infinity : c.d });
+    found.push({ i, m: false, slope, u, from: c.e || !c.p ? "" : c.p[1], freedom: c.e && c.e.f ? joined(u, [fixed, share], c.e.f) : c.d === undefined ? Infinity : c.d });
   };
   for (let i = cell; i >= 0; i--) {
     if (B[i] === 0) continue;
@@ -406,7 +412,7 @@ const drawSerial = d => {
     const exceeds = bound !== undefined && Math.abs(p.v - first.v) > bound, share = shareOf(first.v, p.v, u);
     if (exceeds) p.mark = share;
     said.push(p.e.n + ": " + share + (bound === undefined ? d.open
-      : ", " + (exceeds ? d.more : d.within) + " (" + shareOf(first.v, first.v + bound, u).replace(/^[+\u2212]+/, "") + ")"));
+      : ", " + (exceeds ? d.more : d.within).replace("measurement error", "$& (" + shareOf(first.v, first.v + bound, u).replace(/^[+\u2212]+/, "") + ")")));
   }
   svg.querySelectorAll(".line,.error-bar,.marker,.ring,.mark-label").forEach(e => e.remove());
   points.forEach(p => { p.x = at(d.ax, p.k); p.y = at(d.ay, p.v); });

@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use super::{Session, Update};
 use crate::formula::notation::Display;
 use crate::notebook::live::adjust::Adjustable;
-use crate::quantity::{Reading, ReadingError, Spread, SpreadForm, Unit};
+use crate::quantity::{Beats, Content, Reading, ReadingError, Unit};
 
 /// A reading that can be moved, in the unit that its cell is shown in.
 #[derive(Clone, Debug, PartialEq)]
@@ -142,17 +142,49 @@ fn rounded(value: f64, decimals: u32) -> f64 {
     text.parse().unwrap_or(value)
 }
 
-/// The same reading with another number.
+/// The same reading with another number: beats move together and keep their scatter and its
+/// degrees of freedom, and so does what acquisitions scatter.
 fn elsewhere(own: &Reading, value: f64, unit: Unit) -> Result<Reading, ReadingError> {
-    let mut reading = Reading::of(value, unit)?.with_origin(own.origin());
-    let amount = || Spread::new(SpreadForm::Standard, own.standard_uncertainty(unit)?, unit);
-    if let Some(spread) = own.spread().or_else(amount) {
-        reading = reading.with_spread(spread)?;
+    let beats = own.beats();
+    let mut reading = match own.spread() {
+        Some(spread) => Reading::of(value, unit)?.with_spread(spread)?,
+        None => match shifted(own, value, unit) {
+            Some(beats) => Reading::of_beats(beats, unit)?,
+            None => Reading::of(value, unit)?,
+        },
+    };
+    if let Some(between) = own.between() {
+        reading = reading.with_between(between)?;
     }
-    match own.beats().count() {
-        0 | 1 => Ok(reading),
-        count => reading.with_beat_count(count),
+    if beats.count() > 1 && reading.beats() == &Beats::Unstated {
+        reading = reading.with_beat_count(beats.count())?;
     }
+    Ok(reading.with_origin(own.origin()))
+}
+
+/// Most rounds until the mean of moved beats is the place to the last digit.
+const ROUNDS: usize = 8;
+
+/// The beats of a mean around another one; nothing where their scatter says nothing.
+fn shifted(own: &Reading, value: f64, unit: Unit) -> Option<Beats> {
+    own.beats().scatter()?;
+    let Beats::Mean(beats) = own.beats() else {
+        return None;
+    };
+    let from = own.unit()?;
+    let beats: Option<Vec<f64>> = beats.iter().map(|b| from.convert(*b, unit)).collect();
+    let mut beats = beats?;
+    for _ in 0..ROUNDS {
+        let moved = Reading::of_beats(Beats::Mean(beats.clone()), unit).ok()?;
+        let Content::Magnitude { value: mean, .. } = *moved.content() else {
+            return None;
+        };
+        if mean == value {
+            break;
+        }
+        beats.iter_mut().for_each(|beat| *beat += value - mean);
+    }
+    Some(Beats::Mean(beats))
 }
 
 #[cfg(test)]
@@ -217,5 +249,59 @@ mod tests {
         assert!(session.move_reading("b/0", f64::NAN).is_err());
         session.forget("b");
         assert!(session.move_reading("b/0", 2.0).is_err());
+    }
+
+    /// What acquisitions scatter goes with the reading: 4 % of 24 cm is 0.96 cm, and the beats
+    /// scatter as they did, with their two degrees of freedom.
+    #[test]
+    fn a_move_keeps_what_acquisitions_scatter() {
+        use crate::quantity::Unit;
+
+        let read = |text: &str| crate::formula::notation::reading(text, 0).unwrap();
+        let cm = Unit::parse("cm").unwrap();
+        for text in [
+            "beats(17.8, 18.4, 18.1) cm (between 4 %)",
+            "beats(17.8, 18.4, 18.1) cm (between 0.7 cm freedom 11)",
+            "18.1 cm (u = 0.3 cm, between 4 % freedom 5)",
+            "181 mm (u = 2 %, between 7 mm)",
+            "beats(17.8, 18.4, 18.1) cm",
+        ] {
+            let own = read(text);
+            let moved = elsewhere(&own, 24.0, cm).unwrap();
+            let Content::Magnitude { value, .. } = *moved.content() else {
+                panic!("{text}");
+            };
+            assert_eq!(value, 24.0, "{text}");
+            let part = |of: &Reading, is_share: bool, u: Option<f64>, value: f64| {
+                u.map(|u| if is_share { u / value } else { u })
+                    .filter(|_| of.unit().is_some())
+            };
+            let within_share = own.spread().is_some_and(|s| s.is_relative_to(cm));
+            let between_share = own.between().is_some_and(|b| b.spread().is_relative_to(cm));
+            for (is_share, [a, b]) in [
+                (
+                    within_share,
+                    [&own, &moved].map(|r| r.within_acquisition(cm)),
+                ),
+                (
+                    between_share,
+                    [&own, &moved].map(|r| r.between_acquisitions(cm)),
+                ),
+            ] {
+                let (a, b) = (
+                    part(&own, is_share, a, 18.1),
+                    part(&moved, is_share, b, 24.0),
+                );
+                match (a, b) {
+                    (Some(a), Some(b)) => assert!((a - b).abs() < 1e-12, "{text}: {a} {b}"),
+                    (a, b) => assert_eq!(a, b, "{text}"),
+                }
+            }
+            assert_eq!(moved.beats().count(), own.beats().count(), "{text}");
+            let freedom = |r: &Reading| r.between().and_then(|b| b.freedom());
+            assert_eq!(freedom(&moved), freedom(&own));
+        }
+        let alone = elsewhere(&read("beats(17.8, 18.4, 18.1) cm"), 24.0, cm).unwrap();
+        assert_eq!(alone.degrees_of_freedom(), 2.0);
     }
 }

@@ -96,8 +96,34 @@ impl Crossed {
 }
 
 impl Found {
-    fn error(&self) -> String {
-        format!("{} off by {}", self.label, self.by)
+    /// Rows that are not compared, and why; nothing where all are.
+    fn left_out(&self) -> Option<String> {
+        let ways = [&self.crossed.too_low, &self.crossed.too_high];
+        let most = |count: fn(&Crossings) -> usize| ways.map(count).into_iter().max().unwrap_or(0);
+        let without = most(|c| c.without.len());
+        let unknown = most(|c| c.not_known.len());
+        let label = in_sentence(&self.label);
+        let mut why = Vec::new();
+        if without > 0 {
+            let rows = counted(without, "row has", "rows have");
+            why.push(format!(
+                "{rows} a result without that reading, so that nothing can be off"
+            ));
+        }
+        if unknown > 0 {
+            let rows = counted(unknown, "row has", "rows have");
+            why.push(format!(
+                "{rows} no result as read, or none with the other reading"
+            ));
+        }
+        let said = || {
+            format!(
+                "Not compared with {label} off by {}: {}.",
+                self.by,
+                why.join("; ")
+            )
+        };
+        (!why.is_empty()).then(said)
     }
 }
 
@@ -245,9 +271,9 @@ fn own(found: &[Found]) -> Table {
         table.row([
             format!("{} {}, at {}", one.label, one.by, one.threshold),
             chances.len().to_string(),
-            format!("{expected:.1} ({})", percent(share)),
+            format!("{expected:.1} ({})", percent(share)).replace(' ', "\u{a0}"),
             with_share(open, chances.len()),
-            percent(greatest),
+            percent(greatest).replace(' ', "\u{a0}"),
         ]);
     }
     table
@@ -256,34 +282,15 @@ fn own(found: &[Found]) -> Table {
 fn with_share(count: usize, of: usize) -> String {
     match of {
         0 => "0".to_owned(),
-        of => format!("{count} ({})", percent(count as f64 / of as f64)),
+        // Kept together in a narrow column.
+        of => format!("{count} ({})", percent(count as f64 / of as f64)).replace(' ', "\u{a0}"),
     }
 }
 
 /// What to know beside the figures.
 fn say(rendering: &Rendering<'_>, cell: CellId, name: &Name, found: &[Found], answer: &mut Answer) {
     for one in found {
-        let without = one.crossed.too_low.without.len();
-        if without > 0 {
-            answer.note(format!(
-                "{} without a reading of {}, so that nothing can be off: they are not compared.",
-                counted(without, "row has a value", "rows have a value"),
-                in_sentence(&one.label)
-            ));
-        }
-        let unknown = [&one.crossed.too_low, &one.crossed.too_high].map(|c| c.not_known.len());
-        let unknown = unknown[0].max(unknown[1]);
-        if unknown > 0 {
-            answer.note(format!(
-                "{} is not known as read or with the other reading ({}): they are not compared.",
-                counted(
-                    unknown,
-                    "row in which the result",
-                    "rows in which the result"
-                ),
-                one.error()
-            ));
-        }
+        answer.notes.extend(one.left_out());
         if !one.crossed.is_moved() {
             answer.caution(unmoved(rendering, cell, name, one));
         }

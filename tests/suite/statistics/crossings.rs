@@ -110,7 +110,7 @@ fn rows_without_the_reading_are_not_compared() {
         "show crossings of stroke_volume at 60 mL when lvot_diameter is off by 1 mm over rows",
     );
     assert!(
-        text.contains("1 row has a value without a reading of LVOT diameter"),
+        text.contains("1 row has a result without that reading"),
         "{text}"
     );
     assert!(line(&text, "LVOT diameter 1 mm too low").contains("Rows compared: 2"));
