@@ -343,6 +343,9 @@ fn line_end(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
     if cursor.is_line_end() {
         return Ok(());
     }
+    if let Some(stop) = literal::uncertainty_of_none(cursor) {
+        return Err(stop);
+    }
     Err(cursor.goes_on("the statement ends here, but the line goes on"))
 }
 

@@ -314,6 +314,11 @@ pub(super) fn repeatability_answer(rendering: &Rendering<'_>, analysis: &Analysi
         readings.rows.all_in_words(" where ", &analysis.conditions)
     ));
     answer.define(accounting(&readings.rows, &[]));
+    answer.note(format!(
+        "Component: all that differs between the readings of one row — the beats, the acquisition, and the \
+         operator where it is another one — not told apart. Source: these {}; no publication.",
+        counted(subjects, "row", "rows")
+    ));
     let interval = format!("With {} interval", level_words(level));
     let mut table = Table::new("Repeatability", &["Measure", &interval, "What it says"]);
     let with =
