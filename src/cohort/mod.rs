@@ -16,6 +16,26 @@
 //! assert_eq!((cohort.counts.read, cohort.counts.used, cohort.counts.set_aside), (3, 2, 1));
 //! assert_eq!(cohort.set_aside[0].reason, "lvot_diameter [cm]: `wide` is not a number");
 //! ```
+//!
+//! Results have standard uncertainties where they are asked for ([`Options::uncertainty`]): those
+//! that [`propagate`](crate::uncertainty::propagate) gives for each row, and which readings
+//! stated none.
+//!
+//! ```
+//! use semilunar::cohort::{Cohort, Options, Table};
+//! use semilunar::sheet::Sheet;
+//!
+//! let sheet = Sheet::read("use hemodynamics\nlvot_diameter = 2 cm (u = 1 mm)").unwrap().sheet;
+//! let table = "lvot_vti [cm],lvot_vti (u) [cm]\n20,1\n20,\n";
+//! let table = Table::from_csv(Box::new(table.as_bytes()), "table.csv".as_ref()).unwrap();
+//! let options = Options { uncertainty: vec!["stroke_volume".into()], ..Options::default() };
+//! let cohort = Cohort::of(&sheet, table, &options).unwrap();
+//! let found = cohort.uncertainty("stroke_volume").unwrap();
+//! let first = found[0].as_ref().unwrap();
+//! assert!((first.standard.unwrap() - 7.0248).abs() < 1e-4);
+//! let second = found[1].as_ref().unwrap();
+//! assert_eq!(second.unstated[0], "lvot_vti");
+//! ```
 
 mod advice_held;
 mod apply;
