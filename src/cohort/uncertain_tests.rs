@@ -300,6 +300,32 @@ fn remarks_say_which_uncertainty_is_a_lower_bound_and_which_is_none() {
     );
 }
 
+/// Asked twice, in the binding and beside it, it is one column; a column of that heading that is
+/// there already is not written over.
+#[test]
+fn a_result_has_one_column_of_its_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let (table, out) = (folder.path().join("t.csv"), folder.path().join("r.csv"));
+    let options = Options {
+        binding: Some(
+            BindingFile::parse("b.toml".as_ref(), "uncertainty = [\"lvot_area\"]").unwrap(),
+        ),
+        uncertainty: vec!["lvot_area".into(), "lvot_area".into()],
+        ..Options::default()
+    };
+    let sheet = read("use hemodynamics");
+    std::fs::write(&table, "lvot_diameter,lvot_diameter (u)\n2,0.1\n").unwrap();
+    let done = apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap();
+    let columns = done.results.iter().filter(|h| **h == "lvot_area (u) [cm2]");
+    assert_eq!((columns.count(), done.uncertainties.len()), (1, 1));
+    std::fs::write(&table, "lvot_diameter,lvot_area (u) [cm2]\n2,0.1\n").unwrap();
+    let refused = apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap_err();
+    assert!(
+        matches!(refused, CohortError::Collision { .. }),
+        "{refused}"
+    );
+}
+
 #[test]
 fn what_cannot_be_asked_for_is_refused_with_the_way_out() {
     let refused = |binding: &str, names: &[&str]| {

@@ -26,6 +26,9 @@ const DRAWS: usize = 1024;
 /// A chance from here on is told: the row's side is open (common practice, no source).
 const LIKELY: f64 = 0.05;
 
+/// Most rows told by their number in one field.
+const MOST_TOLD: usize = 15;
+
 /// Size of the drawing, px; each row of bars adds to the height.
 const WIDTH: u32 = 640;
 const HEIGHT: u32 = 220;
@@ -69,6 +72,10 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
          them. Errors of their own move rows near the threshold both ways: some for others.",
     );
     answer.tables = vec![shared(&found), own(&found)];
+    // For a meeting the counts are enough.
+    if !analysis.briefly {
+        answer.tables.extend(which(&rows, &found));
+    }
     say(rendering, cell, &subject.name, &found, &mut answer);
     answer.drawing = drawing(rendering, analysis, &column.said(), &found)?;
     answer.output(rendering, analysis)
@@ -277,6 +284,66 @@ fn own(found: &[Found]) -> Table {
         ]);
     }
     table
+}
+
+/// Which rows change side, by their number in the table; nothing where none does.
+fn which(rows: &Rows<'_>, found: &[Found]) -> Option<Table> {
+    let number = |at: usize| -> Option<usize> {
+        let row = rows.kept.get(at)?;
+        rows.cohort.rows().get(*row).copied()
+    };
+    let told = |crossed: &[usize]| {
+        let shown = crossed.iter().take(MOST_TOLD).filter_map(|at| number(*at));
+        let shown: Vec<String> = shown.map(|row| row.to_string()).collect();
+        match crossed.len() {
+            0 => "none".to_owned(),
+            count if count > MOST_TOLD => {
+                format!("{} and {} more", shown.join(", "), count - MOST_TOLD)
+            }
+            _ => shown.join(", "),
+        }
+    };
+    let open = |chances: &Chances| {
+        let mut likely: Vec<(usize, f64)> = chances
+            .of_row
+            .iter()
+            .enumerate()
+            .filter_map(|(at, chance)| Some((at, (*chance).filter(|c| *c >= LIKELY)?)))
+            .collect();
+        likely.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        told(&likely.into_iter().map(|(at, _)| at).collect::<Vec<_>>())
+    };
+    let mut table = Table::new(
+        "Which rows, by their number in the table",
+        &[
+            "Error",
+            "Come above",
+            "Fall below",
+            "With a chance of 5 % or more of their own, the greatest first",
+        ],
+    );
+    for one in found.iter().filter(|one| one.crossed.is_moved()) {
+        let Crossed {
+            too_low,
+            too_high,
+            own,
+        } = &one.crossed;
+        for (way, crossings) in [("too low", too_low), ("too high", too_high)] {
+            table.row([
+                format!("{} {} {way}, at {}", one.label, one.by, one.threshold),
+                told(&crossings.upward),
+                told(&crossings.downward),
+                String::new(),
+            ]);
+        }
+        table.row([
+            format!("{} {} in each row, at {}", one.label, one.by, one.threshold),
+            String::new(),
+            String::new(),
+            open(own),
+        ]);
+    }
+    (!table.rows.is_empty()).then_some(table)
 }
 
 fn with_share(count: usize, of: usize) -> String {

@@ -45,6 +45,19 @@ fn a_shared_error_moves_the_rows_that_arithmetic_says() {
         "{text}"
     );
     assert!(text.contains("does not average out"), "{text}");
+    // Rows are numbered from 1, in the order of the table.
+    let crossed = |from: f64, to: f64| -> Vec<String> {
+        let rows = diameters().into_iter().enumerate();
+        let rows = rows.filter(|(_, d)| volume(d + from) <= 60.0 && volume(d + to) > 60.0);
+        rows.map(|(at, _)| (at + 1).to_string()).collect()
+    };
+    for (up, down) in [
+        (crossed(0.0, 0.1).join(", "), "none".to_owned()),
+        ("none".to_owned(), crossed(-0.1, 0.0).join(", ")),
+    ] {
+        let which = format!("Come above: {up}; Fall below: {down}");
+        assert!(text.contains(&which), "{which}\n{text}");
+    }
 }
 
 /// A row changes side where its error exceeds its distance to the diameter of 60 mL: by the
