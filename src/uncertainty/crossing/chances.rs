@@ -24,7 +24,7 @@ pub struct Chances {
 /// `draws` is rounded up to a multiple of 256; the same `seed` gives the same figures.
 ///
 /// # Errors
-/// As [`crossings`], and [`UncertaintyError::Number`] for no draws.
+/// As [`crossings`](super::crossings), and [`UncertaintyError::Number`] for no draws.
 pub fn chances(
     sheet: &Sheet,
     columns: &[Column],
