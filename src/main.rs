@@ -169,6 +169,17 @@ fn arguments() -> Command {
                      from the results",
                 ))
                 .arg(
+                    Arg::new("uncertainty")
+                        .long("uncertainty")
+                        .value_name("NAME")
+                        .value_delimiter(',')
+                        .action(ArgAction::Append)
+                        .help(
+                            "Results that get a column of standard uncertainties, `NAME (u)`; remarks say \
+                             which readings stated none",
+                        ),
+                )
+                .arg(
                     Arg::new("keep-identifiers")
                         .long("keep-identifiers")
                         .action(ArgAction::SetTrue)
@@ -248,10 +259,14 @@ fn apply(matches: &ArgMatches) -> Done {
     }
     let stop = |e: CohortError| Stop(code_of(&e), e.to_string());
     let binding = binding.map(|file| BindingFile::read(&file)).transpose();
+    let names = matches
+        .get_many::<String>("uncertainty")
+        .unwrap_or_default();
     let options = Options {
         binding: binding.map_err(stop)?,
         key: key.map(|file| Key::read(&file)).transpose().map_err(stop)?,
         keep_identifiers: matches.get_flag("keep-identifiers"),
+        uncertainty: names.map(|name| name.trim().to_owned()).collect(),
         threads: None,
         stop: Some(stopped_from_the_keyboard()?),
     };
@@ -320,6 +335,9 @@ fn summary_text(summary: &Summary, out: &Path) -> String {
         text.push_str(&format!(
             "note: column `{heading}` is named like a derived cell and was left as it is\n"
         ));
+    }
+    for counts in &summary.uncertainties {
+        text.push_str(&format!("{counts}\n"));
     }
     for (advisory, rows) in &summary.advisories {
         let word = word_of(advisory.weight);

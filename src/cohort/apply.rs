@@ -7,10 +7,12 @@ use std::collections::HashMap;
 
 use super::advice_held::{AdviceOf, Held};
 use super::binding::Binding;
+use super::error::CohortError;
 use super::intake::{Intake, Memory, Stretch};
 use super::leave::Leave;
-use super::remarks::remarks;
+use super::remarks::{add_remark, remarks};
 use super::rows::{Rows, Taken};
+use super::uncertain::{Chamber, Standards, Uncertain, UncertaintyCounts};
 use crate::formula::{CellId, Lane, Lanes, Status};
 use crate::sheet::{Block, Program, Sheet};
 
@@ -51,6 +53,8 @@ pub(super) struct Application<'s> {
     pub(super) advice: AdviceOf,
     /// How the table's own fields leave.
     pub(super) leave: Leave,
+    /// The results whose uncertainties are wanted too.
+    uncertain: Option<Uncertain>,
 }
 
 /// What a thread needs to compute.
@@ -58,6 +62,7 @@ pub(super) struct Workspace {
     block: Block<WIDTH>,
     inputs: Vec<Lanes<WIDTH>>,
     memory: Memory,
+    chamber: Option<Chamber>,
 }
 
 /// A piece of a table with what came of it.
@@ -73,6 +78,8 @@ pub(super) struct Applied {
     pub(super) aside: Vec<Aside>,
     /// The values of the cells kept, over the rows used.
     pub(super) columns: Vec<Values>,
+    /// The uncertainties of results, where they are wanted.
+    pub(super) uncertain: Vec<Standards>,
     /// Of each row used.
     pub(super) remarks: Vec<String>,
     /// The rows used in which each advice held.
@@ -115,7 +122,7 @@ impl<'s> Application<'s> {
         binding: &'s Binding,
         leave: Leave,
         bound_too: bool,
-    ) -> Application<'s> {
+    ) -> Result<Application<'s>, CohortError> {
         let bound = binding.cells();
         let mut kept = sheet.reachable(&bound);
         let derived = kept.len();
@@ -131,7 +138,8 @@ impl<'s> Application<'s> {
         wanted.extend(sheet.rule_operands(&kept[..derived]));
         let program = Program::new(sheet, &wanted, &bound);
         let slots = kept.iter().filter_map(|cell| program.slot(*cell)).collect();
-        Application {
+        Ok(Application {
+            uncertain: Uncertain::of(sheet, binding, &program, &kept[..derived])?,
             intake: Intake::new(sheet, binding, &program),
             advice: AdviceOf::new(&sheet.rule_texts()),
             sheet,
@@ -142,7 +150,7 @@ impl<'s> Application<'s> {
             slots,
             required,
             leave,
-        }
+        })
     }
 
     /// The cells that are computed and shown.
@@ -150,11 +158,30 @@ impl<'s> Application<'s> {
         &self.kept[..self.derived]
     }
 
+    /// How far the uncertainties of a piece can be trusted.
+    pub(super) fn count_uncertainties(&self, applied: &Applied) -> Vec<UncertaintyCounts> {
+        let Some(uncertain) = &self.uncertain else {
+            return Vec::new();
+        };
+        let mut counts = uncertain.counts(self.sheet);
+        let all = counts
+            .iter_mut()
+            .zip(uncertain.wanted())
+            .zip(&applied.uncertain);
+        for ((counts, cell), standards) in all {
+            if let Some(at) = self.kept.iter().position(|kept| kept == cell) {
+                counts.add(self.sheet, standards, &applied.columns[at]);
+            }
+        }
+        counts
+    }
+
     pub(super) fn workspace(&self) -> Workspace {
         Workspace {
             block: self.program.block(),
             inputs: vec![Lanes::MISSING; self.program.inputs().len()],
             memory: Memory::default(),
+            chamber: self.uncertain.as_ref().map(Uncertain::chamber),
         }
     }
 
@@ -165,6 +192,7 @@ impl<'s> Application<'s> {
             used: Vec::with_capacity(taken.rows.len()),
             aside: Vec::new(),
             columns: vec![Values::default(); self.kept.len()],
+            uncertain: vec![Standards::default(); self.binding.uncertainty.len()],
             remarks: Vec::with_capacity(taken.rows.len()),
             held: vec![0; self.advice.distinct.len()],
             counts: Counts::default(),
@@ -205,11 +233,15 @@ impl<'s> Application<'s> {
             self.intake
                 .fill(self.sheet, self.binding, &stretch, memory, inputs)
         };
+        if let (Some(uncertain), Some(chamber)) = (&self.uncertain, &mut workspace.chamber) {
+            uncertain.run((&applied.rows, start, len), &workspace.inputs, chamber);
+        }
         let borrowed: Vec<&Lanes<WIDTH>> = workspace.inputs.iter().collect();
         self.program.run(&borrowed, &mut workspace.block);
         let computed = Computed {
             application: self,
             block: &workspace.block,
+            chamber: workspace.chamber.as_ref(),
             held: self
                 .advice
                 .over(self.sheet, &self.program, &workspace.block),
@@ -234,6 +266,7 @@ impl<'s> Application<'s> {
 struct Computed<'a, 's> {
     application: &'a Application<'s>,
     block: &'a Block<WIDTH>,
+    chamber: Option<&'a Chamber>,
     held: Held,
 }
 
@@ -312,10 +345,17 @@ impl Computed<'_, '_> {
         let needs_words = self.needs_words();
         for lane in lanes {
             self.held.count(lane, &mut applied.held);
-            applied.remarks.push(match needs_words[lane] {
+            let mut remarks = match needs_words[lane] {
                 true => self.remarks(lane),
                 false => String::new(),
-            });
+            };
+            if let (Some(uncertain), Some(chamber)) = (&application.uncertain, self.chamber) {
+                let kept = &mut applied.uncertain;
+                for more in uncertain.keep(application.sheet, chamber, lane, kept) {
+                    add_remark(&mut remarks, &more);
+                }
+            }
+            applied.remarks.push(remarks);
         }
     }
 

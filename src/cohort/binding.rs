@@ -10,7 +10,8 @@ use super::binding_file::{BindingFile, ColumnEntry, ShiftEntry};
 use super::error::CohortError;
 use super::shift::WIDEST_SHIFT;
 use crate::formula::CellId;
-use crate::quantity::{Origin, Unit};
+use crate::formula::notation;
+use crate::quantity::{Beats, Origin, Spread, Unit};
 use crate::sheet::Sheet;
 
 /// What of a cell's reading a column holds.
@@ -73,6 +74,8 @@ pub struct BoundColumn {
     pub missing: Vec<String>,
     /// The origin of its readings, where a binding file says it.
     pub origin: Option<Origin>,
+    /// The uncertainty of its readings, where a binding file says it.
+    pub spread: Option<Spread>,
     /// The table's words for a finding's.
     pub words: BTreeMap<String, String>,
 }
@@ -103,6 +106,8 @@ pub struct Binding {
     pub shift: Option<Shift>,
     /// Cells without which a row is set aside, besides those that the sheet names.
     pub required: Vec<CellId>,
+    /// Results that get a column of standard uncertainties.
+    pub uncertainty: Vec<CellId>,
 }
 
 impl Binding {
@@ -140,6 +145,7 @@ impl Binding {
             identifiers: Vec::new(),
             shift: None,
             required: Vec::new(),
+            uncertainty: Vec::new(),
         };
         if let Some(file) = file {
             binding.follow(sheet, file)?;
@@ -187,6 +193,10 @@ impl Binding {
         for name in &file.required {
             self.required
                 .push(cell_named(sheet, file, "required", name)?);
+        }
+        for name in &file.uncertainty {
+            let cell = cell_named(sheet, file, "uncertainty", name)?;
+            self.want_uncertainty(cell);
         }
         for (heading, entry) in &file.columns {
             self.follow_entry(sheet, file, heading, entry)?;
@@ -247,6 +257,11 @@ impl Binding {
                 "{place}: origin belongs to the column with part = \"value\""
             )));
         }
+        let spread = entry.uncertainty.as_deref();
+        let spread = spread.map(|text| {
+            self.spread(sheet, cell, part, text)
+                .map_err(|e| file.wrong(format!("{place}: {e}")))
+        });
         let known = sheet.words(cell);
         if let Some(word) = entry
             .words
@@ -273,10 +288,41 @@ impl Binding {
                 takes_numbers: sheet.words(cell).is_empty(),
                 missing: entry.missing.clone(),
                 origin,
+                spread: spread.transpose()?,
                 words: entry.words.clone(),
             },
             &entry.cell,
         )
+    }
+
+    /// Asks for the uncertainty of a result, once.
+    pub(super) fn want_uncertainty(&mut self, cell: CellId) {
+        if !self.uncertainty.contains(&cell) {
+            self.uncertainty.push(cell);
+        }
+    }
+
+    /// The uncertainty that a binding file states for every reading of a column.
+    fn spread(
+        &self,
+        sheet: &Sheet,
+        cell: CellId,
+        part: Part,
+        text: &str,
+    ) -> Result<Spread, String> {
+        let own = sheet.unit(cell).filter(|_| sheet.words(cell).is_empty());
+        let Some(own) = own.filter(|_| part == Part::Value) else {
+            return Err(
+                "an uncertainty belongs to a column of numbers with part = \"value\"".into(),
+            );
+        };
+        // What the notation writes in the parentheses after a number.
+        let read = notation::reading(&format!("1 {} ({text})", own.code()), 0);
+        let said = read.map_err(|e| format!("`{text}` is no uncertainty: {}", e.message()))?;
+        let is_alone = matches!(said.beats(), Beats::Unstated) && said.between().is_none();
+        said.spread().filter(|_| is_alone).ok_or_else(|| {
+            format!("`{text}` is no uncertainty: write `u = 1 mm`, `u = 5 %` or `within 3 mm`")
+        })
     }
 
     fn column_headed(
@@ -335,6 +381,7 @@ impl Binding {
                 takes_numbers: sheet.words(cell).is_empty(),
                 missing: Vec::new(),
                 origin: None,
+                spread: None,
                 words: BTreeMap::new(),
             },
             parts.name,

@@ -4,6 +4,7 @@
 //! identifiers = ["patient"]          # leave as pseudonyms
 //! required = ["stroke_volume"]       # a row without is set aside
 //! missing = ["-99"]                  # stand for nothing, in every column
+//! uncertainty = ["stroke_volume"]    # results that get a column of standard uncertainties
 //!
 //! [shift]                            # dates leave shifted, each patient's by other days
 //! dates = ["exam date"]              # ISO 8601: 2031-05-17, a time of day may follow
@@ -15,6 +16,7 @@
 //! unit = "mm"                        # the cell's own where absent
 //! part = "value"                     # value, beats, uncertainty, origin
 //! origin = "estimated"               # of every reading in the column
+//! uncertainty = "u = 5 %"            # of every reading in the column, as the notation states it
 //! missing = ["not seen"]
 //! words = { AF = "irregular" }       # a finding's words in this table
 //! ```
@@ -44,6 +46,9 @@ pub struct BindingFile {
     /// Texts that stand for nothing in every bound column.
     #[serde(default)]
     pub missing: Vec<String>,
+    /// Results that get a column of standard uncertainties.
+    #[serde(default)]
+    pub uncertainty: Vec<String>,
     /// Which dates leave shifted.
     pub shift: Option<ShiftEntry>,
     /// By heading.
@@ -75,6 +80,8 @@ pub struct ColumnEntry {
     pub unit: Option<String>,
     /// Origin of every reading in the column.
     pub origin: Option<String>,
+    /// Uncertainty of every reading in the column, as the notation states it: `u = 5 %`.
+    pub uncertainty: Option<String>,
     /// Texts that stand for nothing in this column.
     #[serde(default)]
     pub missing: Vec<String>,

@@ -20,6 +20,7 @@ pub(super) fn lines(
     let width = application.binding.headings.len();
     let leave = &application.leave;
     let derived = &applied.columns[..application.derived];
+    let uncertain = || applied.uncertain.iter().map(|standards| &standards.values);
     for (at, row) in applied.used.iter().enumerate() {
         let fields = applied.rows.fields(*row, width);
         if leave.hides() {
@@ -33,7 +34,7 @@ pub(super) fn lines(
                 writer.write_field(&**field).map_err(in_memory)?;
             }
         }
-        for values in derived {
+        for values in derived.iter().chain(uncertain()) {
             let text = match values.states[at].is_known() {
                 true => number(values.numbers[at]),
                 false => String::new(),

@@ -106,6 +106,14 @@ pub enum CohortError {
         /// Where, what and the way out.
         message: String,
     },
+    /// An uncertainty that was asked for and cannot be given.
+    #[error("there is no uncertainty of `{name}`: {message}")]
+    Uncertainty {
+        /// The cell, or the cells.
+        name: String,
+        /// Why, and the way out.
+        message: String,
+    },
     /// A key that could be guessed.
     #[error("{path}: a key of {bytes} bytes can be guessed; write at least 16 random bytes", path = path.display())]
     ShortKey {

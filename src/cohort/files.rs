@@ -18,6 +18,7 @@ use super::parquet_file::{ParquetFile, Ready};
 use super::parquet_pages::Pages;
 use super::pseudonym::Key;
 use super::table::{Kind, Piece, Table};
+use super::uncertain::{UncertaintyCounts, uncertainty_heading};
 use super::whole::Pending;
 use crate::sheet::{Advisory, Sheet};
 
@@ -34,6 +35,8 @@ pub struct Summary {
     pub passed_over: Vec<String>,
     /// Advice that held, with the number of rows in which it did.
     pub advisories: Vec<(Advisory, usize)>,
+    /// How far the uncertainties that were asked for can be trusted.
+    pub uncertainties: Vec<UncertaintyCounts>,
 }
 
 /// How a sheet is applied, beyond what headings say.
@@ -45,6 +48,9 @@ pub struct Options {
     pub key: Option<Key>,
     /// Identifiers leave as they are, and so do dates.
     pub keep_identifiers: bool,
+    /// Names of results that get a column of standard uncertainties, besides those that the
+    /// binding names.
+    pub uncertainty: Vec<String>,
     /// How many threads compute; as many as the machine has processors where this is `None`. The
     /// results do not depend on it.
     pub threads: Option<NonZeroUsize>,
@@ -69,10 +75,23 @@ impl Options {
         sheet: &Sheet,
         headings: &[String],
     ) -> Result<Binding, CohortError> {
-        match &self.binding {
+        let mut binding = match &self.binding {
             Some(file) => Binding::by_file(sheet, headings, file),
             None => Binding::by_headings(sheet, headings),
+        }?;
+        for name in &self.uncertainty {
+            let cell = sheet.cell(name).ok_or_else(|| {
+                let near = sheet.nearest_name(name);
+                let near =
+                    near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
+                CohortError::Uncertainty {
+                    name: name.clone(),
+                    message: format!("the sheet has no such cell{near}"),
+                }
+            })?;
+            binding.want_uncertainty(cell);
         }
+        Ok(binding)
     }
 }
 
@@ -107,7 +126,7 @@ pub fn apply_to_file_with(
     let mut table = Table::open(table)?;
     let binding = options.binding(sheet, table.headings())?;
     let leave = Leave::new(&binding, options.key.as_ref(), options.keep_identifiers)?;
-    let application = Application::new(sheet, &binding, leave, false);
+    let application = Application::new(sheet, &binding, leave, false)?;
     let mut results = Results::create(&application, &table, out)?;
     let (pages, headings) = (results.pages.take(), results.headings.clone());
     let width = binding.headings.len();
@@ -160,6 +179,7 @@ struct Made {
     aside: Vec<Aside>,
     held: Vec<usize>,
     counts: Counts,
+    uncertainties: Vec<UncertaintyCounts>,
 }
 
 enum Used {
@@ -183,6 +203,7 @@ impl Made {
         };
         Ok(Made {
             used,
+            uncertainties: application.count_uncertainties(&applied),
             aside: applied.aside,
             held: applied.held,
             counts: applied.counts,
@@ -200,6 +221,7 @@ struct Results {
     aside: AsideFile,
     held: Vec<usize>,
     counts: Counts,
+    uncertainties: Vec<UncertaintyCounts>,
 }
 
 enum UsedFile {
@@ -218,6 +240,12 @@ impl Results {
             .derived()
             .iter()
             .map(|cell| result_heading(sheet, *cell))
+            .chain(
+                binding
+                    .uncertainty
+                    .iter()
+                    .map(|cell| uncertainty_heading(sheet, *cell)),
+            )
             .collect();
         let remarks = "remarks".to_owned();
         for heading in headings.iter().chain([&remarks]) {
@@ -252,6 +280,7 @@ impl Results {
             aside: AsideFile::create(out, &binding.headings)?,
             held: vec![0; application.advice.distinct.len()],
             counts: Counts::default(),
+            uncertainties: Vec::new(),
         })
     }
 
@@ -267,6 +296,7 @@ impl Results {
             *all += more;
         }
         self.counts.add(made.counts);
+        UncertaintyCounts::join(&mut self.uncertainties, made.uncertainties);
         Ok(())
     }
 
@@ -282,6 +312,7 @@ impl Results {
             results: self.headings,
             passed_over: application.binding.passed_over.clone(),
             advisories: application.advice.with_counts(&self.held),
+            uncertainties: self.uncertainties,
         })
     }
 }

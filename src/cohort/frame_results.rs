@@ -68,7 +68,8 @@ pub(super) fn frame(
         Rows::Frame(_) => frame_columns(application, applied).map_err(failed)?,
         Rows::Text(_) => text_columns(application, applied),
     };
-    for (values, heading) in applied.columns.iter().zip(results) {
+    let uncertain = applied.uncertain.iter().map(|standards| &standards.values);
+    for (values, heading) in applied.columns.iter().chain(uncertain).zip(results) {
         let known = values.known();
         columns.push(numbers(heading, known));
     }

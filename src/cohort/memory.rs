@@ -2,13 +2,18 @@
 
 use std::collections::HashMap;
 use std::path::Path;
+use std::sync::Arc;
 
 use super::apply::{Application, Applied, Counts};
+use super::binding::Binding;
 use super::error::CohortError;
 use super::files::Options;
 use super::in_order::Line;
 use super::leave::Leave;
+use super::row::RowReadings;
 use super::table::{Piece, Table};
+use super::uncertain::UncertaintyCounts;
+use crate::formula::CellId;
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Sheet};
 
@@ -30,6 +35,16 @@ pub struct RowValue {
     pub origin: Origin,
 }
 
+/// How uncertain one value of a cohort's column is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RowUncertainty {
+    /// Standard uncertainty in the cell's unit; `None` where nothing was stated, or there is no
+    /// finite slope.
+    pub standard: Option<f64>,
+    /// The readings that stated none: the uncertainty is a lower bound while there are any.
+    pub unstated: Arc<[String]>,
+}
+
 /// The rows of a table that a sheet could use, with all their known values.
 #[derive(Clone, Debug, Default)]
 pub struct Cohort {
@@ -39,11 +54,17 @@ pub struct Cohort {
     pub set_aside: Vec<SetAside>,
     /// Advice that held, with the number of rows in which it did.
     pub advisories: Vec<(Advisory, usize)>,
+    /// How far the uncertainties that were asked for can be trusted.
+    pub uncertainties: Vec<UncertaintyCounts>,
     /// By the name of the cell, which outlives the sheet that it was computed with.
     columns: HashMap<String, Vec<Option<RowValue>>>,
     /// By heading: the fields of the rows used, as they came.
     fields: HashMap<String, Vec<String>>,
     rows: Vec<usize>,
+    uncertain: HashMap<String, Vec<Option<RowUncertainty>>>,
+    /// The headings in their order, and what bound the columns, so that rows can be read again.
+    order: Vec<String>,
+    bound_by: Options,
 }
 
 impl Cohort {
@@ -63,7 +84,7 @@ impl Cohort {
     /// [`CohortError`].
     pub fn of(sheet: &Sheet, mut table: Table, options: &Options) -> Result<Cohort, CohortError> {
         let binding = options.binding(sheet, table.headings())?;
-        let application = Application::new(sheet, &binding, Leave::as_it_came(), true);
+        let application = Application::new(sheet, &binding, Leave::as_it_came(), true)?;
         let names: Vec<String> = application.kept.iter().map(|c| sheet.name(*c)).collect();
         let width = binding.headings.len();
         let mut cohort = Cohort::default();
@@ -85,6 +106,9 @@ impl Cohort {
                 for (all, more) in held.iter_mut().zip(&applied.held) {
                     *all += more;
                 }
+                let counts = application.count_uncertainties(&applied);
+                UncertaintyCounts::join(&mut cohort.uncertainties, counts);
+                cohort.take_uncertainties(&application, &applied);
                 cohort.take(&names, &binding.headings, applied);
                 Ok(())
             },
@@ -95,6 +119,11 @@ impl Cohort {
             return Err(CohortError::Stopped { rows });
         }
         cohort.advisories = application.advice.with_counts(&held);
+        cohort.order = binding.headings.clone();
+        cohort.bound_by = Options {
+            binding: options.binding.clone(),
+            ..Options::default()
+        };
         Ok(cohort)
     }
 
@@ -123,6 +152,35 @@ impl Cohort {
                 reason: aside.reason,
             }));
         self.counts.add(applied.counts);
+    }
+
+    fn take_uncertainties(&mut self, application: &Application<'_>, applied: &Applied) {
+        let sheet = application.sheet;
+        let asked = application.binding.uncertainty.iter();
+        // Rows differ little in what they do not state: the same names are kept once.
+        let mut named: HashMap<Arc<[CellId]>, Arc<[String]>> = HashMap::new();
+        for (cell, found) in asked.zip(&applied.uncertain) {
+            let Some(at) = application.kept.iter().position(|kept| kept == cell) else {
+                continue;
+            };
+            let column = self.uncertain.entry(sheet.name(*cell)).or_default();
+            let standards = found.values.known().zip(&found.unstated);
+            let rows = standards.zip(&applied.columns[at].states);
+            column.extend(rows.map(|((standard, unstated), state)| {
+                let names = || unstated.iter().map(|cell| sheet.name(*cell)).collect();
+                let unstated = named.entry(unstated.clone()).or_insert_with(names);
+                state.is_known().then(|| RowUncertainty {
+                    standard,
+                    unstated: unstated.clone(),
+                })
+            }));
+        }
+    }
+
+    /// The standard uncertainties of a cell over the rows used, where they were asked for; a row
+    /// without a value has none.
+    pub fn uncertainty(&self, name: &str) -> Option<&[Option<RowUncertainty>]> {
+        self.uncertain.get(name).map(Vec::as_slice)
     }
 
     /// The values of a cell over the rows used; `None` for a cell that no row could make known.
@@ -155,6 +213,20 @@ impl Cohort {
         &self.rows
     }
 
+    /// The rows used as readings of a sheet: the one that the cohort was computed with, or the
+    /// same sheet edited.
+    ///
+    /// # Errors
+    /// As [`Cohort::of`], for a sheet that the table does not fit.
+    pub fn readings<'c>(&'c self, sheet: &'c Sheet) -> Result<CohortReadings<'c>, CohortError> {
+        let columns = self.order.iter().map(|heading| self.fields(heading));
+        Ok(CohortReadings {
+            sheet,
+            binding: self.bound_by.binding(sheet, &self.order)?,
+            columns: columns.map(Option::unwrap_or_default).collect(),
+        })
+    }
+
     /// The rows in which both cells are known: number of the used row, and the two values.
     pub fn pairs(&self, x: &str, y: &str) -> Vec<(usize, RowValue, RowValue)> {
         let (Some(x), Some(y)) = (self.column(x), self.column(y)) else {
@@ -165,5 +237,45 @@ impl Cohort {
             .enumerate()
             .filter_map(|(row, (x, y))| Some((row, (*x)?, (*y)?)))
             .collect()
+    }
+}
+
+/// The rows used of a cohort, as readings of a sheet.
+pub struct CohortReadings<'c> {
+    sheet: &'c Sheet,
+    binding: Binding,
+    columns: Vec<&'c [String]>,
+}
+
+impl CohortReadings<'_> {
+    /// The cells that rows supply.
+    pub fn cells(&self) -> Vec<CellId> {
+        self.binding.cells()
+    }
+
+    /// What one of the rows used says, by its position among them.
+    ///
+    /// # Errors
+    /// What cannot be read, or is not possible in this sheet.
+    pub fn row(&self, at: usize) -> Result<RowReadings, Vec<String>> {
+        let fields = self.columns.iter();
+        let fields: Vec<&str> = fields
+            .map(|c| c.get(at).map_or("", String::as_str))
+            .collect();
+        RowReadings::read(self.sheet, &self.binding, &fields)
+    }
+
+    /// The sheet with the readings of a row in the place of its own.
+    ///
+    /// # Errors
+    /// As [`CohortReadings::row`].
+    pub fn sheet_of(&self, at: usize) -> Result<Sheet, Vec<String>> {
+        let row = self.row(at)?;
+        let mut sheet = self.sheet.clone();
+        for (cell, reading) in row.readings() {
+            let set = sheet.set(*cell, reading.clone());
+            set.map_err(|e| vec![e.to_string()])?;
+        }
+        Ok(sheet)
     }
 }

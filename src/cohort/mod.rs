@@ -16,6 +16,26 @@
 //! assert_eq!((cohort.counts.read, cohort.counts.used, cohort.counts.set_aside), (3, 2, 1));
 //! assert_eq!(cohort.set_aside[0].reason, "lvot_diameter [cm]: `wide` is not a number");
 //! ```
+//!
+//! Results have standard uncertainties where they are asked for ([`Options::uncertainty`]): those
+//! that [`propagate`](crate::uncertainty::propagate) gives for each row, and which readings
+//! stated none.
+//!
+//! ```
+//! use semilunar::cohort::{Cohort, Options, Table};
+//! use semilunar::sheet::Sheet;
+//!
+//! let sheet = Sheet::read("use hemodynamics\nlvot_diameter = 2 cm (u = 1 mm)").unwrap().sheet;
+//! let table = "lvot_vti [cm],lvot_vti (u) [cm]\n20,1\n20,\n";
+//! let table = Table::from_csv(Box::new(table.as_bytes()), "table.csv".as_ref()).unwrap();
+//! let options = Options { uncertainty: vec!["stroke_volume".into()], ..Options::default() };
+//! let cohort = Cohort::of(&sheet, table, &options).unwrap();
+//! let found = cohort.uncertainty("stroke_volume").unwrap();
+//! let first = found[0].as_ref().unwrap();
+//! assert!((first.standard.unwrap() - 7.0248).abs() < 1e-4);
+//! let second = found[1].as_ref().unwrap();
+//! assert_eq!(second.unstated[0], "lvot_vti");
+//! ```
 
 mod advice_held;
 mod apply;
@@ -43,6 +63,7 @@ mod rows;
 mod shift;
 mod table;
 mod text_rows;
+mod uncertain;
 mod whole;
 
 pub use apply::Counts;
@@ -51,14 +72,17 @@ pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};
 pub use binding_file::{BindingFile, ColumnEntry, ShiftEntry};
 pub use error::CohortError;
 pub use files::{Options, Summary, apply_to_file, apply_to_file_with};
-pub use memory::{Cohort, RowValue, SetAside};
+pub use memory::{Cohort, CohortReadings, RowUncertainty, RowValue, SetAside};
 pub use pseudonym::{Key, SHORTEST_KEY};
 pub use row::{NOTHING, RowReadings, is_nothing};
 pub use shift::WIDEST_SHIFT;
 pub use table::Table;
+pub use uncertain::{UncertaintyCounts, uncertainty_heading};
 pub use whole::write_whole;
 
 #[cfg(test)]
 mod file_tests;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod uncertain_tests;

@@ -23,6 +23,14 @@ pub(super) fn remarks<'t>(
     parts.join(BETWEEN)
 }
 
+/// Adds a remark to those that a row has.
+pub(super) fn add_remark(remarks: &mut String, more: &str) {
+    if !remarks.is_empty() {
+        remarks.push_str(BETWEEN);
+    }
+    remarks.push_str(more);
+}
+
 /// "lvot_vti has no reading: no stroke_volume, cardiac_output".
 fn nulls(sheet: &Sheet, row: &ComputedRow<'_>, derived: &[CellId]) -> Vec<String> {
     let mut by_reason: Vec<(String, Vec<String>)> = Vec::new();

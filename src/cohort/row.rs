@@ -117,6 +117,12 @@ fn value(sheet: &Sheet, bound: &BoundColumn, field: &str) -> Result<Reading, Str
         (None, _) | (_, Content::Unknown | Content::Unobtainable) => reading,
         (Some(origin), _) => reading.with_origin(origin),
     };
+    let reading = match (bound.spread, reading.content()) {
+        (Some(spread), Content::Magnitude { .. }) => {
+            reading.with_spread(spread).map_err(|e| e.to_string())?
+        }
+        _ => reading,
+    };
     sheet
         .fits(bound.cell, &reading)
         .map_err(|e| e.to_string())?;

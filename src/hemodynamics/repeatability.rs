@@ -52,6 +52,8 @@ pub struct Repeatability {
     pub source: &'static str,
     /// Which scatter it describes.
     pub component: Component,
+    /// Source and component, as results name them.
+    pub cited: &'static str,
     /// In which form it was published.
     pub published: Published,
     /// Cells of the catalogue and what was published of them, in per cent of the value.
@@ -64,6 +66,7 @@ pub const REPEATABILITIES: &[Repeatability] = &[
         name: "robson_1988",
         source: "Robson 1988 Br Heart J 59:680-4",
         component: Component::Repeated,
+        cited: "Robson 1988 Br Heart J 59:680-4 (repeated measurements; within and between acquisitions not told apart)",
         published: Published::Variation,
         // That of the output is smaller than the 11.5 % that those of its factors give in
         // quadrature. It counts where an output is read, not where it is computed.
@@ -78,6 +81,7 @@ pub const REPEATABILITIES: &[Repeatability] = &[
         name: "jozwiak_2019_one_operator",
         source: "Jozwiak 2019 Crit Care 23:116",
         component: Component::ExamsOfOneOperator,
+        cited: "Jozwiak 2019 Crit Care 23:116 (exams by one operator, each the mean of its beats)",
         published: Published::LeastSignificantChange,
         per_cent: &[("lvot_vti", 11.0)],
     },
@@ -85,6 +89,7 @@ pub const REPEATABILITIES: &[Repeatability] = &[
         name: "jozwiak_2019_two_operators",
         source: "Jozwiak 2019 Crit Care 23:116",
         component: Component::ExamsOfTwoOperators,
+        cited: "Jozwiak 2019 Crit Care 23:116 (exams by two operators, each the mean of its beats)",
         published: Published::LeastSignificantChange,
         per_cent: &[("lvot_vti", 14.0)],
     },
@@ -112,6 +117,14 @@ impl Repeatability {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn results_name_source_and_component() {
+        for set in REPEATABILITIES {
+            let cited = format!("{} ({})", set.source, set.component.words());
+            assert_eq!(set.cited, cited);
+        }
+    }
 
     /// Coefficients of variation of Robson 1988 (see `source`): of diameter, velocity-time
     /// integral, rate and output. The first three give 11.5 % in quadrature, not 8.8.

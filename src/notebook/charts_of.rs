@@ -2,6 +2,7 @@
 
 use maud::{PreEscaped, html};
 
+use super::coupled::{self, Drawn};
 use super::output::Output;
 use super::render::{Rendered, Rendering};
 use crate::charts::{
@@ -165,7 +166,11 @@ fn scatter(
         cohort.counts.set_aside,
         cohort.counts.read,
     );
-    let caption = caption.trim_end().to_owned();
+    let mut caption = caption.trim_end().to_owned();
+    let rows = coupled::from_left_to_right(pairs.iter().map(|(row, x, _)| (*row, x.value)));
+    if let Some(words) = coupled::words(rendering, cohort, Drawn::against(y, x), &rows) {
+        caption.push_str(&format!(" {words}"));
+    }
     finish(rendering, svg, chart.description(), caption)
 }
 
@@ -571,6 +576,6 @@ pub(super) fn in_unit_of(
 }
 
 /// A number of the notation as it was written: `1 mm`, not `1.0 mm`.
-fn as_written(value: f64, unit: Unit) -> String {
+pub(super) fn as_written(value: f64, unit: Unit) -> String {
     join_unit(&number(value).replace('-', "−"), unit)
 }

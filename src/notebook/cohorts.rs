@@ -29,6 +29,8 @@ pub(super) struct Wanted {
     pub(super) table: PathBuf,
     /// What binds its columns, where their headings do not.
     pub(super) binding: Option<PathBuf>,
+    /// The results whose uncertainties are wanted, row by row.
+    pub(super) uncertainty: Vec<String>,
 }
 
 impl Wanted {
@@ -36,6 +38,7 @@ impl Wanted {
         let binding = self.binding.as_deref().map(BindingFile::read).transpose()?;
         let options = Options {
             binding,
+            uncertainty: self.uncertainty.clone(),
             stop: Some(Arc::clone(stop)),
             ..Options::default()
         };
@@ -87,6 +90,7 @@ impl Cohorts {
 fn identity(of_sheet: &impl Hash, wanted: &Wanted) -> u64 {
     let mut hasher = std::hash::DefaultHasher::new();
     of_sheet.hash(&mut hasher);
+    wanted.uncertainty.hash(&mut hasher);
     for path in [Some(&wanted.table), wanted.binding.as_ref()] {
         path.hash(&mut hasher);
         if let Some(facts) = path.and_then(|path| path.metadata().ok()) {

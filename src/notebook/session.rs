@@ -361,6 +361,7 @@ impl Session {
                     name,
                     file,
                     binding,
+                    uncertainty,
                 } if !lost.contains_key(&name.text) => {
                     let own = |file: &Name| self.base.join(&file.text);
                     let table = self.tables.get(&name.text).cloned();
@@ -369,6 +370,7 @@ impl Session {
                         name: name.text.clone(),
                         table: table.unwrap_or_else(|| own(file)),
                         binding: instead.or_else(|| binding.as_ref().map(own)),
+                        uncertainty: uncertainty.iter().map(|n| n.text.clone()).collect(),
                     })
                 }
                 _ => None,

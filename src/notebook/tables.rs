@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use maud::{Markup, html};
 
+use super::cohort_trust::Uncertainties;
 use super::mathml::{MathLayout, to_html};
 use super::output::Output;
 use super::render::{Rendered, Rendering, words_of_finding};
@@ -262,6 +263,8 @@ pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Ren
     // An error of the table belongs at the file, which is what cannot be read.
     let cohort = rendering.cohort_at(name, file.place)?;
     let counts = cohort.counts;
+    let all = cohort.names();
+    let trust = Uncertainties::of(rendering.sheet, cohort, &all);
     let line = format!(
         "{}: {} rows read, {} used, {} set aside",
         name.text, counts.read, counts.used, counts.set_aside
@@ -270,11 +273,13 @@ pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Ren
         div.counts { (line) }
         (set_aside(cohort))
         (held(cohort))
+        (trust.markup())
     };
     let mut text = line.clone();
     for aside in &cohort.set_aside {
         text.push_str(&format!("\n  row {}: {}", aside.row, aside.reason));
     }
+    text.push_str(&trust.text());
     Ok(Output::new(&rendering.id, text, html.into_string()))
 }
 
@@ -337,6 +342,7 @@ pub(super) fn summary(rendering: &Rendering<'_>, names: &[Name], over: &Name) ->
         .iter()
         .map(|name| SummaryRow::of(rendering.sheet, cohort, name))
         .collect();
+    let trust = Uncertainties::of(rendering.sheet, cohort, &names);
     let html = html! {
         div.scroll tabindex="0" role="region" aria-label={ "Summary over " (over.text) } {
             table {
@@ -356,12 +362,13 @@ pub(super) fn summary(rendering: &Rendering<'_>, names: &[Name], over: &Name) ->
                 }
             }
         }
+        (trust.markup())
         p { "Over " (cohort.counts.used) " rows used of " (cohort.counts.read) " read." }
     };
     let text: Vec<String> = rows.iter().map(SummaryRow::text).collect();
     Ok(Output::new(
         &rendering.id,
-        text.join("\n"),
+        text.join("\n") + &trust.text(),
         html.into_string(),
     ))
 }

@@ -40,7 +40,12 @@ pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
 /// How far to trust a cell, in words: value and standard uncertainty rounded together, and which
 /// readings stated none; `None` where there is nothing to say.
 pub fn trust_words(sheet: &Sheet, cell: CellId) -> Option<String> {
-    found_words(sheet, cell, &propagated(sheet, cell)?)
+    found_words(sheet, cell, &propagated(sheet, cell)?, false)
+}
+
+/// The same with the coverage interval, and its degrees of freedom where they are limited.
+fn trust_in_full(sheet: &Sheet, cell: CellId) -> Option<String> {
+    found_words(sheet, cell, &propagated(sheet, cell)?, true)
 }
 
 /// What propagation gives of a cell; `None` for one without a number.
@@ -56,15 +61,16 @@ fn found_words(
     sheet: &Sheet,
     cell: CellId,
     found: &Result<Propagated, UncertaintyError>,
+    with_interval: bool,
 ) -> Option<String> {
     match found {
         Err(error) => Some(format!("no uncertainty: {error}")),
         Ok(found) if !found.says_something() => None,
-        Ok(found) => Some(words(sheet, cell, found)),
+        Ok(found) => Some(words(sheet, cell, found, with_interval)),
     }
 }
 
-fn words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
+fn words(sheet: &Sheet, cell: CellId, found: &Propagated, with_interval: bool) -> String {
     let [value, u] = value_and_uncertainty(found.value, found.standard);
     let unit = sheet.unit(cell).unwrap_or(crate::quantity::Unit::ONE);
     let mut words = format!(
@@ -72,6 +78,20 @@ fn words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
         join_unit(&value, unit),
         join_unit(&u, unit)
     );
+    if with_interval && found.standard > 0.0 {
+        words.push_str(&format!(
+            ", {} % coverage {} to {}",
+            crate::formula::notation::number(found.coverage.level * 100.0),
+            crate::sheet::figure(found.coverage.low),
+            join_unit(&crate::sheet::figure(found.coverage.high), unit),
+        ));
+        if found.freedom.is_finite() {
+            words.push_str(&format!(
+                " with {:.1} effective degrees of freedom",
+                found.freedom
+            ));
+        }
+    }
     if found.is_lower_bound() {
         let names: Vec<String> = found.unstated.iter().map(|c| sheet.name(*c)).collect();
         let names = names.join(", ");
@@ -101,7 +121,7 @@ pub fn trust_lines(sheet: &Sheet, cell: CellId) -> Vec<String> {
     let Some(found) = propagated(sheet, cell) else {
         return Vec::new();
     };
-    let words = found_words(sheet, cell, &found);
+    let words = found_words(sheet, cell, &found, false);
     let coverage = found.ok().and_then(|f| interval_words(sheet, cell, &f));
     words.into_iter().chain(coverage).collect()
 }
@@ -163,7 +183,7 @@ impl Sheet {
 
     /// A table for a terminal: readings, results, how far to trust them, what is missing and why.
     pub fn to_text(&self) -> String {
-        self.text_with(&|cell| trust_words(self, cell))
+        self.text_with(&|cell| trust_in_full(self, cell))
     }
 
     fn with_trust(
@@ -190,6 +210,11 @@ impl Sheet {
                 "high": f.coverage.high,
             })
         });
+        let published: Map<String, Value> = stated
+            .iter()
+            .flat_map(|f| &f.budget)
+            .filter_map(|line| Some((self.name(line.cell), line.published?.into())))
+            .collect();
         // JSON has no infinity: null says that the degrees of freedom are not limited.
         let freedom = stated.map(|f| f.freedom).filter(|f| f.is_finite());
         fields.insert(
@@ -201,6 +226,7 @@ impl Sheet {
         fields.insert("coverage".into(), json!(coverage));
         fields.insert("degrees_of_freedom".into(), json!(freedom));
         fields.insert("uncertainty_because".into(), because);
+        fields.insert("published".into(), Value::Object(published));
         fields
     }
 }

@@ -126,7 +126,7 @@ pub(crate) fn lent(sheet: &Sheet, cell: CellId) -> Option<Lent> {
     let set = sheet.said_together().repeatability?;
     Some(Lent {
         share: set.share_of(&sheet.name(cell))?,
-        source: set.source,
+        source: set.cited,
     })
 }
 

@@ -193,3 +193,37 @@ fn notebooks_over_a_cohort_run_on_a_new_export() {
         assert!(!run.has_errors, "{name}: {failed} failed");
     }
 }
+
+/// The table in the lesson on the diameter is what the library's exact effect gives, to the digit.
+#[test]
+fn the_table_of_one_millimeter_is_what_the_formula_gives() {
+    use semilunar::quantity::Unit;
+    use semilunar::sheet::Sheet;
+    use semilunar::uncertainty::{Off, effect};
+
+    let text = std::fs::read_to_string(root().join("notebooks/diameter_error.ipynb")).unwrap();
+    let mut met = 0;
+    for line in text.lines().filter(|line| line.contains(" cm | +")) {
+        let fields: Vec<&str> = line.split('|').map(str::trim).collect();
+        let diameter = fields[1];
+        let exam = format!("use hemodynamics\nlvot_vti = 20 cm\nlvot_diameter = {diameter}");
+        let sheet = Sheet::read(&exam).unwrap().sheet;
+        let cell = |name: &str| sheet.cell(name).unwrap();
+        for (amount, said) in [(1.0, fields[2]), (-1.0, fields[3])] {
+            let off = Off {
+                amount,
+                unit: Unit::parse("mm").unwrap(),
+            };
+            let found = effect(&sheet, &[cell("stroke_volume")], cell("lvot_diameter"), off);
+            let share = 100.0 * found.unwrap()[0].share().unwrap();
+            let number = said.trim_end_matches(" %").replace('−', "-");
+            let written: f64 = number.parse().unwrap();
+            assert!(
+                (written - share).abs() <= 0.05 + 1e-9,
+                "{diameter}: {said} {share}"
+            );
+        }
+        met += 1;
+    }
+    assert_eq!(met, 6);
+}

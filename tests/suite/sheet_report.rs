@@ -42,6 +42,7 @@ fn the_keys_are_those_of_format_1_in_order() {
             "coverage",
             "degrees_of_freedom",
             "uncertainty_because",
+            "published",
         ];
         assert_eq!(keys(cell), expected, "{name}");
         for advisory in cell["advisories"].as_array().unwrap() {

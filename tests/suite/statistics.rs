@@ -1,5 +1,7 @@
 //! Statistical questions in a notebook: the numbers that reach a page, and what is said where there is no answer.
 
+mod coupling;
+mod crossings;
 mod judges;
 mod refusals;
 

@@ -404,7 +404,9 @@ fn lines_of_the_sheet_set_correlation_and_coverage_and_reach_the_json() {
     assert!(cells["e"]["standard_uncertainty"].is_null());
     let shown = read(text).to_text();
     assert!(
-        shown.contains("with standard uncertainty 1.0 cm, a lower bound"),
+        shown.contains(
+            "1.0 cm, 99 % coverage −1.58 to 3.58 cm, a lower bound: none is stated for e"
+        ),
         "{shown}"
     );
     for bad in [
@@ -476,7 +478,18 @@ fn published_repeatability_comes_in_by_a_line_and_says_so() {
     let found = linear(&sheet, "cardiac_output");
     assert!((found.standard / found.value - 0.115).abs() < 0.0005);
     assert!(found.budget.iter().all(|line| line.published.is_some()));
-    assert!(sheet.to_text().contains("taken from Robson 1988"));
+    let cited = "taken from Robson 1988 Br Heart J 59:680-4 (repeated measurements; within and between \
+                 acquisitions not told apart)";
+    assert!(sheet.to_text().contains(cited), "{}", sheet.to_text());
+    let json = sheet.to_json()["cells"]["cardiac_output"].to_string();
+    assert!(json.contains("Robson 1988"), "{json}");
+    for set in semilunar::hemodynamics::REPEATABILITIES {
+        assert!(
+            semilunar::formula::notation::PAGE.contains(set.name),
+            "{}",
+            set.name
+        );
+    }
     let stated = read(&format!("{EXAM}repeatability robson_1988\n"));
     near(
         linear(&stated, "stroke_volume").standard,

@@ -48,6 +48,8 @@ pub enum Question {
     Completeness,
     /// `row_flow`: which rows a result rests on.
     RowFlow,
+    /// `crossings`: which rows change side of a threshold when a reading is off.
+    Crossings,
 }
 
 /// Words of the questions, the clauses each takes, and those it needs.
@@ -114,6 +116,12 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
     ("jumps", Question::Jumps, &["beyond"], &["beyond"]),
     ("completeness", Question::Completeness, &["by"], &[]),
     ("row_flow", Question::RowFlow, &["against", "with"], &[]),
+    (
+        "crossings",
+        Question::Crossings,
+        &["at", "when"],
+        &["at", "when"],
+    ),
 ];
 
 /// Clauses that every question takes.
@@ -141,6 +149,7 @@ const CLAUSES: &[(&str, &str)] = &[
     ("per", "per 30"),
     ("to", "to 0.01 cm"),
     ("beyond", "beyond 2 mm"),
+    ("when", "when lvot_diameter is off by 1 mm"),
 ];
 
 /// What an analysis looks at: a column, read as low is positive, or whether it says a word.
@@ -218,6 +227,8 @@ pub struct Analysis {
     pub split: Option<(Name, Vec<Reading>)>,
     /// `error …`.
     pub error: Option<ErrorOf>,
+    /// `when A is off by 1 mm, …`: each reading, and how far it is off.
+    pub off: Vec<(Name, Reading)>,
     /// The number after `demanding`, `per`, `to`, `beyond` or `baseline`, each by its word.
     pub amounts: Vec<(&'static str, Reading, Place)>,
     /// `with estimated`: results that rest on estimates or assumptions stay in.
@@ -242,6 +253,7 @@ impl Analysis {
         names.extend(self.dose.iter().chain(&self.by).chain(&self.along));
         names.extend(self.conditions.iter().map(|c| &c.name));
         names.extend(self.split.iter().map(|(name, _)| name));
+        names.extend(self.off.iter().map(|(name, _)| name));
         if let Some(ErrorOf::Rows(conditions)) = &self.error {
             names.extend(conditions.iter().map(|c| &c.name));
         }

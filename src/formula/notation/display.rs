@@ -137,10 +137,21 @@ fn cohort(cursor: &mut Cursor<'_>) -> Result<Display, Stop> {
             ));
         }
     };
+    let uncertainty = match cursor.take_word("with") {
+        false => Vec::new(),
+        true if cursor.take_word("uncertainty") && cursor.take_word("of") => names(cursor)?,
+        true => {
+            let stop = cursor.error("`uncertainty of` and the names of results belong here");
+            return Err(Box::new(stop.hint(
+                "such as `with uncertainty of stroke_volume, cardiac_output`",
+            )));
+        }
+    };
     Ok(Display::Cohort {
         name,
         file,
         binding,
+        uncertainty,
     })
 }
 
@@ -256,7 +267,15 @@ fn bound(cursor: &mut Cursor<'_>) -> Result<Reading, Stop> {
 }
 
 fn effects(cursor: &mut Cursor<'_>, y: Vec<Name>) -> Result<Display, Stop> {
-    let y = single(cursor, y)?;
+    Ok(Display::Effects {
+        y: single(cursor, y)?,
+        off: off_by(cursor)?,
+        title: title(cursor)?,
+    })
+}
+
+/// `A is off by 1 mm, B is off by 10 %`.
+pub(super) fn off_by(cursor: &mut Cursor<'_>) -> Result<Vec<(Name, Reading)>, Stop> {
     let mut off = Vec::new();
     loop {
         cursor.skip_lines();
@@ -269,12 +288,7 @@ fn effects(cursor: &mut Cursor<'_>, y: Vec<Name>) -> Result<Display, Stop> {
         }
         off.push((reading, bound(cursor)?));
         if !cursor.take(",") {
-            break;
+            return Ok(off);
         }
     }
-    Ok(Display::Effects {
-        y,
-        off,
-        title: title(cursor)?,
-    })
 }

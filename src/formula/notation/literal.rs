@@ -84,10 +84,28 @@ pub(super) fn reading(cursor: &mut Cursor<'_>) -> Result<Option<Reading>, Stop> 
 fn end(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
     if cursor.is_line_end() {
         Ok(())
+    } else if let Some(stop) = uncertainty_of_none(cursor) {
+        Err(stop)
     } else {
         let stop = cursor.error("a reading ends here, but the line goes on");
         Err(Box::new(stop.hint("put what follows on a line of its own")))
     }
+}
+
+/// What is said where an uncertainty follows what can have none of its own: a formula, an exact
+/// constant, a word, or what is not known.
+pub(super) fn uncertainty_of_none(cursor: &Cursor<'_>) -> Option<Stop> {
+    let mut ahead = *cursor;
+    let is_stated = ahead.take("±")
+        || ahead.take("(")
+            && (ahead.take_word("within")
+                || ahead.take_word("triangular")
+                || ahead.take_word("between")
+                || ahead.take_word("u") && ahead.take("="));
+    let message = "an uncertainty belongs to a reading with a number, and this is none";
+    let hint = "an exact constant has none, and what is computed has that of its readings: state it \
+                where they stand, such as `lvot_diameter = 2.05 cm (u = 1 mm)`";
+    is_stated.then(|| Box::new(cursor.error(message).hint(hint)))
 }
 
 /// Takes a number with its unit, wherever it stands in a line.

@@ -107,7 +107,8 @@ pub enum Display {
     },
     /// `explain NAME`.
     Explain(Name),
-    /// `cohort NAME from "FILE"`, with `bound by "FILE"` where headings do not say it.
+    /// `cohort NAME from "FILE"`, with `bound by "FILE"` where headings do not say it, and
+    /// `with uncertainty of NAME, …` for the standard uncertainties of results.
     Cohort {
         /// The name the cohort goes by.
         name: Name,
@@ -115,6 +116,8 @@ pub enum Display {
         file: Name,
         /// The binding file.
         binding: Option<Name>,
+        /// The results whose uncertainties are wanted, row by row.
+        uncertainty: Vec<Name>,
     },
     /// `show budget of NAME`: what each reading adds to the uncertainty.
     Budget(Name),
@@ -339,6 +342,9 @@ fn version_line(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
 fn line_end(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
     if cursor.is_line_end() {
         return Ok(());
+    }
+    if let Some(stop) = literal::uncertainty_of_none(cursor) {
+        return Err(stop);
     }
     Err(cursor.goes_on("the statement ends here, but the line goes on"))
 }

@@ -2,6 +2,7 @@
 
 use crate::charts::{Axis, BlandAltman, Level, Series};
 use crate::formula::notation::{Analysis, Diagnostic};
+use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::figure;
 use crate::statistics::agreement::{
@@ -141,6 +142,11 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer.tables.push(limits(&readings, &found, &plain, level));
     changes_agree(&readings, level, &mut answer)?;
     answer.drawing = Some(draw(rendering, analysis, &readings, &found, &plain)?);
+    if let [first, second] = &analysis.of[..] {
+        let names = [&first.name, &second.name];
+        let drawn = Drawn::difference_against_mean;
+        answer.notes.extend(readings.rows.coupling(names, drawn, a));
+    }
     answer.output(rendering, analysis)
 }
 
@@ -308,6 +314,11 @@ pub(super) fn repeatability_answer(rendering: &Rendering<'_>, analysis: &Analysi
         readings.rows.all_in_words(" where ", &analysis.conditions)
     ));
     answer.define(accounting(&readings.rows, &[]));
+    answer.note(format!(
+        "Component: all that differs between the readings of one row — the beats, the acquisition, and the \
+         operator where it is another one — not told apart. Source: these {}; no publication.",
+        counted(subjects, "row", "rows")
+    ));
     let interval = format!("With {} interval", level_words(level));
     let mut table = Table::new("Repeatability", &["Measure", &interval, "What it says"]);
     let with =

@@ -2,6 +2,7 @@
 
 use crate::charts::{Axis, BandPoint, DoseResponse, Fit, Series};
 use crate::formula::notation::{Analysis, Diagnostic};
+use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::figure;
 use crate::statistics::response::{Line, changes, fit_line};
@@ -53,6 +54,13 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         level,
         &mut answer,
     )?;
+    if let [before, after] = &analysis.of[..] {
+        let names = [&before.name, &after.name];
+        let drawn = Drawn::change_against_start;
+        answer
+            .notes
+            .extend(pairs.rows.coupling(names, drawn, &pairs.first));
+    }
     match &pairs.patients {
         None => answer.caution(
             "Every row counts as a patient of its own; say who is who, such as `by patient`.",

@@ -2,6 +2,7 @@
 
 use crate::charts::{Axis, BandPoint, DoseResponse, Fit, GroupMedian, Reference, Series};
 use crate::formula::notation::{Analysis, Diagnostic};
+use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::{figure, figure_as_given, join_unit};
 use crate::statistics::response::{
@@ -58,6 +59,11 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         .insert(0, courses(&doses, &line, saturation.as_ref(), level));
     answer.warn(&line.warnings);
     cautions(analysis, &doses, &mut answer)?;
+    if let ([subject], Some(dose)) = (&analysis.of[..], &analysis.dose) {
+        let names = [&subject.name, dose];
+        let coupling = doses.rows.coupling(names, Drawn::against, &doses.dose);
+        answer.notes.extend(coupling);
+    }
     answer.drawing = Some(draw(
         rendering,
         analysis,

@@ -8,6 +8,7 @@ mod agreement;
 mod change;
 mod completeness;
 mod control;
+mod crossings;
 mod digits;
 mod dose_response;
 mod fields;
@@ -53,6 +54,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         Question::Jumps => serial::jumps(rendering, analysis),
         Question::Completeness => completeness::answer(rendering, analysis),
         Question::RowFlow => row_flow::answer(rendering, analysis),
+        Question::Crossings => crossings::answer(rendering, analysis),
     }
 }
 

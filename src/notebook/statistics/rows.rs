@@ -6,6 +6,7 @@ use super::fields::{self, Fields};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test};
+use crate::notebook::coupled::{self, Drawn};
 use crate::notebook::render::{Rendering, words_of_finding};
 use crate::quantity::{Content, Origin, Reading, Unit};
 use crate::sheet::{figure_as_given, in_sentence, join_unit};
@@ -151,6 +152,21 @@ impl<'r> Rows<'r> {
     pub(super) fn values_of(&self, column: &Column) -> Vec<f64> {
         let rows = self.kept.iter();
         rows.filter_map(|row| column.value(*row)).collect()
+    }
+
+    /// What two cells that are drawn against each other have in common, in the rows kept; nothing
+    /// where one is no cell.
+    pub(super) fn coupling(
+        &self,
+        names: [&Name; 2],
+        drawn: impl Fn(CellId, CellId) -> Drawn,
+        right: &Column,
+    ) -> Option<String> {
+        let [a, b] = names.map(|name| self.rendering.sheet.cell(&name.text));
+        let rows = self.kept.iter();
+        let rows = rows.filter_map(|row| Some((*row, right.value(*row)?)));
+        let rows = coupled::from_left_to_right(rows);
+        coupled::words(self.rendering, self.cohort, drawn(a?, b?), &rows)
     }
 
     /// Whether each row used meets a condition; nothing where it is not known.

@@ -113,3 +113,29 @@ fn the_same_table_gives_the_same_bytes() {
     desk.run(&["apply", "rows.sheet", "rows.csv", "--out", "b.csv"]);
     assert_eq!(desk.text("a.csv"), desk.text("b.csv"));
 }
+
+/// π/4 · 2² · 1 cm = 3.14 mL for one centimeter of the integral; the diameter states none.
+#[test]
+fn uncertainties_are_columns_that_were_asked_for() {
+    let desk = desk();
+    desk.put("u.csv", "lvot_vti,lvot_vti (u)\n20,1\n10,\n");
+    let names = ["--uncertainty", "stroke_volume,lvot_area", "--out", "r.csv"];
+    let given = desk.run(&[&["apply", "rows.sheet", "u.csv"][..], &names].concat());
+    assert_eq!(given.code, 2, "{}", given.out);
+    assert!(given.err.contains("`lvot_area`"), "{}", given.err);
+    let names = ["--uncertainty", "stroke_volume", "--out", "r.csv"];
+    let given = desk.run(&[&["apply", "rows.sheet", "u.csv"][..], &names].concat());
+    assert_eq!(given.code, 0, "{}", given.err);
+    let said = "standard uncertainty of stroke_volume in 1 row, in 1 of them a lower bound; 1 row \
+                with the value and no uncertainty; none is stated for lvot_diameter in 2 rows, \
+                lvot_vti in 1 row\n";
+    assert!(given.out.contains(said), "{}", given.out);
+    let results = desk.text("r.csv");
+    assert!(
+        results.contains(",stroke_volume (u) [mL],remarks"),
+        "{results}"
+    );
+    assert!(results.contains(",3.141592653589793,"), "{results}");
+    let lower = "no uncertainty is stated for lvot_diameter: stroke_volume (u) at least";
+    assert!(results.contains(lower), "{results}");
+}

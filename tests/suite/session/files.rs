@@ -183,3 +183,41 @@ fn a_cohort_is_bound_by_a_file_and_follows_it() {
     assert!(wrong("cohort rows from \"rows.csv\" bound \"b\"").contains("`by` and a binding file"));
     assert!(wrong("cohort rows from \"rows.csv\" bound by b").contains("in quotation marks"));
 }
+
+/// 3.14 mL for one centimeter of the integral, by hand; the diameter states none.
+#[test]
+fn a_cohort_brings_the_uncertainties_that_it_is_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = "lvot_vti [cm],lvot_vti (u) [cm]\n20,1\n10,\n";
+    std::fs::write(folder.path().join("rows.csv"), table).unwrap();
+    let mut session = Session::new(folder.path());
+    let asked = "cohort rows from \"rows.csv\" with uncertainty of stroke_volume";
+    session.submit_all(&[
+        ("use", TWO_EXAMS),
+        ("rows", asked),
+        ("v", "show stroke_volume over rows"),
+    ]);
+    let u = "stroke_volume (u): Rows with one 1; Median 3.14 mL";
+    assert!(
+        shown(&session, "rows").contains(u),
+        "{}",
+        shown(&session, "rows")
+    );
+    assert!(shown(&session, "v").contains(u));
+    assert!(shown(&session, "v").contains("none is stated for lvot_diameter in 2 rows"));
+    let update = session.submit("use", "use hemodynamics\nlvot_diameter = 2 cm (u = 1 mm)");
+    assert_eq!(update.changed, ["rows", "v"]);
+    // 6.28 cm² of slope · 20 cm · 0.1 cm and the 3.14 mL above, in quadrature: 7.02 mL.
+    assert!(
+        shown(&session, "v").contains("Median 5.08 mL"),
+        "{}",
+        shown(&session, "v")
+    );
+    session.submit(
+        "rows",
+        "cohort rows from \"rows.csv\" with uncertainty of lvot_area",
+    );
+    assert!(has_error(&session, "rows"));
+    session.submit("rows", "cohort rows from \"rows.csv\" with u");
+    assert!(shown(&session, "rows").contains("`uncertainty of` and the names of results"));
+}

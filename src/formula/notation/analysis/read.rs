@@ -3,6 +3,7 @@
 use super::{Analysis, CLAUSES, COMMON, Condition, ErrorOf, QUESTIONS, Question, Subject, Test};
 use crate::formula::notation::cursor::{Cursor, Stop};
 use crate::formula::notation::diagnostic::{Diagnostic, Place};
+use crate::formula::notation::display::off_by;
 use crate::formula::notation::literal;
 use crate::formula::notation::statement::{Name, name};
 use crate::quantity::{Reading, ReadingError, Unit};
@@ -20,6 +21,7 @@ struct Clauses {
     conditions: Vec<Condition>,
     split: Option<(Name, Vec<Reading>)>,
     error: Option<ErrorOf>,
+    off: Vec<(Name, Reading)>,
     amounts: Vec<(&'static str, Reading, Place)>,
     with_estimated: bool,
     briefly: bool,
@@ -79,6 +81,7 @@ fn finish(
         conditions: clauses.conditions,
         split: clauses.split,
         error: clauses.error,
+        off: clauses.off,
         amounts: clauses.amounts,
         with_estimated: clauses.with_estimated,
         briefly: clauses.briefly,
@@ -180,6 +183,7 @@ fn clause(
         "by" => clauses.by = Some(name(cursor, "the name of a column")?),
         "along" => clauses.along = Some(name(cursor, "the name of a column")?),
         "at" | "marking" => clauses.at = amounts(cursor)?,
+        "when" => clauses.off = off_by(cursor)?,
         "split" => clauses.split = Some(split(cursor)?),
         "error" => clauses.error = Some(error_of(cursor)?),
         "with" => {
@@ -368,6 +372,13 @@ mod tests {
         assert_eq!((found.len(), wrong), (3, Vec::new()));
         let bare = read("show cusum of a along day baseline 40 where x > -3 and y is z over rows");
         assert_eq!((bare.amounts.len(), bare.conditions.len()), (1, 2));
+        let off = read(
+            "show crossings of a at 2 mL, 3 mL when b is off by 1 mm, c is off by 10 % over r",
+        );
+        assert_eq!(
+            (off.at.len(), off.off.len(), &off.over.text[..]),
+            (2, 2, "r")
+        );
         let low = read("show digits of low to 1 cm over rows");
         assert!(!low.of[0].is_low);
     }
@@ -412,6 +423,14 @@ mod tests {
             (
                 "show roc of a against b > c over rows",
                 "a number with its unit belongs here",
+            ),
+            (
+                "show crossings of a at 1 over rows when b is off 1 mm",
+                "`is off by` and an amount belong here",
+            ),
+            (
+                "show crossings of a at 1 over rows",
+                "`show crossings` needs `when`",
             ),
             (
                 "show responders of a at 10 % over rows split b 3",

@@ -1,0 +1,467 @@
+//! Standard uncertainties of chosen results, row by row: the bits that
+//! [`propagate`](crate::uncertainty::propagate) gives for a sheet with the readings of the row.
+//!
+//! What a row does not state is never taken as zero: its remarks name it, and so does the summary.
+
+use std::sync::Arc;
+
+use super::apply::{Values, WIDTH};
+use super::binding::{Binding, BoundColumn, Part};
+use super::error::CohortError;
+use super::row::{number, says_nothing};
+use super::rows::Rows;
+use crate::formula::{CellId, Facet, Lane, Lanes};
+use crate::quantity::{Spread, SpreadForm, Unit};
+use crate::sheet::{Program, Sheet};
+use crate::uncertainty::{Columns, Room, Settings, Stated};
+
+/// Rows whose uncertainties are computed at once.
+const LANES: usize = 64;
+
+/// How far the uncertainties of a result can be trusted over all rows used.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct UncertaintyCounts {
+    /// The name of the result.
+    pub name: String,
+    /// Rows with a standard uncertainty.
+    pub known: usize,
+    /// Those of them in which it is a lower bound, since some reading stated none.
+    pub lower_bound: usize,
+    /// Rows with a value and without an uncertainty: nothing was stated, or there is no finite
+    /// slope.
+    pub without: usize,
+    /// Readings that stated none, each with the number of rows.
+    pub unstated: Vec<(String, usize)>,
+    /// Readings whose uncertainty was taken from a publication where they stated none.
+    pub published: Vec<(String, &'static str)>,
+}
+
+impl std::fmt::Display for UncertaintyCounts {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "standard uncertainty of {} in {}",
+            self.name,
+            rows(self.known)
+        )?;
+        if self.lower_bound > 0 {
+            write!(f, ", in {} of them a lower bound", self.lower_bound)?;
+        }
+        if self.without > 0 {
+            write!(
+                f,
+                "; {} with the value and no uncertainty",
+                rows(self.without)
+            )?;
+        }
+        if !self.unstated.is_empty() {
+            let each = |(name, count): &(String, usize)| format!("{name} in {}", rows(*count));
+            let all: Vec<String> = self.unstated.iter().map(each).collect();
+            write!(f, "; none is stated for {}", all.join(", "))?;
+        }
+        for (name, source) in &self.published {
+            write!(
+                f,
+                "; that of {name}, where it states none, is taken from {source}"
+            )?;
+        }
+        Ok(())
+    }
+}
+
+/// The standard uncertainties of one result over the rows used.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Standards {
+    pub(super) values: Values,
+    /// The readings that stated none.
+    pub(super) unstated: Vec<Arc<[CellId]>>,
+}
+
+/// Chosen results made ready for their uncertainties; any number of threads can use it.
+pub(super) struct Uncertain {
+    columns: Columns,
+    wanted: Vec<CellId>,
+    /// For each input of `columns`, the one of the application's program.
+    inputs: Vec<usize>,
+    stating: Vec<Stating>,
+    lending: Vec<Lending>,
+}
+
+/// What rows state about one reading.
+struct Stating {
+    /// The input of the application's program that has the value.
+    value: usize,
+    unit: Unit,
+    /// What the binding file states for every row.
+    always: Option<Spread>,
+    /// The column of uncertainties.
+    column: Option<BoundColumn>,
+}
+
+/// A reading whose uncertainty may be taken from a publication.
+struct Lending {
+    cell: CellId,
+    source: &'static str,
+    /// Among the columns of uncertainties, where rows may state it.
+    stated: Option<usize>,
+    /// The input that has the value, where rows supply it.
+    value: Option<usize>,
+    /// The results that lean on it, by number.
+    by: Vec<usize>,
+}
+
+/// What a thread needs to compute uncertainties, and those of the rows at hand.
+pub(super) struct Chamber {
+    room: Room<LANES>,
+    of: Vec<Found>,
+    /// Readings that rows take from a publication, by number in `lending`.
+    lent: Vec<[bool; WIDTH]>,
+    lists: Vec<Arc<[CellId]>>,
+}
+
+/// Uncertainties of one result over a stretch.
+struct Found {
+    standards: Vec<Lane>,
+    is_valued: Vec<bool>,
+    unstated: Vec<Arc<[CellId]>>,
+}
+
+impl Uncertain {
+    /// Makes the results that a binding asks for ready; none where it asks for none.
+    ///
+    /// # Errors
+    /// A cell that no column makes derivable, or whose uncertainty cannot be asked for.
+    pub(super) fn of(
+        sheet: &Sheet,
+        binding: &Binding,
+        program: &Program,
+        derived: &[CellId],
+    ) -> Result<Option<Uncertain>, CohortError> {
+        let wanted = &binding.uncertainty;
+        if wanted.is_empty() {
+            return Ok(None);
+        }
+        if let Some(cell) = wanted.iter().find(|cell| !derived.contains(cell)) {
+            return Err(CohortError::Uncertainty {
+                name: sheet.name(*cell),
+                message: "it is not among the results that the columns of the table make \
+                          derivable; ask for one that is"
+                    .into(),
+            });
+        }
+        let values = || binding.columns.iter().filter(|c| c.part == Part::Value);
+        let bound: Vec<(CellId, Stated)> = values().map(|c| (c.cell, stated(binding, c))).collect();
+        let columns = Columns::new(sheet, wanted, &bound, &Settings::of(sheet)).map_err(|e| {
+            let names: Vec<String> = wanted.iter().map(|cell| sheet.name(*cell)).collect();
+            CohortError::Uncertainty {
+                name: names.join(", "),
+                message: e.to_string(),
+            }
+        })?;
+        let input = |cell: CellId, facet: Facet| {
+            let mut inputs = program.inputs().iter();
+            inputs.position(|input| input.cell == cell && input.facet == facet)
+        };
+        // What a result leans on is computed for the result itself too.
+        let inputs = columns.inputs().iter();
+        let inputs = inputs.filter_map(|i| input(i.cell, i.facet)).collect();
+        let stating = columns.uncertainty_inputs().iter();
+        let stating: Vec<Stating> = stating
+            .filter_map(|cell| {
+                Some(Stating {
+                    value: input(*cell, Facet::Value)?,
+                    unit: sheet.unit(*cell)?,
+                    always: values().find(|c| c.cell == *cell)?.spread,
+                    column: column_of(binding, *cell).cloned(),
+                })
+            })
+            .collect();
+        let lending = columns.lent().iter().map(|(cell, source)| Lending {
+            cell: *cell,
+            source,
+            stated: columns.uncertainty_inputs().iter().position(|c| c == cell),
+            value: input(*cell, Facet::Value),
+            by: (0..wanted.len())
+                .filter(|at| sheet.leans_on(wanted[*at]).contains(cell))
+                .collect(),
+        });
+        Ok(Some(Uncertain {
+            lending: lending.collect(),
+            wanted: wanted.clone(),
+            inputs,
+            stating,
+            columns,
+        }))
+    }
+
+    /// The results, in the order in which they were asked for.
+    pub(super) fn wanted(&self) -> &[CellId] {
+        &self.wanted
+    }
+
+    /// Counts that nothing was added to yet.
+    pub(super) fn counts(&self, sheet: &Sheet) -> Vec<UncertaintyCounts> {
+        let of = |(at, cell): (usize, &CellId)| UncertaintyCounts {
+            name: sheet.name(*cell),
+            published: self
+                .lending
+                .iter()
+                .filter(|lending| lending.by.contains(&at))
+                .map(|lending| (sheet.name(lending.cell), lending.source))
+                .collect(),
+            ..UncertaintyCounts::default()
+        };
+        self.wanted.iter().enumerate().map(of).collect()
+    }
+
+    pub(super) fn chamber(&self) -> Chamber {
+        let found = || Found {
+            standards: vec![Lane::MISSING; WIDTH],
+            is_valued: vec![false; WIDTH],
+            unstated: vec![Arc::from([]); WIDTH],
+        };
+        Chamber {
+            room: self.columns.room(),
+            of: self.wanted.iter().map(|_| found()).collect(),
+            lent: vec![[false; WIDTH]; self.lending.len()],
+            lists: vec![Arc::from([])],
+        }
+    }
+
+    /// Computes a stretch of rows whose readings are in `inputs`.
+    pub(super) fn run(
+        &self,
+        (rows, start, len): (&Rows, usize, usize),
+        inputs: &[Lanes<WIDTH>],
+        chamber: &mut Chamber,
+    ) {
+        for from in (0..len).step_by(LANES) {
+            for (at, input) in self.inputs.iter().enumerate() {
+                let to = self.columns.row(&mut chamber.room, at);
+                to.values
+                    .copy_from_slice(&inputs[*input].values[from..from + LANES]);
+                to.states
+                    .copy_from_slice(&inputs[*input].states[from..from + LANES]);
+            }
+            for (at, stating) in self.stating.iter().enumerate() {
+                let column = self.columns.uncertainty(&mut chamber.room, at);
+                for lane in 0..LANES {
+                    let value = inputs[stating.value].lane(from + lane);
+                    let row = (from + lane < len).then_some(start + from + lane);
+                    let u = row.and_then(|row| stating.standard(rows, row, value));
+                    column.set(lane, u.map_or(Lane::MISSING, Lane::measured));
+                }
+            }
+            self.columns.run(&mut chamber.room);
+            self.collect(from, inputs, chamber);
+        }
+    }
+
+    fn collect(&self, from: usize, inputs: &[Lanes<WIDTH>], chamber: &mut Chamber) {
+        let Chamber {
+            room,
+            of,
+            lent,
+            lists,
+        } = chamber;
+        for (at, found) in of.iter_mut().enumerate() {
+            let may_lack = self.columns.may_lack(at);
+            for lane in 0..LANES {
+                let standard = self.columns.standard(room, at).lane(lane);
+                let value = self.columns.value_of(room, at).lane(lane);
+                let unstated = match may_lack && value.status.is_known() {
+                    true => self.columns.unstated(room, at, lane),
+                    false => Vec::new(),
+                };
+                found.standards[from + lane] = standard;
+                found.is_valued[from + lane] = value.status.is_known();
+                found.unstated[from + lane] = shared(lists, &unstated);
+            }
+        }
+        for (lending, lent) in self.lending.iter().zip(lent) {
+            for lane in 0..LANES {
+                let has_value = lending
+                    .value
+                    .is_none_or(|input| inputs[input].lane(from + lane).status.is_known());
+                let is_stated = lending.stated.is_some_and(|at| {
+                    let column = self.columns.uncertainty(room, at);
+                    column.lane(lane).status.is_known()
+                });
+                let is_used = lending.by.iter().any(|at| of[*at].is_valued[from + lane]);
+                lent[from + lane] = has_value && !is_stated && is_used;
+            }
+        }
+    }
+
+    /// Takes one row of the stretch into what is kept, and gives its remarks.
+    pub(super) fn keep(
+        &self,
+        sheet: &Sheet,
+        chamber: &Chamber,
+        lane: usize,
+        kept: &mut [Standards],
+    ) -> Vec<String> {
+        for (found, kept) in chamber.of.iter().zip(kept) {
+            kept.values.numbers.push(found.standards[lane].value);
+            kept.values.states.push(found.standards[lane].status);
+            kept.unstated.push(found.unstated[lane].clone());
+        }
+        self.remarks(sheet, chamber, lane)
+    }
+
+    /// Which uncertainties are lower bounds, and which are none, each with the reason.
+    fn remarks(&self, sheet: &Sheet, chamber: &Chamber, lane: usize) -> Vec<String> {
+        let mut said: Vec<Said> = Vec::new();
+        for (cell, found) in self.wanted.iter().zip(&chamber.of) {
+            let unstated = &found.unstated[lane];
+            let status = found.standards[lane].status;
+            let is_known = status.is_known();
+            if !found.is_valued[lane] || (is_known && unstated.is_empty()) {
+                continue;
+            }
+            let reason = if status.is_faulty() {
+                "the uncertainty has no finite slope here".to_owned()
+            } else if unstated.is_empty() {
+                "nothing that is uncertain enters".to_owned()
+            } else {
+                format!("no uncertainty is stated for {}", names(sheet, unstated))
+            };
+            let name = format!("{} (u)", sheet.name(*cell));
+            let is_same = |s: &&mut Said| s.reason == reason && s.is_known == is_known;
+            match said.iter_mut().find(is_same) {
+                Some(said) => said.of.push(name),
+                None => said.push(Said {
+                    reason,
+                    is_known,
+                    of: vec![name],
+                }),
+            }
+        }
+        let mut remarks: Vec<String> = said
+            .into_iter()
+            .map(|said| match said.is_known {
+                true => format!("{}: {} at least", said.reason, said.of.join(", ")),
+                false => format!("{}: no {}", said.reason, said.of.join(", ")),
+            })
+            .collect();
+        let lent = self.lending.iter().zip(&chamber.lent);
+        let lent: Vec<CellId> = lent
+            .filter(|(_, lent)| lent[lane])
+            .map(|(lending, _)| lending.cell)
+            .collect();
+        if !lent.is_empty() {
+            remarks.push(format!(
+                "uncertainty published, not stated: {}",
+                names(sheet, &lent)
+            ));
+        }
+        remarks
+    }
+}
+
+/// A reason, and the uncertainties that are lower bounds or none for it.
+struct Said {
+    reason: String,
+    is_known: bool,
+    of: Vec<String>,
+}
+
+impl Stating {
+    /// The standard uncertainty that a row states, in the unit of the cell.
+    fn standard(&self, rows: &Rows, row: usize, value: Lane) -> Option<f64> {
+        if !value.status.is_known() {
+            return None;
+        }
+        let own = self.column.as_ref().and_then(|bound| {
+            let field = rows.field(row, bound.column);
+            let field = field.trim();
+            // A row with what is no number here was set aside.
+            let amount = (!says_nothing(bound, field)).then(|| number(field).ok())??;
+            Spread::new(SpreadForm::Standard, amount, bound.unit)
+        });
+        own.or(self.always)?.standard(value.value, self.unit)
+    }
+}
+
+impl UncertaintyCounts {
+    /// Joins the counts of a piece to those of the pieces before it.
+    pub(super) fn join(all: &mut Vec<UncertaintyCounts>, more: Vec<UncertaintyCounts>) {
+        if all.is_empty() {
+            *all = more;
+            return;
+        }
+        for (all, more) in all.iter_mut().zip(more) {
+            all.known += more.known;
+            all.lower_bound += more.lower_bound;
+            all.without += more.without;
+            for (name, rows) in more.unstated {
+                all.count_unstated(name, rows);
+            }
+        }
+    }
+
+    fn count_unstated(&mut self, name: String, rows: usize) {
+        match self.unstated.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, all)) => *all += rows,
+            None => self.unstated.push((name, rows)),
+        }
+    }
+
+    /// Adds the rows of a piece.
+    pub(super) fn add(&mut self, sheet: &Sheet, more: &Standards, values: &Values) {
+        for (at, status) in more.values.states.iter().enumerate() {
+            if !values.states[at].is_known() {
+                continue;
+            }
+            let unstated = &more.unstated[at];
+            match status.is_known() {
+                true => self.known += 1,
+                false => self.without += 1,
+            }
+            self.lower_bound += usize::from(status.is_known() && !unstated.is_empty());
+            for cell in unstated.iter() {
+                self.count_unstated(sheet.name(*cell), 1);
+            }
+        }
+    }
+}
+
+fn column_of(binding: &Binding, cell: CellId) -> Option<&BoundColumn> {
+    let mut columns = binding.columns.iter();
+    columns.find(|c| c.cell == cell && c.part == Part::Uncertainty)
+}
+
+/// What rows state about a reading that a column supplies.
+fn stated(binding: &Binding, value: &BoundColumn) -> Stated {
+    match column_of(binding, value.cell).is_some() || value.spread.is_some() {
+        true => Stated::Column,
+        false => Stated::Unstated,
+    }
+}
+
+fn rows(count: usize) -> String {
+    format!("{count} {}", if count == 1 { "row" } else { "rows" })
+}
+
+/// The same list once: rows differ little in what they do not state.
+fn shared(lists: &mut Vec<Arc<[CellId]>>, cells: &[CellId]) -> Arc<[CellId]> {
+    if let Some(known) = lists.iter().find(|list| ***list == *cells) {
+        return known.clone();
+    }
+    let list: Arc<[CellId]> = cells.into();
+    lists.push(list.clone());
+    list
+}
+
+fn names(sheet: &Sheet, cells: &[CellId]) -> String {
+    let names: Vec<String> = cells.iter().map(|cell| sheet.name(*cell)).collect();
+    names.join(", ")
+}
+
+/// The heading of a column of standard uncertainties: `name (u) [unit]`.
+pub fn uncertainty_heading(sheet: &Sheet, cell: CellId) -> String {
+    match sheet.unit(cell) {
+        Some(unit) if unit != Unit::ONE => format!("{} (u) [{unit}]", sheet.name(cell)),
+        _ => format!("{} (u)", sheet.name(cell)),
+    }
+}
