@@ -141,8 +141,8 @@ fn arguments() -> Command {
             Command::new("apply")
                 .about("Apply a sheet to every row of a table")
                 .long_about(
-                    "Apply a sheet to every row of a table: comma-separated values, or Parquet where \
-                     the name ends in .parquet.\n\n\
+                    "Apply a sheet to every row of a table: comma-separated values, other delimited text, \
+                     or Parquet where the name ends in .parquet.\n\n\
                      A column is bound to a cell by its heading: the cell's name and, if the unit \
                      is another, the unit in brackets, such as `before.lvot_vti [mm]`. Results \
                      are added as further columns; rows that cannot be used go to a second file \
@@ -153,15 +153,15 @@ fn arguments() -> Command {
                     Arg::new("table")
                         .value_name("TABLE")
                         .required(true)
-                        .help("A table with headings, .csv or .parquet; it may be larger than memory"),
+                        .help("A table with headings, .csv, .tsv, .txt or .parquet; it may be larger than memory"),
                 )
                 .arg(out().required(true).help(
                     "The file of results, .csv or .parquet; rows set aside go beside it, as \
                      `.set_aside.csv`",
                 ))
                 .arg(Arg::new("binding").long("binding").value_name("FILE").help(
-                    "What columns supply, where their headings do not say it, and which hold identifiers \
-                     or dates to shift",
+                    "What columns supply, where their headings do not say it, how the file is written, and \
+                     which columns hold identifiers or dates to shift",
                 ))
                 .arg(Arg::new("key").long("key").value_name("FILE").help(
                     "The key of pseudonyms and shifted dates, at least 16 random bytes: keep it apart \
@@ -315,6 +315,9 @@ fn summary_text(summary: &Summary, out: &Path) -> String {
         out.display(),
         summary.set_aside.display()
     );
+    for note in &summary.notes {
+        text.push_str(&format!("note: the table: {note}\n"));
+    }
     for heading in &summary.passed_over {
         text.push_str(&format!(
             "note: column `{heading}` is named like a derived cell and was left as it is\n"

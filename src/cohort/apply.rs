@@ -173,7 +173,7 @@ impl<'s> Application<'s> {
         for refused in taken.refused {
             applied.aside.push(Aside {
                 number: refused.number,
-                is_regular: false,
+                is_regular: refused.is_regular,
                 fields: refused.fields,
                 reason: refused.reason,
             });

@@ -5,6 +5,10 @@
 //! required = ["stroke_volume"]       # a row without is set aside
 //! missing = ["-99"]                  # stand for nothing, in every column
 //!
+//! [file]                             # how the file is written (see [`FileEntry`])
+//! delimiter = ";"
+//! decimal = ","
+//!
 //! [shift]                            # dates leave shifted, each patient's by other days
 //! dates = ["exam date"]              # ISO 8601: 2031-05-17, a time of day may follow
 //! of = "patient"                     # whose dates they are
@@ -16,6 +20,7 @@
 //! part = "value"                     # value, beats, uncertainty, origin
 //! origin = "estimated"               # of every reading in the column
 //! missing = ["not seen"]
+//! decimal = "."                      # and thousands: where this column has others than the file
 //! words = { AF = "irregular" }       # a finding's words in this table
 //! ```
 //!
@@ -27,7 +32,10 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
+use super::dates::DateOrder;
 use super::error::CohortError;
+use super::file_entry::FileEntry;
+use super::marks::Marks;
 
 /// A binding file as written.
 #[derive(Clone, Debug, Default, Deserialize)]
@@ -44,6 +52,9 @@ pub struct BindingFile {
     /// Texts that stand for nothing in every bound column.
     #[serde(default)]
     pub missing: Vec<String>,
+    /// How the table's file is written.
+    #[serde(default)]
+    pub file: FileEntry,
     /// Which dates leave shifted.
     pub shift: Option<ShiftEntry>,
     /// By heading.
@@ -78,6 +89,10 @@ pub struct ColumnEntry {
     /// Texts that stand for nothing in this column.
     #[serde(default)]
     pub missing: Vec<String>,
+    /// The decimal mark of this column: `.` or `,`.
+    pub decimal: Option<String>,
+    /// The mark between thousands of this column.
+    pub thousands: Option<String>,
     /// The table's words for a finding's.
     #[serde(default)]
     pub words: BTreeMap<String, String>,
@@ -106,7 +121,28 @@ impl BindingFile {
             message: e.to_string(),
         })?;
         file.path = path.to_owned();
+        file.file.check(path)?;
         Ok(file)
+    }
+
+    /// How the numbers of a column are written, where it is stated.
+    pub(super) fn marks_of(&self, heading: &str) -> Result<Option<Marks>, CohortError> {
+        let entries = self.columns.iter();
+        let mut entries = entries.filter(|(name, _)| name.trim() == heading.trim());
+        let of_file = (self.file.decimal.as_deref(), self.file.thousands.as_deref());
+        let stated = match entries.next().map(|(_, entry)| entry) {
+            Some(entry) if entry.decimal.is_some() || entry.thousands.is_some() => {
+                (entry.decimal.as_deref(), entry.thousands.as_deref())
+            }
+            _ => of_file,
+        };
+        Marks::stated(stated).map_err(|m| self.wrong(format!("columns.\"{heading}\": {m}")))
+    }
+
+    /// The order of dates that are not ISO 8601.
+    pub(super) fn date_order(&self) -> Option<DateOrder> {
+        let word = self.file.date_order.as_deref()?;
+        DateOrder::from_word(word).ok()
     }
 
     pub(super) fn wrong(&self, message: String) -> CohortError {

@@ -13,6 +13,7 @@ use super::binding::{Binding, result_heading};
 use super::binding_file::BindingFile;
 use super::csv_results;
 use super::error::CohortError;
+use super::forms::Forms;
 use super::frame_results;
 use super::in_order::Line;
 use super::leave::Leave;
@@ -35,6 +36,8 @@ pub struct Summary {
     pub passed_over: Vec<String>,
     /// Advice that held, with the number of rows in which it did.
     pub advisories: Vec<(Advisory, usize)>,
+    /// What was taken of the way the table is written that nothing states.
+    pub notes: Vec<String>,
 }
 
 /// How a sheet is applied, beyond what headings say.
@@ -64,15 +67,27 @@ impl Options {
         self.stop.as_ref().is_some_and(is_set)
     }
 
-    /// The binding of a table.
-    pub(super) fn binding(
-        &self,
-        sheet: &Sheet,
-        headings: &[String],
-    ) -> Result<Binding, CohortError> {
+    /// Opens a table, written as the binding says.
+    ///
+    /// # Errors
+    /// As [`Table::open_as`].
+    pub fn open(&self, table: &Path) -> Result<Table, CohortError> {
         match &self.binding {
-            Some(file) => Binding::by_file(sheet, headings, file),
-            None => Binding::by_headings(sheet, headings),
+            Some(file) => Table::open_as(table, &file.file),
+            None => Table::open(table),
+        }
+    }
+
+    /// The binding of a table.
+    pub(super) fn binding(&self, sheet: &Sheet, table: &Table) -> Result<Binding, CohortError> {
+        match &self.binding {
+            // What it says of the file would not have been heard.
+            Some(file) if file.file != *table.entry() => Err(file.wrong(
+                "file: the table was opened without what is said here: open it by `Options::open`"
+                    .into(),
+            )),
+            Some(file) => Binding::by_file(sheet, table.headings(), file),
+            None => Binding::by_headings(sheet, table.headings()),
         }
     }
 }
@@ -105,8 +120,9 @@ pub fn apply_to_file_with(
     progress: &mut dyn FnMut(usize),
 ) -> Result<Summary, CohortError> {
     refuse_same_file(table, out)?;
-    let mut table = Table::open(table)?;
-    let binding = options.binding(sheet, table.headings())?;
+    let mut table = options.open(table)?;
+    let binding = options.binding(sheet, &table)?;
+    let forms = Forms::settle(sheet, &binding, options.binding.as_ref(), &mut table)?;
     let leave = Leave::new(&binding, options.key.as_ref(), options.keep_identifiers)?;
     let application = Application::new(sheet, &binding, leave, false);
     let mut results = Results::create(&application, &table, out)?;
@@ -119,9 +135,10 @@ pub fn apply_to_file_with(
         },
         make: || {
             let mut workspace = application.workspace();
-            let (application, headings) = (&application, &headings);
+            let (application, headings, forms) = (&application, &headings, &forms);
             move |piece: Piece| {
-                let applied = application.apply(piece.take_apart(width)?, &mut workspace);
+                let taken = piece.take_apart(width, forms)?;
+                let applied = application.apply(taken, &mut workspace);
                 Made::new(application, applied, kind, headings)
             }
         },
@@ -136,7 +153,11 @@ pub fn apply_to_file_with(
         let rows = results.counts.read;
         return Err(CohortError::Stopped { rows });
     }
-    results.appear(&application, out)
+    let summary = results.appear(&application, out)?;
+    Ok(Summary {
+        notes: forms.notes,
+        ..summary
+    })
 }
 
 fn refuse_same_file(table: &Path, out: &Path) -> Result<(), CohortError> {
@@ -218,7 +239,7 @@ impl Results {
                 });
             }
         }
-        let used = match Kind::of(out)? {
+        let used = match Kind::of_results(out)? {
             Kind::Csv => {
                 let all = binding.headings.iter().chain(&headings).chain([&remarks]);
                 let all: Vec<String> = all.cloned().collect();
@@ -276,6 +297,7 @@ impl Results {
             results: self.headings,
             passed_over: application.binding.passed_over.clone(),
             advisories: application.advice.with_counts(&self.held),
+            notes: Vec::new(),
         })
     }
 }

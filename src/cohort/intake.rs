@@ -10,7 +10,7 @@ use super::binding::{Binding, BoundColumn, Part};
 use super::row::{RowReadings, lane_of, plain_number, reading, says_nothing};
 use super::rows::Rows;
 use crate::formula::{Facet, Lane, Lanes, Status};
-use crate::quantity::{Origin, Reading};
+use crate::quantity::{Content, Origin, Reading};
 use crate::sheet::{Gate, Program, Sheet};
 
 /// Distinct texts of a cell's columns that are kept in mind; a column with more is no column of
@@ -148,8 +148,9 @@ impl Intake {
             }
         }
         let odd = (0..stretch.len).filter(|lane| is_odd[*lane]);
+        let numbers = &mut memory.numbers;
         odd.filter_map(|lane| {
-            self.read_with_care(sheet, binding, stretch, lane, inputs)
+            self.read_with_care(sheet, binding, stretch, lane, numbers, inputs)
                 .err()
                 .map(|reason| (lane, reason))
         })
@@ -163,13 +164,22 @@ impl Intake {
         binding: &Binding,
         stretch: &Stretch<'_>,
         lane: usize,
+        numbers: &mut [NumberColumn],
         inputs: &mut [Lanes<WIDTH>],
     ) -> Result<(), String> {
         let row = stretch.start + lane;
         let fields = stretch.rows.fields(row, binding.headings.len());
         let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
         let read = RowReadings::read(sheet, binding, &fields);
-        for cell in &self.cells {
+        for (cell, numbers) in self.cells.iter().zip(numbers) {
+            if let Ok(readings) = &read
+                && let Some(number) = number_of(readings, &cell.bound)
+            {
+                // A number that came with a unit of its own.
+                if let Some(value) = numbers.values.get_mut(row).filter(|v| v.is_nan()) {
+                    *value = number;
+                }
+            }
             for (input, facet) in &cell.inputs {
                 let found = match &read {
                     Ok(readings) => readings.lane(sheet, cell.bound.cell, *facet),
@@ -179,6 +189,16 @@ impl Intake {
             }
         }
         read.map(|_| ()).map_err(|wrong| wrong.join("; "))
+    }
+}
+
+/// The number that a row has for a column of values, in the column's unit.
+fn number_of(readings: &RowReadings, bound: &BoundColumn) -> Option<f64> {
+    let mut all = readings.readings().iter();
+    let (_, reading) = all.find(|(cell, _)| *cell == bound.cell)?;
+    match reading.content() {
+        Content::Magnitude { value, unit } => unit.convert(*value, bound.unit),
+        _ => None,
     }
 }
 

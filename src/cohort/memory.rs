@@ -6,6 +6,7 @@ use std::path::Path;
 use super::apply::{Application, Applied, Counts};
 use super::error::CohortError;
 use super::files::Options;
+use super::forms::Forms;
 use super::in_order::Line;
 use super::leave::Leave;
 use super::table::{Piece, Table};
@@ -39,6 +40,8 @@ pub struct Cohort {
     pub set_aside: Vec<SetAside>,
     /// Advice that held, with the number of rows in which it did.
     pub advisories: Vec<(Advisory, usize)>,
+    /// What was taken of the way the table is written that nothing states.
+    pub notes: Vec<String>,
     /// By the name of the cell, which outlives the sheet that it was computed with.
     columns: HashMap<String, Vec<Option<RowValue>>>,
     /// By heading: the fields of the rows used, as they came.
@@ -62,7 +65,8 @@ impl Cohort {
     /// # Errors
     /// [`CohortError`].
     pub fn of(sheet: &Sheet, mut table: Table, options: &Options) -> Result<Cohort, CohortError> {
-        let binding = options.binding(sheet, table.headings())?;
+        let binding = options.binding(sheet, &table)?;
+        let forms = Forms::settle(sheet, &binding, options.binding.as_ref(), &mut table)?;
         let application = Application::new(sheet, &binding, Leave::as_it_came(), true);
         let names: Vec<String> = application.kept.iter().map(|c| sheet.name(*c)).collect();
         let width = binding.headings.len();
@@ -74,9 +78,10 @@ impl Cohort {
                 false => table.next_piece(),
             },
             make: || {
-                let (application, mut workspace) = (&application, application.workspace());
+                let (application, forms) = (&application, &forms);
+                let mut workspace = application.workspace();
                 move |piece: Piece| {
-                    let taken = piece.take_apart(width)?;
+                    let taken = piece.take_apart(width, forms)?;
                     Ok(application.apply(taken, &mut workspace))
                 }
             },
@@ -95,6 +100,7 @@ impl Cohort {
             return Err(CohortError::Stopped { rows });
         }
         cohort.advisories = application.advice.with_counts(&held);
+        cohort.notes = forms.notes;
         Ok(cohort)
     }
 

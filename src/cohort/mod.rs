@@ -24,14 +24,22 @@ mod binding;
 mod binding_file;
 mod csv_pieces;
 mod csv_results;
+mod dates;
+mod decoded;
+mod dialect;
 mod error;
+mod field_unit;
+mod file_entry;
 mod files;
+mod forms;
 mod frame_results;
 mod frame_rows;
 mod in_order;
 mod intake;
 pub mod invented;
 mod leave;
+mod marks;
+mod marks_shown;
 mod memory;
 mod parquet_file;
 mod parquet_pieces;
@@ -49,6 +57,7 @@ pub use aside_file::set_aside_path;
 pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};
 pub use binding_file::{BindingFile, ColumnEntry, ShiftEntry};
 pub use error::CohortError;
+pub use file_entry::FileEntry;
 pub use files::{Options, Summary, apply_to_file, apply_to_file_with};
 pub use memory::{Cohort, RowValue, SetAside};
 pub use pseudonym::{Key, SHORTEST_KEY};
@@ -57,6 +66,8 @@ pub use shift::WIDEST_SHIFT;
 pub use table::Table;
 pub use whole::write_whole;
 
+#[cfg(test)]
+mod dialect_tests;
 #[cfg(test)]
 mod file_tests;
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Rows: text into readings, or the reason why a row cannot be used.
 
 use super::binding::{Binding, BoundColumn, Part};
+use super::field_unit::{WithUnit, with_unit};
 use crate::formula::{CellId, Facet, Lane, Status};
 use crate::quantity::{Beats, Content, Origin, Reading, Spread, SpreadForm};
 use crate::sheet::Sheet;
@@ -110,8 +111,8 @@ fn value(sheet: &Sheet, bound: &BoundColumn, field: &str) -> Result<Reading, Str
     } else if !words.is_empty() {
         Reading::word(field)
     } else {
-        let number = number(field)?;
-        Reading::of(number, bound.unit).map_err(|e| e.to_string())?
+        let WithUnit { number, unit } = quantity(field, bound)?;
+        Reading::of(number, unit).map_err(|e| e.to_string())?
     };
     let reading = match (bound.origin, reading.content()) {
         (None, _) | (_, Content::Unknown | Content::Unobtainable) => reading,
@@ -171,14 +172,26 @@ fn with_beats(reading: Reading, field: &str) -> Result<Reading, String> {
 }
 
 fn with_uncertainty(reading: Reading, bound: &BoundColumn, field: &str) -> Result<Reading, String> {
-    let amount = number(field)?;
-    let spread = Spread::new(SpreadForm::Standard, amount, bound.unit)
+    let WithUnit { number, unit } = quantity(field, bound)?;
+    let spread = Spread::new(SpreadForm::Standard, number, unit)
         .ok_or_else(|| format!("an uncertainty of {field} makes no sense"))?;
     reading.with_spread(spread).map_err(|e| e.to_string())
 }
 
 pub(super) fn number(field: &str) -> Result<f64, String> {
     plain_number(field).ok_or_else(|| format!("`{field}` is not a number"))
+}
+
+/// A number in the unit of its column, or with a unit of its own.
+fn quantity(field: &str, bound: &BoundColumn) -> Result<WithUnit, String> {
+    let plain = plain_number(field).map(|number| WithUnit {
+        number,
+        unit: bound.unit,
+    });
+    match plain.or_else(|| with_unit(field)) {
+        Some(found) => Ok(found),
+        None => Err(format!("`{field}` is not a number")),
+    }
 }
 
 /// A decimal number as wards write it.

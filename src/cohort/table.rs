@@ -15,13 +15,15 @@ use polars::prelude::{DataFrame, Schema};
 
 use super::csv_pieces::CsvPieces;
 use super::error::CohortError;
+use super::file_entry::FileEntry;
 use super::parquet_pieces::ParquetPieces;
+use super::text_rows::{TextRows, split};
 use super::whole::file_error;
 
 /// The kinds of files that tables stand in, told apart by the ending of the name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
-    /// Comma-separated values (RFC 4180, UTF-8).
+    /// Delimited text, such as comma-separated values (RFC 4180).
     Csv,
     /// Apache Parquet.
     Parquet,
@@ -45,6 +47,37 @@ impl Kind {
             _ => Ok(Kind::Csv),
         }
     }
+
+    /// The kind of a file of results with this name.
+    ///
+    /// # Errors
+    /// An ending that tells of another kind than results have.
+    pub(super) fn of_results(path: &Path) -> Result<Kind, CohortError> {
+        let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+        match ending.as_deref() {
+            // They would be taken for what they are not when they are read again.
+            Some("tsv" | "tab") => Err(CohortError::Kind {
+                path: path.to_owned(),
+            }),
+            _ => Kind::of(path),
+        }
+    }
+
+    /// Checks that what a binding says of the file can be said of this kind.
+    fn check(self, entry: &FileEntry, path: &Path) -> Result<(), CohortError> {
+        entry.check(path)?;
+        let is_misplaced = match self {
+            Kind::Csv => entry.is_about_sheets(),
+            Kind::Parquet => *entry != FileEntry::default(),
+        };
+        match is_misplaced {
+            false => Ok(()),
+            true => Err(CohortError::Unclear {
+                path: path.to_owned(),
+                message: "`[file]` of the binding says of it what a file of this kind does not have: `sheet` and `header_rows` are a spreadsheet's, `delimiter` and `encoding` a text's, and Parquet has none of them".into(),
+            }),
+        }
+    }
 }
 
 /// A table being read.
@@ -52,6 +85,7 @@ pub struct Table {
     path: PathBuf,
     headings: Vec<String>,
     pieces: Pieces,
+    entry: FileEntry,
 }
 
 enum Pieces {
@@ -61,8 +95,8 @@ enum Pieces {
 
 /// Some rows as they came from the file, not looked at yet.
 pub(super) enum Piece {
-    /// Whole records of comma-separated values.
-    Text(Vec<u8>),
+    /// Whole records of delimited text.
+    Text { bytes: Vec<u8>, delimiter: u8 },
     /// Columns.
     Frame(DataFrame),
 }
@@ -73,32 +107,89 @@ impl Table {
     /// # Errors
     /// A file that cannot be read, has no headings, or holds columns that cannot be readings.
     pub fn open(path: &Path) -> Result<Table, CohortError> {
+        Table::open_as(path, &FileEntry::default())
+    }
+
+    /// Opens a table whose file is written as a binding says.
+    ///
+    /// # Errors
+    /// As [`Table::open`], and what does not fit the kind of file.
+    pub fn open_as(path: &Path, entry: &FileEntry) -> Result<Table, CohortError> {
         let kind = Kind::of(path)?;
+        kind.check(entry, path)?;
         let file = File::open(path).map_err(|source| file_error(path, source))?;
         match kind {
-            Kind::Csv => Table::from_csv(Box::new(file), path),
+            Kind::Csv => Table::from_text(Box::new(file), path, entry),
             Kind::Parquet => {
                 let pieces = ParquetPieces::new(file, path)?;
                 Ok(Table {
                     path: path.to_owned(),
                     headings: pieces.headings(),
                     pieces: Pieces::Parquet(pieces),
+                    entry: entry.clone(),
                 })
             }
         }
     }
 
-    /// Reads comma-separated values from wherever they come; `name` is what messages show.
+    /// Reads delimited text from wherever it comes; `name` is what messages show.
     ///
     /// # Errors
     /// As [`Table::open`].
     pub fn from_csv(source: Box<dyn Read>, name: &Path) -> Result<Table, CohortError> {
-        let (pieces, headings) = CsvPieces::new(source, name)?;
+        Table::from_text(source, name, &FileEntry::default())
+    }
+
+    /// As [`Table::from_csv`], of a text that is written as a binding says.
+    ///
+    /// # Errors
+    /// As [`Table::open_as`].
+    pub fn from_text(
+        source: Box<dyn Read>,
+        name: &Path,
+        entry: &FileEntry,
+    ) -> Result<Table, CohortError> {
+        entry.check(name)?;
+        let (pieces, headings) = CsvPieces::new(source, name, entry)?;
         Ok(Table {
             path: name.to_owned(),
             headings,
             pieces: Pieces::Csv(pieces),
+            entry: entry.clone(),
         })
+    }
+
+    /// How the file was said to be written when it was opened.
+    pub(super) fn entry(&self) -> &FileEntry {
+        &self.entry
+    }
+
+    /// What was taken of the way the file is written that nothing states.
+    pub(super) fn notes(&self) -> Vec<String> {
+        match &self.pieces {
+            Pieces::Csv(pieces) => pieces.notes().to_vec(),
+            Pieces::Parquet(_) => Vec::new(),
+        }
+    }
+
+    /// Whether the table holds columns with types.
+    pub(super) fn holds_columns(&self) -> bool {
+        matches!(self.pieces, Pieces::Parquet(_))
+    }
+
+    /// The first rows, where they may be written in a way that they have to show: a plain
+    /// comma-separated table has decimal points, and columns have types.
+    ///
+    /// # Errors
+    /// A file that cannot be read on.
+    pub(super) fn head(&mut self) -> Result<Option<TextRows>, CohortError> {
+        match &mut self.pieces {
+            Pieces::Csv(pieces) if pieces.delimiter() != b',' => {
+                let (head, delimiter) = (pieces.head()?, pieces.delimiter());
+                Ok(Some(split(&head, delimiter, self.headings.len()).rows))
+            }
+            Pieces::Csv(_) | Pieces::Parquet(_) => Ok(None),
+        }
     }
 
     /// The headings as they stand.
@@ -125,7 +216,11 @@ impl Table {
     /// A file that cannot be read on.
     pub(super) fn next_piece(&mut self) -> Result<Option<Piece>, CohortError> {
         match &mut self.pieces {
-            Pieces::Csv(pieces) => Ok(pieces.next()?.map(Piece::Text)),
+            Pieces::Csv(pieces) => {
+                let delimiter = pieces.delimiter();
+                let bytes = pieces.next()?;
+                Ok(bytes.map(|bytes| Piece::Text { bytes, delimiter }))
+            }
             Pieces::Parquet(pieces) => Ok(pieces.next()?.map(Piece::Frame)),
         }
     }

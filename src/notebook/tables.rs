@@ -268,10 +268,14 @@ pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Ren
     );
     let html = html! {
         div.counts { (line) }
+        @for note in &cohort.notes { p { "The table: " (note) } }
         (set_aside(cohort))
         (held(cohort))
     };
     let mut text = line.clone();
+    for note in &cohort.notes {
+        text.push_str(&format!("\n  the table: {note}"));
+    }
     for aside in &cohort.set_aside {
         text.push_str(&format!("\n  row {}: {}", aside.row, aside.reason));
     }
