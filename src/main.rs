@@ -2,6 +2,8 @@
 
 #[path = "main/ask.rs"]
 mod ask;
+#[path = "main/bind.rs"]
+mod bind;
 #[path = "main/kernel.rs"]
 mod kernel;
 #[path = "main/run.rs"]
@@ -32,6 +34,7 @@ Start here:
   semilunar show exam.sheet 'lvot_vti=18 cm'         the same with another reading
   semilunar explain exam.sheet stroke_volume         where a number comes from
   semilunar apply exam.sheet table.csv --out r.csv   the sheet over every row of a table
+  semilunar bind export.csv --sheet exam.sheet       a binding drafted for somebody else's table
   semilunar ask exam.sheet table.csv QUESTION        a statistical question of its rows
   semilunar run lesson.ipynb --out page.html         a notebook into a page
   semilunar kernel install                           notebooks that follow, in Jupyter
@@ -75,6 +78,7 @@ fn main() -> ExitCode {
         Some(("explain", m)) => explain(m),
         Some(("apply", m)) => apply(m),
         Some(("ask", m)) => ask::ask(m),
+        Some(("bind", m)) => bind::bind(m),
         Some(("invent", m)) => invent(m),
         Some(("run", m)) => run::run(m),
         Some(("kernel", m)) => kernel::kernel(m),
@@ -191,6 +195,7 @@ fn arguments() -> Command {
                 .arg(number("challenges", "Fluid challenges, 1 to 12 for each patient"))
                 .arg(out().required(true).help("The table, as comma-separated values")),
         )
+        .subcommand(bind::arguments())
         .subcommand(ask::arguments())
         .subcommand(run::arguments())
         .subcommand(kernel::arguments())

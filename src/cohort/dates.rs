@@ -25,6 +25,15 @@ impl DateOrder {
             )),
         }
     }
+
+    /// The word of a binding file.
+    pub(super) fn word(self) -> &'static str {
+        match self {
+            DateOrder::DayMonthYear => "dmy",
+            DateOrder::MonthDayYear => "mdy",
+            DateOrder::YearMonthDay => "ymd",
+        }
+    }
 }
 
 /// A date taken apart: the day, and the text of the time that follows it.

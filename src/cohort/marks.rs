@@ -93,7 +93,6 @@ impl Marks {
     }
 
     /// The words of a binding file for these marks, as (decimal, thousands).
-    #[cfg(test)]
     pub(super) fn words(self) -> (&'static str, &'static str) {
         let decimal = match self.decimal {
             Decimal::Point => ".",
@@ -250,9 +249,8 @@ mod tests {
         Some((found.plain, found.rest))
     }
 
-    /// One thousand two hundred thirty-four and a half as Unicode CLDR 45 writes it (`decimal` and
-    /// `group` of en, de, fr, sv, de-CH, en-ZA; from memory, checked against the tables of Babel
-    /// 2.17 from PyPI, `babel.numbers.format_decimal(1234567.5, locale=…)`).
+    /// One million and some as Unicode CLDR writes it: `format_decimal(1234567.5, locale=…)` of
+    /// Babel 2.18 from PyPI, which carries its tables.
     #[test]
     fn numbers_are_read_as_the_common_locale_data_writes_them() {
         for (locale, decimal, thousands, text) in [

@@ -11,6 +11,11 @@ use super::row::{plain_number, says_nothing};
 use super::text_rows::TextRows;
 use crate::sheet::Sheet;
 
+/// What stands in numbers besides digits.
+const MARKS: [char; 8] = [
+    '.', ',', '\'', ' ', '\u{2019}', '\u{a0}', '\u{2009}', '\u{202f}',
+];
+
 /// What fields speak for.
 #[derive(Debug, Default)]
 pub(super) struct Shown {
@@ -48,9 +53,7 @@ impl Shown {
                 let field = rows.field(row, bound.column).trim();
                 let is_plain = rows.is_number(row, bound.column)
                     || says_nothing(bound, field)
-                    || !field.contains([
-                        '.', ',', '\'', ' ', '\u{2019}', '\u{a0}', '\u{2009}', '\u{202f}',
-                    ]);
+                    || !field.contains(MARKS);
                 if is_plain {
                     continue;
                 }
@@ -64,6 +67,26 @@ impl Shown {
                     heading: binding.headings[bound.column].clone(),
                 });
             }
+        }
+        shown
+    }
+
+    /// Looks at fields of which no more is known than their headings.
+    pub(super) fn of_texts<'t>(texts: impl IntoIterator<Item = (&'t str, &'t str)>) -> Shown {
+        let mut shown = Shown::default();
+        for (heading, field) in texts {
+            if !field.contains(MARKS) {
+                continue;
+            }
+            let ways = Marks::all().filter_map(|marks| {
+                let found = marks.plain(field).ok()??;
+                Some((marks, plain_number(&found.plain)?))
+            });
+            shown.fields.push(ShownField {
+                ways: ways.collect(),
+                text: field.to_owned(),
+                heading: heading.to_owned(),
+            });
         }
         shown
     }

@@ -27,6 +27,10 @@ mod csv_results;
 mod dates;
 mod decoded;
 mod dialect;
+mod draft;
+mod draft_match;
+mod draft_names;
+mod draft_values;
 mod error;
 mod field_unit;
 mod file_entry;
@@ -48,6 +52,7 @@ mod remarks;
 mod row;
 mod rows;
 mod shift;
+mod sniffed;
 mod table;
 mod text_rows;
 mod whole;
@@ -56,6 +61,7 @@ pub use apply::Counts;
 pub use aside_file::set_aside_path;
 pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};
 pub use binding_file::{BindingFile, ColumnEntry, ShiftEntry};
+pub use draft::{Draft, draft_binding};
 pub use error::CohortError;
 pub use file_entry::FileEntry;
 pub use files::{Options, Summary, apply_to_file, apply_to_file_with};
@@ -70,5 +76,7 @@ pub use whole::write_whole;
 mod dialect_tests;
 #[cfg(test)]
 mod file_tests;
+#[cfg(test)]
+mod hospital_tests;
 #[cfg(test)]
 mod tests;
