@@ -146,7 +146,7 @@ fn arguments() -> Command {
                 .about("Apply a sheet to every row of a table")
                 .long_about(
                     "Apply a sheet to every row of a table: comma-separated values, other delimited text, \
-                     or Parquet where the name ends in .parquet.\n\n\
+                     a spreadsheet (.xlsx) or Parquet.\n\n\
                      A column is bound to a cell by its heading: the cell's name and, if the unit \
                      is another, the unit in brackets, such as `before.lvot_vti [mm]`. Results \
                      are added as further columns; rows that cannot be used go to a second file \
@@ -157,7 +157,8 @@ fn arguments() -> Command {
                     Arg::new("table")
                         .value_name("TABLE")
                         .required(true)
-                        .help("A table with headings, .csv, .tsv, .txt or .parquet; it may be larger than memory"),
+                        .help("A table with headings, .csv, .tsv, .txt, .xlsx or .parquet; it may be larger than memory, a spreadsheet \
+                     excepted"),
                 )
                 .arg(out().required(true).help(
                     "The file of results, .csv or .parquet; rows set aside go beside it, as \

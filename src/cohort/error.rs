@@ -31,7 +31,7 @@ pub enum CohortError {
         message: String,
     },
     /// The file is of a kind that is not read or written here.
-    #[error("{path}: comma-separated values and Parquet are read and written: export the table as .csv or .parquet", path = path.display())]
+    #[error("{path}: tables are read from .csv, .tsv, .txt, .xlsx and .parquet, and results written as .csv or .parquet", path = path.display())]
     Kind {
         /// The file.
         path: PathBuf,

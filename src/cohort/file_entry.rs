@@ -70,6 +70,11 @@ impl FileEntry {
             .map_or(0, |row| row.saturating_sub(1) as usize)
     }
 
+    /// Whether anything is said that only a text has.
+    pub(super) fn is_about_text(&self) -> bool {
+        self.delimiter.is_some() || self.encoding.is_some()
+    }
+
     /// Whether anything is said that only a spreadsheet has.
     pub(super) fn is_about_sheets(&self) -> bool {
         self.sheet.is_some() || self.header_rows.is_some()

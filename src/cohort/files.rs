@@ -192,7 +192,9 @@ impl Made {
         results: &[String],
     ) -> Result<Made, CohortError> {
         let used = match kind {
-            Kind::Csv => Used::Lines(csv_results::lines(application, &applied)?),
+            Kind::Csv | Kind::Spreadsheet => {
+                Used::Lines(csv_results::lines(application, &applied)?)
+            }
             Kind::Parquet => Used::Frame(frame_results::frame(application, &mut applied, results)?),
         };
         Ok(Made {
@@ -246,6 +248,11 @@ impl Results {
                 let mut pending = Pending::create(out)?;
                 pending.write(&csv_results::headings(&all)?)?;
                 UsedFile::Csv(pending)
+            }
+            Kind::Spreadsheet => {
+                return Err(CohortError::Kind {
+                    path: out.to_owned(),
+                });
             }
             Kind::Parquet => {
                 let own = table.schema();

@@ -88,7 +88,7 @@ fn an_export_bound_by_its_draft_gives_what_the_plain_table_gives() {
     }
 }
 
-const EXPORTS: [&str; 1] = ["hospital_export.csv"];
+const EXPORTS: [&str; 2] = ["hospital_export.csv", "hospital_export.xlsx"];
 
 /// Whatever stands in a heading or a field, the draft is a binding file.
 #[test]
@@ -111,4 +111,60 @@ fn drafts_of_strange_tables_load() {
         let draft = draft_binding(&sheet, &table).unwrap();
         BindingFile::parse("draft.toml".as_ref(), &draft.text).unwrap();
     }
+}
+
+/// Cells of many kinds, written by openpyxl (`tests/oracles/spreadsheet_cells.py`).
+#[test]
+fn every_kind_of_cell_of_a_spreadsheet_is_read_or_told() {
+    let table = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/cases/spreadsheet/cells.xlsx");
+    let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("r.csv");
+    let summary = apply_to_file(&sheet, &table, &out, &mut |_| {}).unwrap();
+    assert_eq!(
+        summary.notes,
+        [
+            "read from its sheet `Cells`",
+            "its headings are taken from row 3",
+            "its numbers are read with a decimal comma, as `20,5` shows (column `lvot_vti [cm]`)"
+        ]
+    );
+    let used = std::fs::read_to_string(&out).unwrap();
+    let used: Vec<&str> = used
+        .lines()
+        .skip(1)
+        .map(|l| &l[..l.len().min(60)])
+        .collect();
+    for (line, starts) in used.iter().zip([
+        "number,20.5,7,20.5,",
+        "text with a comma,20.5,007,20.5,",
+        "text with a unit,205 mm,2031-05-17,20.5,",
+    ]) {
+        assert!(line.starts_with(starts), "{line}");
+    }
+    let aside = std::fs::read_to_string(set_aside_path(&out)).unwrap();
+    let expected = [
+        "4,nothing can be derived from this row,blank,,2031-05-17 07:30:00",
+        "5,lvot_vti [cm]: `true` is not a number,true,true,07:30:00",
+        "6,lvot_vti [cm]: `2031-05-17` is not a number,date,2031-05-17,14.5 %",
+        "7,lvot_vti [cm]: `#DIV/0!` is not a number,error,#DIV/0!,7 %",
+        "8,nothing can be derived from this row,formula without a kept value,,90 min",
+    ];
+    assert_eq!(aside.lines().skip(1).collect::<Vec<_>>(), expected);
+    let none = BindingFile::parse("b.toml".as_ref(), "[file]\nsheet = \"None\"\n").unwrap();
+    let options = Options {
+        binding: Some(none),
+        ..Options::default()
+    };
+    let refused = apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap_err();
+    assert!(
+        refused.to_string().contains("its sheets are Cells, Hidden"),
+        "{refused}"
+    );
+    let two = apply_to_file(&sheet, &bundled("hospital_export.xlsx"), &out, &mut |_| {});
+    assert!(
+        two.unwrap_err()
+            .to_string()
+            .contains("several sheets, Notes, Echo")
+    );
 }

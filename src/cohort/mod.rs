@@ -1,9 +1,9 @@
 //! Cohorts: a table that a sheet is applied to.
 //!
-//! [`apply_to_file`] takes a file of comma-separated values or Parquet through a sheet into
-//! another, piece by piece, so that tables larger than memory pass; [`Cohort`] keeps the results
+//! [`apply_to_file`] takes a file of delimited text, a spreadsheet or Parquet through a sheet into
+//! another, piece by piece, so that tables larger than memory pass (a spreadsheet is held whole); [`Cohort`] keeps the results
 //! in memory for tables and charts. Columns are bound to cells by their headings, or by a file
-//! ([`Binding`]). Rows read = rows used + rows set aside, always.
+//! ([`Binding`]), which [`draft_binding`] drafts for somebody else's table. Rows read = rows used + rows set aside, always.
 //!
 //! ```
 //! use semilunar::cohort::{Cohort, Options, Table};
@@ -51,8 +51,10 @@ mod pseudonym;
 mod remarks;
 mod row;
 mod rows;
+mod sheet_layout;
 mod shift;
 mod sniffed;
+mod spreadsheet;
 mod table;
 mod text_rows;
 mod whole;

@@ -32,6 +32,7 @@ impl Piece {
     pub(super) fn take_apart(self, width: usize, forms: &Forms) -> Result<Taken, CohortError> {
         Ok(match self {
             Piece::Text { bytes, delimiter } => forms.read(split(&bytes, delimiter, width)).into(),
+            Piece::Split(split) => forms.read(split).into(),
             Piece::Frame(frame) => {
                 let rows = FrameRows::new(frame)?;
                 Taken {

@@ -7,6 +7,8 @@ use super::decoded::Decoded;
 use super::dialect;
 use super::error::CohortError;
 use super::file_entry::{DELIMITERS, FileEntry};
+use super::sheet_layout::Layout;
+use super::spreadsheet::Book;
 use super::table::Kind;
 use super::whole::file_error;
 
@@ -27,8 +29,13 @@ pub(super) struct Sniffed {
 /// A file that cannot be read.
 pub(super) fn sniffed(path: &Path) -> Result<Sniffed, CohortError> {
     let mut found = Sniffed::default();
-    if Kind::of(path)? != Kind::Csv {
-        return Ok(found);
+    match Kind::of(path)? {
+        Kind::Csv => {}
+        Kind::Parquet => return Ok(found),
+        Kind::Spreadsheet => {
+            found.settle_sheet(path)?;
+            return Ok(found);
+        }
     }
     let file = std::fs::File::open(path).map_err(|source| file_error(path, source))?;
     let mut head = Vec::new();
@@ -72,14 +79,41 @@ impl Sniffed {
         Ok(String::from_utf8_lossy(&bytes).into_owned())
     }
 
+    /// The sheet with most in it, and the rows of its headings.
+    fn settle_sheet(&mut self, path: &Path) -> Result<(), CohortError> {
+        let mut book = Book::open(path)?;
+        let candidates = book.candidates()?;
+        let Some(largest) = candidates.iter().max_by_key(|candidate| candidate.fields) else {
+            return Ok(());
+        };
+        self.entry.sheet = Some(largest.name.clone());
+        if candidates.len() > 1 {
+            let names: Vec<&str> = candidates.iter().map(|c| &*c.name).collect();
+            self.doubts
+                .push(format!("sheet: of {} it has most in it", names.join(", ")));
+        }
+        let grid = book.grid(&largest.name)?;
+        if let Some(layout) = Layout::of(&grid, &FileEntry::default()) {
+            self.entry.header_row = u32::try_from(layout.first + 1).ok();
+            self.entry.header_rows = u32::try_from(layout.rows).ok();
+            if layout.first > 0 || layout.rows > 1 {
+                self.doubts.push(format!(
+                    "header_row: the headings seem to stand in {}",
+                    layout.said()
+                ));
+            }
+        }
+        Ok(())
+    }
+
     /// Delimiter, and lines before the headings.
     fn settle_layout(&mut self, text: &str, path: &Path) {
         let by_name = path
             .extension()
             .is_some_and(|e| e.eq_ignore_ascii_case("tsv"));
         let candidates = DELIMITERS.iter().filter(|d| !by_name || d.0 == b'\t');
-        let layouts = candidates.filter_map(|(delimiter, name)| Layout::of(text, *delimiter, name));
-        let mut layouts: Vec<Layout> = layouts.collect();
+        let layouts = candidates.filter_map(|(delimiter, name)| Lines::of(text, *delimiter, name));
+        let mut layouts: Vec<Lines> = layouts.collect();
         // More records alike first; where as many are, more fields.
         layouts.sort_by_key(|layout| std::cmp::Reverse((layout.alike, layout.fields)));
         let Some(best) = layouts.first() else {
@@ -106,7 +140,7 @@ impl Sniffed {
 }
 
 /// Lines by a delimiter.
-struct Layout {
+struct Lines {
     delimiter: u8,
     name: &'static str,
     /// The number of fields that most lines have, more than one.
@@ -117,18 +151,18 @@ struct Layout {
     first_line: usize,
 }
 
-impl Layout {
-    fn of(text: &str, delimiter: u8, name: &'static str) -> Option<Layout> {
+impl Lines {
+    fn of(text: &str, delimiter: u8, name: &'static str) -> Option<Lines> {
         let counts: Vec<usize> = text
             .lines()
             .map(|line| field_count(line, delimiter))
             .collect();
-        let mut best: Option<Layout> = None;
+        let mut best: Option<Lines> = None;
         for (first_line, fields) in counts.iter().copied().enumerate() {
             let alike = counts.iter().filter(|count| **count == fields).count();
             let is_better = best.as_ref().is_none_or(|best| alike > best.alike);
             if fields > 1 && is_better {
-                best = Some(Layout {
+                best = Some(Lines {
                     delimiter,
                     name,
                     fields,

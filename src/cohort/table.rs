@@ -17,7 +17,8 @@ use super::csv_pieces::CsvPieces;
 use super::error::CohortError;
 use super::file_entry::FileEntry;
 use super::parquet_pieces::ParquetPieces;
-use super::text_rows::{TextRows, split};
+use super::spreadsheet::Spreadsheet;
+use super::text_rows::{Split, TextRows, split};
 use super::whole::file_error;
 
 /// The kinds of files that tables stand in, told apart by the ending of the name.
@@ -27,10 +28,12 @@ pub(super) enum Kind {
     Csv,
     /// Apache Parquet.
     Parquet,
+    /// An Office Open XML spreadsheet, which is read and not written.
+    Spreadsheet,
 }
 
 /// Endings of tables that are not read or written here.
-const OTHER_KINDS: [&str; 5] = ["xlsx", "xls", "ods", "feather", "arrow"];
+const OTHER_KINDS: [&str; 4] = ["xls", "ods", "feather", "arrow"];
 
 impl Kind {
     /// The kind of the file with this name.
@@ -41,6 +44,7 @@ impl Kind {
         let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
         match ending.as_deref() {
             Some("parquet") => Ok(Kind::Parquet),
+            Some("xlsx") => Ok(Kind::Spreadsheet),
             Some(other) if OTHER_KINDS.contains(&other) => Err(CohortError::Kind {
                 path: path.to_owned(),
             }),
@@ -56,7 +60,7 @@ impl Kind {
         let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
         match ending.as_deref() {
             // They would be taken for what they are not when they are read again.
-            Some("tsv" | "tab") => Err(CohortError::Kind {
+            Some("tsv" | "tab" | "xlsx") => Err(CohortError::Kind {
                 path: path.to_owned(),
             }),
             _ => Kind::of(path),
@@ -69,6 +73,7 @@ impl Kind {
         let is_misplaced = match self {
             Kind::Csv => entry.is_about_sheets(),
             Kind::Parquet => *entry != FileEntry::default(),
+            Kind::Spreadsheet => entry.is_about_text(),
         };
         match is_misplaced {
             false => Ok(()),
@@ -91,12 +96,15 @@ pub struct Table {
 enum Pieces {
     Csv(CsvPieces),
     Parquet(ParquetPieces),
+    Spreadsheet(Spreadsheet),
 }
 
 /// Some rows as they came from the file, not looked at yet.
 pub(super) enum Piece {
     /// Whole records of delimited text.
     Text { bytes: Vec<u8>, delimiter: u8 },
+    /// Rows taken apart already.
+    Split(Split),
     /// Columns.
     Frame(DataFrame),
 }
@@ -117,19 +125,24 @@ impl Table {
     pub fn open_as(path: &Path, entry: &FileEntry) -> Result<Table, CohortError> {
         let kind = Kind::of(path)?;
         kind.check(entry, path)?;
-        let file = File::open(path).map_err(|source| file_error(path, source))?;
-        match kind {
-            Kind::Csv => Table::from_text(Box::new(file), path, entry),
+        let file = || File::open(path).map_err(|source| file_error(path, source));
+        let (headings, pieces) = match kind {
+            Kind::Csv => return Table::from_text(Box::new(file()?), path, entry),
             Kind::Parquet => {
-                let pieces = ParquetPieces::new(file, path)?;
-                Ok(Table {
-                    path: path.to_owned(),
-                    headings: pieces.headings(),
-                    pieces: Pieces::Parquet(pieces),
-                    entry: entry.clone(),
-                })
+                let pieces = ParquetPieces::new(file()?, path)?;
+                (pieces.headings(), Pieces::Parquet(pieces))
             }
-        }
+            Kind::Spreadsheet => {
+                let sheet = Spreadsheet::open(path, entry)?;
+                (sheet.headings.clone(), Pieces::Spreadsheet(sheet))
+            }
+        };
+        Ok(Table {
+            path: path.to_owned(),
+            headings,
+            pieces,
+            entry: entry.clone(),
+        })
     }
 
     /// Reads delimited text from wherever it comes; `name` is what messages show.
@@ -169,6 +182,7 @@ impl Table {
         match &self.pieces {
             Pieces::Csv(pieces) => pieces.notes().to_vec(),
             Pieces::Parquet(_) => Vec::new(),
+            Pieces::Spreadsheet(sheet) => sheet.notes.clone(),
         }
     }
 
@@ -188,6 +202,7 @@ impl Table {
                 let (head, delimiter) = (pieces.head()?, pieces.delimiter());
                 Ok(Some(split(&head, delimiter, self.headings.len()).rows))
             }
+            Pieces::Spreadsheet(sheet) => Ok(Some(sheet.head())),
             Pieces::Csv(_) | Pieces::Parquet(_) => Ok(None),
         }
     }
@@ -205,7 +220,7 @@ impl Table {
     /// The types of the columns, where the file has any.
     pub(super) fn schema(&self) -> Option<Schema> {
         match &self.pieces {
-            Pieces::Csv(_) => None,
+            Pieces::Csv(_) | Pieces::Spreadsheet(_) => None,
             Pieces::Parquet(pieces) => Some(pieces.schema()),
         }
     }
@@ -222,6 +237,7 @@ impl Table {
                 Ok(bytes.map(|bytes| Piece::Text { bytes, delimiter }))
             }
             Pieces::Parquet(pieces) => Ok(pieces.next()?.map(Piece::Frame)),
+            Pieces::Spreadsheet(sheet) => Ok(sheet.next().map(Piece::Split)),
         }
     }
 }
@@ -232,9 +248,13 @@ mod tests {
 
     #[test]
     fn files_of_other_kinds_are_refused_by_their_ending() {
-        for name in ["a.ods", "b.XLSX"] {
+        for name in ["a.ods", "b.XLS"] {
             let path = Path::new(name);
             assert!(matches!(Table::open(path), Err(CohortError::Kind { .. })));
+        }
+        assert_eq!(Kind::of(Path::new("b.XLSX")).unwrap(), Kind::Spreadsheet);
+        for name in ["r.xlsx", "r.tsv", "r.ods"] {
+            assert!(Kind::of_results(Path::new(name)).is_err());
         }
         assert_eq!(Kind::of(Path::new("c.PARQUET")).unwrap(), Kind::Parquet);
         assert_eq!(Kind::of(Path::new("d.txt")).unwrap(), Kind::Csv);

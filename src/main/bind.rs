@@ -22,7 +22,7 @@ pub(super) fn arguments() -> Command {
             Arg::new("table")
                 .value_name("TABLE")
                 .required(true)
-                .help("A table with headings, .csv, .tsv, .txt or .parquet"),
+                .help("A table with headings, .csv, .tsv, .txt, .xlsx or .parquet"),
         )
         .arg(
             Arg::new("sheet")
