@@ -321,6 +321,12 @@ fn summary_text(summary: &Summary, out: &Path) -> String {
         out.display(),
         summary.set_aside.display()
     );
+    if let Some(exams) = summary.exams {
+        text.push_str(&format!(
+            "{} exams read = 2 in each of {} pairs + {} set aside unpaired; a row is a pair, or an unpaired exam\n",
+            exams.read, exams.pairs, exams.unpaired
+        ));
+    }
     for note in &summary.notes {
         text.push_str(&format!("note: the table: {note}\n"));
     }

@@ -9,6 +9,11 @@
 //! delimiter = ";"
 //! decimal = ","
 //!
+//! [pair]                             # one exam a row becomes two (see [`PairEntry`])
+//! of = "patient"
+//! time = "exam time"
+//! intervention = "fluid start"
+//!
 //! [shift]                            # dates leave shifted, each patient's by other days
 //! dates = ["exam date"]              # ISO 8601: 2031-05-17, a time of day may follow
 //! of = "patient"                     # whose dates they are
@@ -36,6 +41,7 @@ use super::dates::DateOrder;
 use super::error::CohortError;
 use super::file_entry::FileEntry;
 use super::marks::Marks;
+use super::pair_entry::PairEntry;
 
 /// A binding file as written.
 #[derive(Clone, Debug, Default, Deserialize)]
@@ -55,6 +61,8 @@ pub struct BindingFile {
     /// How the table's file is written.
     #[serde(default)]
     pub file: FileEntry,
+    /// How exams are paired, in a table with one exam a row.
+    pub pair: Option<PairEntry>,
     /// Which dates leave shifted.
     pub shift: Option<ShiftEntry>,
     /// By heading.

@@ -1,6 +1,6 @@
 //! Dates in the order that a binding states, into ISO 8601.
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, NaiveDateTime, NaiveTime};
 
 /// The order of day, month and year.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -77,6 +77,20 @@ pub(super) fn iso(text: &str, order: DateOrder) -> Option<String> {
     Some(format!("{}{time}", day.format("%Y-%m-%d")))
 }
 
+/// A date with its time of day; midnight where no time follows.
+pub(super) fn moment(text: &str, order: DateOrder) -> Option<NaiveDateTime> {
+    let Dated { day, time } = dated(text, order)?;
+    let time = time.trim_start_matches(['T', ' ']).trim();
+    if time.is_empty() {
+        return Some(day.and_time(NaiveTime::MIN));
+    }
+    let forms = ["%H:%M", "%H:%M:%S%.f", "%I:%M %p", "%I:%M:%S %p"];
+    let time = forms
+        .iter()
+        .find_map(|form| NaiveTime::parse_from_str(time, form).ok())?;
+    Some(day.and_time(time))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -119,5 +133,27 @@ mod tests {
         ] {
             assert_eq!(iso(text, order), None, "{text}");
         }
+    }
+
+    #[test]
+    fn a_time_of_day_follows_in_either_clock() {
+        let at = |text: &str| {
+            let found = moment(text, DateOrder::MonthDayYear)?;
+            Some(found.format("%Y-%m-%dT%H:%M:%S").to_string())
+        };
+        assert_eq!(at("2/27/2031").as_deref(), Some("2031-02-27T00:00:00"));
+        assert_eq!(
+            at("2/27/2031 7:30 PM").as_deref(),
+            Some("2031-02-27T19:30:00")
+        );
+        assert_eq!(
+            at("2031-02-27T07:30:15").as_deref(),
+            Some("2031-02-27T07:30:15")
+        );
+        assert_eq!(
+            at("2/27/2031, 07:30").as_deref(),
+            Some("2031-02-27T07:30:00")
+        );
+        assert_eq!(at("2/27/2031 25:30"), None);
     }
 }

@@ -1,5 +1,6 @@
 //! A sheet applied to a file, results to a file.
 
+use std::borrow::Cow;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -12,11 +13,13 @@ use super::aside_file::{AsideFile, set_aside_path};
 use super::binding::{Binding, result_heading};
 use super::binding_file::BindingFile;
 use super::csv_results;
+use super::dates::DateOrder;
 use super::error::CohortError;
 use super::forms::Forms;
 use super::frame_results;
 use super::in_order::Line;
 use super::leave::Leave;
+use super::pair::Exams;
 use super::parquet_file::ParquetFile;
 use super::pseudonym::Key;
 use super::table::{Kind, Piece, Table};
@@ -38,6 +41,8 @@ pub struct Summary {
     pub advisories: Vec<(Advisory, usize)>,
     /// What was taken of the way the table is written that nothing states.
     pub notes: Vec<String>,
+    /// How many exams went where, if exams were paired: the rows are pairs and unpaired exams then.
+    pub exams: Option<Exams>,
 }
 
 /// How a sheet is applied, beyond what headings say.
@@ -67,28 +72,42 @@ impl Options {
         self.stop.as_ref().is_some_and(is_set)
     }
 
-    /// Opens a table, written as the binding says.
+    /// Opens a table, written as the binding says; its exams are paired if the binding says so.
     ///
     /// # Errors
-    /// As [`Table::open_as`].
+    /// As [`Table::open_as`], and what the binding says of pairs that does not fit the table.
     pub fn open(&self, table: &Path) -> Result<Table, CohortError> {
-        match &self.binding {
-            Some(file) => Table::open_as(table, &file.file),
-            None => Table::open(table),
+        let Some(file) = &self.binding else {
+            return Table::open(table);
+        };
+        let opened = Table::open_as(table, &file.file)?;
+        match &file.pair {
+            Some(pair) => opened.paired(pair, file.date_order().unwrap_or(DateOrder::YearMonthDay)),
+            None => Ok(opened),
         }
+    }
+
+    /// What the binding says of the table as it is opened.
+    pub(super) fn binding_file(&self) -> Option<Cow<'_, BindingFile>> {
+        let file = self.binding.as_ref()?;
+        Some(match &file.pair {
+            Some(pair) => Cow::Owned(pair.widened(file)),
+            None => Cow::Borrowed(file),
+        })
     }
 
     /// The binding of a table.
     pub(super) fn binding(&self, sheet: &Sheet, table: &Table) -> Result<Binding, CohortError> {
-        match &self.binding {
-            // What it says of the file would not have been heard.
-            Some(file) if file.file != *table.entry() => Err(file.wrong(
-                "file: the table was opened without what is said here: open it by `Options::open`"
-                    .into(),
-            )),
-            Some(file) => Binding::by_file(sheet, table.headings(), file),
-            None => Binding::by_headings(sheet, table.headings()),
+        let Some(file) = self.binding_file() else {
+            return Binding::by_headings(sheet, table.headings());
+        };
+        // What it says of the file would not have been heard.
+        if file.file != *table.entry() || file.pair.is_some() != table.exams().is_some() {
+            return Err(file.wrong(
+                "the table was opened without what `[file]` and `[pair]` say: open it by `Options::open`".into(),
+            ));
         }
+        Binding::by_file(sheet, table.headings(), &file)
     }
 }
 
@@ -122,7 +141,13 @@ pub fn apply_to_file_with(
     refuse_same_file(table, out)?;
     let mut table = options.open(table)?;
     let binding = options.binding(sheet, &table)?;
-    let forms = Forms::settle(sheet, &binding, options.binding.as_ref(), &mut table)?;
+    let forms = Forms::settle(
+        sheet,
+        &binding,
+        options.binding_file().as_deref(),
+        &mut table,
+    )?;
+    let exams = table.exams();
     let leave = Leave::new(&binding, options.key.as_ref(), options.keep_identifiers)?;
     let application = Application::new(sheet, &binding, leave, false);
     let mut results = Results::create(&application, &table, out)?;
@@ -156,6 +181,7 @@ pub fn apply_to_file_with(
     let summary = results.appear(&application, out)?;
     Ok(Summary {
         notes: forms.notes,
+        exams,
         ..summary
     })
 }
@@ -305,6 +331,7 @@ impl Results {
             passed_over: application.binding.passed_over.clone(),
             advisories: application.advice.with_counts(&self.held),
             notes: Vec::new(),
+            exams: None,
         })
     }
 }

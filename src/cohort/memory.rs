@@ -9,6 +9,7 @@ use super::files::Options;
 use super::forms::Forms;
 use super::in_order::Line;
 use super::leave::Leave;
+use super::pair::Exams;
 use super::table::{Piece, Table};
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Sheet};
@@ -42,6 +43,8 @@ pub struct Cohort {
     pub advisories: Vec<(Advisory, usize)>,
     /// What was taken of the way the table is written that nothing states.
     pub notes: Vec<String>,
+    /// How many exams went where, if exams were paired: the rows are pairs and unpaired exams then.
+    pub exams: Option<Exams>,
     /// By the name of the cell, which outlives the sheet that it was computed with.
     columns: HashMap<String, Vec<Option<RowValue>>>,
     /// By heading: the fields of the rows used, as they came.
@@ -66,7 +69,12 @@ impl Cohort {
     /// [`CohortError`].
     pub fn of(sheet: &Sheet, mut table: Table, options: &Options) -> Result<Cohort, CohortError> {
         let binding = options.binding(sheet, &table)?;
-        let forms = Forms::settle(sheet, &binding, options.binding.as_ref(), &mut table)?;
+        let forms = Forms::settle(
+            sheet,
+            &binding,
+            options.binding_file().as_deref(),
+            &mut table,
+        )?;
         let application = Application::new(sheet, &binding, Leave::as_it_came(), true);
         let names: Vec<String> = application.kept.iter().map(|c| sheet.name(*c)).collect();
         let width = binding.headings.len();
@@ -101,6 +109,7 @@ impl Cohort {
         }
         cohort.advisories = application.advice.with_counts(&held);
         cohort.notes = forms.notes;
+        cohort.exams = table.exams();
         Ok(cohort)
     }
 

@@ -45,6 +45,8 @@ mod leave;
 mod marks;
 mod marks_shown;
 mod memory;
+mod pair;
+mod pair_entry;
 mod parquet_file;
 mod parquet_pieces;
 mod pseudonym;
@@ -68,6 +70,8 @@ pub use error::CohortError;
 pub use file_entry::FileEntry;
 pub use files::{Options, Summary, apply_to_file, apply_to_file_with};
 pub use memory::{Cohort, RowValue, SetAside};
+pub use pair::Exams;
+pub use pair_entry::PairEntry;
 pub use pseudonym::{Key, SHORTEST_KEY};
 pub use row::{NOTHING, RowReadings, is_nothing};
 pub use shift::WIDEST_SHIFT;
@@ -80,5 +84,7 @@ mod dialect_tests;
 mod file_tests;
 #[cfg(test)]
 mod hospital_tests;
+#[cfg(test)]
+mod pair_tests;
 #[cfg(test)]
 mod tests;

@@ -71,6 +71,14 @@ impl Rows {
         }
     }
 
+    /// Whether the table holds a field as a number, not as a text.
+    pub(super) fn is_number(&self, row: usize, column: usize) -> bool {
+        match self {
+            Rows::Text(rows) => rows.is_number(row, column),
+            Rows::Frame(rows) => rows.numbers(column).is_some(),
+        }
+    }
+
     /// A field as text.
     pub(super) fn field(&self, row: usize, column: usize) -> Cow<'_, str> {
         match self {

@@ -14,8 +14,11 @@ use std::path::{Path, PathBuf};
 use polars::prelude::{DataFrame, Schema};
 
 use super::csv_pieces::CsvPieces;
+use super::dates::DateOrder;
 use super::error::CohortError;
 use super::file_entry::FileEntry;
+use super::pair::{Exams, Paired};
+use super::pair_entry::PairEntry;
 use super::parquet_pieces::ParquetPieces;
 use super::spreadsheet::Spreadsheet;
 use super::text_rows::{Split, TextRows, split};
@@ -91,12 +94,15 @@ pub struct Table {
     headings: Vec<String>,
     pieces: Pieces,
     entry: FileEntry,
+    /// What was taken before exams were paired.
+    notes_before: Vec<String>,
 }
 
 enum Pieces {
     Csv(CsvPieces),
     Parquet(ParquetPieces),
     Spreadsheet(Spreadsheet),
+    Paired(Paired),
 }
 
 /// Some rows as they came from the file, not looked at yet.
@@ -142,6 +148,7 @@ impl Table {
             headings,
             pieces,
             entry: entry.clone(),
+            notes_before: Vec::new(),
         })
     }
 
@@ -169,7 +176,32 @@ impl Table {
             headings,
             pieces: Pieces::Csv(pieces),
             entry: entry.clone(),
+            notes_before: Vec::new(),
         })
+    }
+
+    /// The table with two exams a row that this one has with one a row; all rows are read.
+    ///
+    /// # Errors
+    /// What does not fit the table, and a table that cannot be read on.
+    pub(super) fn paired(self, entry: &PairEntry, order: DateOrder) -> Result<Table, CohortError> {
+        let (path, of_file, notes) = (self.path.clone(), self.entry.clone(), self.notes());
+        let paired = Paired::of(self, entry, order)?;
+        Ok(Table {
+            path,
+            headings: paired.headings.clone(),
+            pieces: Pieces::Paired(paired),
+            entry: of_file,
+            notes_before: notes,
+        })
+    }
+
+    /// How many exams went where, if exams were paired.
+    pub(super) fn exams(&self) -> Option<Exams> {
+        match &self.pieces {
+            Pieces::Paired(paired) => Some(paired.exams),
+            _ => None,
+        }
     }
 
     /// How the file was said to be written when it was opened.
@@ -183,6 +215,7 @@ impl Table {
             Pieces::Csv(pieces) => pieces.notes().to_vec(),
             Pieces::Parquet(_) => Vec::new(),
             Pieces::Spreadsheet(sheet) => sheet.notes.clone(),
+            Pieces::Paired(_) => self.notes_before.clone(),
         }
     }
 
@@ -203,6 +236,10 @@ impl Table {
                 Ok(Some(split(&head, delimiter, self.headings.len()).rows))
             }
             Pieces::Spreadsheet(sheet) => Ok(Some(sheet.head())),
+            Pieces::Paired(paired) if paired.is_open => {
+                Ok(paired.rows.as_ref().map(|split| split.rows.clone()))
+            }
+            Pieces::Paired(_) => Ok(None),
             Pieces::Csv(_) | Pieces::Parquet(_) => Ok(None),
         }
     }
@@ -220,7 +257,7 @@ impl Table {
     /// The types of the columns, where the file has any.
     pub(super) fn schema(&self) -> Option<Schema> {
         match &self.pieces {
-            Pieces::Csv(_) | Pieces::Spreadsheet(_) => None,
+            Pieces::Csv(_) | Pieces::Spreadsheet(_) | Pieces::Paired(_) => None,
             Pieces::Parquet(pieces) => Some(pieces.schema()),
         }
     }
@@ -238,6 +275,7 @@ impl Table {
             }
             Pieces::Parquet(pieces) => Ok(pieces.next()?.map(Piece::Frame)),
             Pieces::Spreadsheet(sheet) => Ok(sheet.next().map(Piece::Split)),
+            Pieces::Paired(paired) => Ok(paired.rows.take().map(Piece::Split)),
         }
     }
 }

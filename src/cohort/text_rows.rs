@@ -5,7 +5,7 @@ use csv_core::ReadRecordResult;
 use super::dialect;
 
 /// The rows of a piece that have a field for each heading, all of them text.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct TextRows {
     text: String,
     /// Where each field ends, row by row.

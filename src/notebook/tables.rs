@@ -262,10 +262,16 @@ pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Ren
     // An error of the table belongs at the file, which is what cannot be read.
     let cohort = rendering.cohort_at(name, file.place)?;
     let counts = cohort.counts;
-    let line = format!(
+    let mut line = format!(
         "{}: {} rows read, {} used, {} set aside",
         name.text, counts.read, counts.used, counts.set_aside
     );
+    if let Some(exams) = cohort.exams {
+        line.push_str(&format!(
+            "; {} exams in {} pairs, {} unpaired and set aside",
+            exams.read, exams.pairs, exams.unpaired
+        ));
+    }
     let html = html! {
         div.counts { (line) }
         @for note in &cohort.notes { p { "The table: " (note) } }
