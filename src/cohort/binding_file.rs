@@ -17,6 +17,11 @@
 //! origin = "estimated"               # of every reading in the column
 //! missing = ["not seen"]
 //! words = { AF = "irregular" }       # a finding's words in this table
+//! factor_ten = "convert"             # of lengths: set_aside (so where absent), convert or mark
+//!
+//! [checks]                           # of rows against each other: see `ChecksEntry`
+//! patient = "patient"
+//! times = ["before at", "after at"]
 //! ```
 //!
 //! Columns that the file does not name are bound by their headings. Only a file binds a derived
@@ -27,6 +32,7 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
+use super::checks::ChecksEntry;
 use super::error::CohortError;
 
 /// A binding file as written.
@@ -46,6 +52,8 @@ pub struct BindingFile {
     pub missing: Vec<String>,
     /// Which dates leave shifted.
     pub shift: Option<ShiftEntry>,
+    /// How rows are checked.
+    pub checks: Option<ChecksEntry>,
     /// By heading.
     #[serde(default)]
     pub columns: BTreeMap<String, ColumnEntry>,
@@ -81,6 +89,9 @@ pub struct ColumnEntry {
     /// The table's words for a finding's.
     #[serde(default)]
     pub words: BTreeMap<String, String>,
+    /// What is done with a length in it that is wrong by a factor of ten: set_aside, convert or
+    /// mark.
+    pub factor_ten: Option<String>,
 }
 
 impl BindingFile {

@@ -11,6 +11,7 @@ use super::apply::{Application, Applied, Aside, Counts};
 use super::aside_file::{AsideFile, set_aside_path};
 use super::binding::{Binding, result_heading};
 use super::binding_file::BindingFile;
+use super::checks::{Checked, Fed, Feed, Tally};
 use super::csv_results;
 use super::error::CohortError;
 use super::frame_results;
@@ -18,7 +19,7 @@ use super::in_order::Line;
 use super::leave::Leave;
 use super::parquet_file::ParquetFile;
 use super::pseudonym::Key;
-use super::table::{Kind, Piece, Table};
+use super::table::{Kind, Table};
 use super::whole::Pending;
 use crate::sheet::{Advisory, Sheet};
 
@@ -35,6 +36,8 @@ pub struct Summary {
     pub passed_over: Vec<String>,
     /// Advice that held, with the number of rows in which it did.
     pub advisories: Vec<(Advisory, usize)>,
+    /// What checks of rows found, with the number of rows.
+    pub checks: Vec<Checked>,
 }
 
 /// How a sheet is applied, beyond what headings say.
@@ -112,16 +115,17 @@ pub fn apply_to_file_with(
     let mut results = Results::create(&application, &table, out)?;
     let (kind, headings) = (results.kind(), results.headings.clone());
     let width = binding.headings.len();
+    let mut feed = Feed::new(&mut table, &binding);
     let line = Line {
         next: || match options.is_stopped() {
             true => Ok(None),
-            false => table.next_piece(),
+            false => feed.next(),
         },
         make: || {
             let mut workspace = application.workspace();
             let (application, headings) = (&application, &headings);
-            move |piece: Piece| {
-                let applied = application.apply(piece.take_apart(width)?, &mut workspace);
+            move |fed: Fed| {
+                let applied = application.apply(fed.open(width)?, &mut workspace);
                 Made::new(application, applied, kind, headings)
             }
         },
@@ -155,6 +159,7 @@ struct Made {
     used: Used,
     aside: Vec<Aside>,
     held: Vec<usize>,
+    tally: Tally,
     counts: Counts,
 }
 
@@ -178,6 +183,7 @@ impl Made {
             used,
             aside: applied.aside,
             held: applied.held,
+            tally: applied.tally,
             counts: applied.counts,
         })
     }
@@ -190,6 +196,7 @@ struct Results {
     used: UsedFile,
     aside: AsideFile,
     held: Vec<usize>,
+    tally: Tally,
     counts: Counts,
 }
 
@@ -238,6 +245,7 @@ impl Results {
             used,
             aside: AsideFile::create(out, &binding.headings)?,
             held: vec![0; application.advice.distinct.len()],
+            tally: Tally::default(),
             counts: Counts::default(),
         })
     }
@@ -260,6 +268,7 @@ impl Results {
         for (all, more) in self.held.iter_mut().zip(made.held) {
             *all += more;
         }
+        self.tally.add(&made.tally);
         self.counts.add(made.counts);
         Ok(())
     }
@@ -276,6 +285,7 @@ impl Results {
             results: self.headings,
             passed_over: application.binding.passed_over.clone(),
             advisories: application.advice.with_counts(&self.held),
+            checks: self.tally.found(),
         })
     }
 }

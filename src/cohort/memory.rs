@@ -3,12 +3,13 @@
 use std::collections::HashMap;
 use std::path::Path;
 
-use super::apply::{Application, Applied, Counts};
+use super::apply::{Application, Applied, Aside, Counts};
+use super::checks::{Checked, Fed, Feed, Tally, Why};
 use super::error::CohortError;
 use super::files::Options;
 use super::in_order::Line;
 use super::leave::Leave;
-use super::table::{Piece, Table};
+use super::table::Table;
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Sheet};
 
@@ -17,8 +18,10 @@ use crate::sheet::{Advisory, Sheet};
 pub struct SetAside {
     /// Number of the row, from 1, headings not counted.
     pub row: usize,
-    /// Why.
+    /// Why, in words.
     pub reason: String,
+    /// The kind of the reason.
+    pub why: Why,
 }
 
 /// One value of a cohort's column.
@@ -39,10 +42,14 @@ pub struct Cohort {
     pub set_aside: Vec<SetAside>,
     /// Advice that held, with the number of rows in which it did.
     pub advisories: Vec<(Advisory, usize)>,
+    /// What checks of rows found, with the number of rows.
+    pub checks: Vec<Checked>,
     /// By the name of the cell, which outlives the sheet that it was computed with.
     columns: HashMap<String, Vec<Option<RowValue>>>,
     /// By heading: the fields of the rows used, as they came.
     fields: HashMap<String, Vec<String>>,
+    /// The same of the rows set aside; nothing where a row has not a field for each heading.
+    fields_aside: HashMap<String, Vec<Option<String>>>,
     rows: Vec<usize>,
 }
 
@@ -68,23 +75,23 @@ impl Cohort {
         let width = binding.headings.len();
         let mut cohort = Cohort::default();
         let mut held = vec![0; application.advice.distinct.len()];
+        let mut tally = Tally::default();
+        let mut feed = Feed::new(&mut table, &binding);
         let line = Line {
             next: || match options.is_stopped() {
                 true => Ok(None),
-                false => table.next_piece(),
+                false => feed.next(),
             },
             make: || {
                 let (application, mut workspace) = (&application, application.workspace());
-                move |piece: Piece| {
-                    let taken = piece.take_apart(width)?;
-                    Ok(application.apply(taken, &mut workspace))
-                }
+                move |fed: Fed| Ok(application.apply(fed.open(width)?, &mut workspace))
             },
             take: |applied: Result<Applied, CohortError>| {
                 let applied = applied?;
                 for (all, more) in held.iter_mut().zip(&applied.held) {
                     *all += more;
                 }
+                tally.add(&applied.tally);
                 cohort.take(&names, &binding.headings, applied);
                 Ok(())
             },
@@ -94,6 +101,7 @@ impl Cohort {
             let rows = cohort.counts.read;
             return Err(CohortError::Stopped { rows });
         }
+        cohort.checks = tally.found();
         cohort.advisories = application.advice.with_counts(&held);
         Ok(cohort)
     }
@@ -114,6 +122,14 @@ impl Cohort {
             let rows = applied.used.iter();
             fields.extend(rows.map(|row| applied.rows.field(*row, column).into_owned()));
         }
+        for (column, heading) in headings.iter().enumerate() {
+            let fields = self.fields_aside.entry(heading.trim().to_owned());
+            let field = |aside: &Aside| {
+                let is_regular = aside.is_regular && aside.fields.len() == headings.len();
+                is_regular.then(|| aside.fields[column].clone())
+            };
+            fields.or_default().extend(applied.aside.iter().map(field));
+        }
         let numbers = applied.used.iter();
         self.rows
             .extend(numbers.map(|row| before + applied.rows.number(*row) + 1));
@@ -121,6 +137,7 @@ impl Cohort {
             .extend(applied.aside.into_iter().map(|aside| SetAside {
                 row: before + aside.number + 1,
                 reason: aside.reason,
+                why: aside.why,
             }));
         self.counts.add(applied.counts);
     }
@@ -141,6 +158,12 @@ impl Cohort {
     /// such heading.
     pub fn fields(&self, heading: &str) -> Option<&[String]> {
         self.fields.get(heading.trim()).map(Vec::as_slice)
+    }
+
+    /// The fields under a heading, as they came, of the rows set aside, in the order of
+    /// [`Cohort::set_aside`]: nothing for a row that has not a field for each heading.
+    pub fn fields_aside(&self, heading: &str) -> Option<&[Option<String>]> {
+        self.fields_aside.get(heading.trim()).map(Vec::as_slice)
     }
 
     /// The headings of the table, sorted.

@@ -3,7 +3,8 @@
 //! [`apply_to_file`] takes a file of comma-separated values or Parquet through a sheet into
 //! another, piece by piece, so that tables larger than memory pass; [`Cohort`] keeps the results
 //! in memory for tables and charts. Columns are bound to cells by their headings, or by a file
-//! ([`Binding`]). Rows read = rows used + rows set aside, always.
+//! ([`Binding`]). Rows read = rows used + rows set aside, always. Rows are checked, not trusted:
+//! [`Check`] says for what.
 //!
 //! ```
 //! use semilunar::cohort::{Cohort, Options, Table};
@@ -22,6 +23,7 @@ mod apply;
 mod aside_file;
 mod binding;
 mod binding_file;
+mod checks;
 mod csv_pieces;
 mod csv_results;
 mod error;
@@ -48,6 +50,7 @@ pub use apply::Counts;
 pub use aside_file::set_aside_path;
 pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};
 pub use binding_file::{BindingFile, ColumnEntry, ShiftEntry};
+pub use checks::{Check, Checked, Checks, ChecksEntry, Why};
 pub use error::CohortError;
 pub use files::{Options, Summary, apply_to_file, apply_to_file_with};
 pub use memory::{Cohort, RowValue, SetAside};
