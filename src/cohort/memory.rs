@@ -4,11 +4,13 @@ use std::collections::HashMap;
 use std::path::Path;
 
 use super::apply::{Application, Applied, Aside, Counts};
+use super::binding::BoundColumn;
 use super::checks::{Checked, Fed, Feed, Tally, Why};
 use super::error::CohortError;
 use super::files::Options;
 use super::in_order::Line;
 use super::leave::Leave;
+use super::row::{is_nothing, says_nothing};
 use super::table::Table;
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Sheet};
@@ -46,6 +48,10 @@ pub struct Cohort {
     pub checks: Vec<Checked>,
     /// By the name of the cell, which outlives the sheet that it was computed with.
     columns: HashMap<String, Vec<Option<RowValue>>>,
+    /// In the order of the table.
+    headings: Vec<String>,
+    /// By heading: the columns that are bound.
+    bound: HashMap<String, BoundColumn>,
     /// By heading: the fields of the rows used, as they came.
     fields: HashMap<String, Vec<String>>,
     /// The same of the rows set aside; nothing where a row has not a field for each heading.
@@ -73,7 +79,22 @@ impl Cohort {
         let application = Application::new(sheet, &binding, Leave::as_it_came(), true);
         let names: Vec<String> = application.kept.iter().map(|c| sheet.name(*c)).collect();
         let width = binding.headings.len();
-        let mut cohort = Cohort::default();
+        let mut cohort = Cohort {
+            headings: binding
+                .headings
+                .iter()
+                .map(|h| h.trim().to_owned())
+                .collect(),
+            bound: binding
+                .columns
+                .iter()
+                .map(|bound| {
+                    let heading = binding.headings[bound.column].trim();
+                    (heading.to_owned(), bound.clone())
+                })
+                .collect(),
+            ..Cohort::default()
+        };
         let mut held = vec![0; application.advice.distinct.len()];
         let mut tally = Tally::default();
         let mut feed = Feed::new(&mut table, &binding);
@@ -171,6 +192,19 @@ impl Cohort {
         let mut headings: Vec<&str> = self.fields.keys().map(String::as_str).collect();
         headings.sort_unstable();
         headings
+    }
+
+    /// Whether a field under a heading says nothing, as the table's binding has it.
+    pub fn says_nothing(&self, heading: &str, field: &str) -> bool {
+        match self.bound.get(heading.trim()) {
+            Some(bound) => says_nothing(bound, field.trim()),
+            None => is_nothing(field),
+        }
+    }
+
+    /// The headings in the order of the table.
+    pub fn table_headings(&self) -> &[String] {
+        &self.headings
     }
 
     /// Number of each used row in the table, from 1.

@@ -9,6 +9,7 @@
 //! | how much does flow change with a dose? | [`response`] |
 //! | do two methods, observers or readings agree? | [`agreement`] |
 //! | is an operator or a process steady? | [`quality`] |
+//! | how far do two groups lie apart? | [`standardized_difference()`], [`standardized_difference_of_shares`] |
 //! | what does one sample look like? | [`describe`], [`quantiles`], [`histogram()`] |
 //!
 //! Everywhere: a level is a fraction (0.95); input that has no answer is a [`StatisticsError`] that names the place; small numbers,
@@ -53,6 +54,7 @@ mod quantile;
 mod resample;
 pub mod response;
 pub mod roc;
+mod standardized_difference;
 mod warning;
 
 #[cfg(test)]
@@ -75,4 +77,7 @@ pub use many_looks::holm;
 pub use proportion::{Proportion, proportion};
 pub use quantile::{median, quantile, quantiles};
 pub use resample::{Bootstrap, BootstrapInterval};
+pub use standardized_difference::{
+    StandardizedDifference, standardized_difference, standardized_difference_of_shares,
+};
 pub use warning::Warning;

@@ -1,6 +1,6 @@
 """Values of outside judges for src/statistics, written to statistics.json beside this file.
 
-Needs numpy, scipy, scikit-learn, statsmodels and pingouin from PyPI. Run: python statistics_judges.py
+Needs numpy, scipy, scikit-learn, statsmodels, pingouin and tableone from PyPI. Run: python statistics_judges.py
 The data are invented unless a source stands beside them. The versions used are written into the file.
 """
 
@@ -19,7 +19,7 @@ out = {
     "note": "written by statistics_judges.py; invented data unless a source is named there",
     "versions": {
         name: importlib.metadata.version(name)
-        for name in ("numpy", "scipy", "scikit-learn", "statsmodels", "pingouin")
+        for name in ("numpy", "scipy", "scikit-learn", "statsmodels", "pingouin", "tableone")
     },
 }
 
@@ -412,6 +412,18 @@ out["quality"] = {
 from statsmodels.stats.multitest import multipletests
 
 out["many_looks"] = {"holm": multipletests([0.01, 0.04, 0.03, 0.005, 0.6], method="holm")[1]}
+
+
+# differences in standard deviations
+from tableone.statistics import Statistics
+
+one = [14.5, 14.2, 18.8, 20.1, 16.0, 17.3, 12.9, 15.5, 19.0, 14.8, 16.6]
+other = [12.1, 10.4, 15.9, 9.8, 13.3, 18.2]
+moments = {"mean1": np.mean(one), "mean2": np.mean(other), "sd1": np.std(one, ddof=1), "sd2": np.std(other, ddof=1)}
+out["standardized_difference"] = {
+    "means": Statistics()._cont_smd(n1=len(one), n2=len(other), **moments),
+    "shares": Statistics()._cat_smd([32 / 40, 8 / 40], [14 / 25, 11 / 25], n1=40, n2=25),
+}
 
 
 text = json.dumps(plain(out), indent=1)

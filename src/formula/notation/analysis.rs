@@ -48,6 +48,8 @@ pub enum Question {
     Completeness,
     /// `row_flow`: which rows a result rests on.
     RowFlow,
+    /// `set_aside`: who was left out, beside those used.
+    SetAside,
 }
 
 /// Words of the questions, the clauses each takes, and those it needs.
@@ -114,6 +116,7 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
     ("jumps", Question::Jumps, &["beyond"], &["beyond"]),
     ("completeness", Question::Completeness, &["by"], &[]),
     ("row_flow", Question::RowFlow, &["against", "with"], &[]),
+    ("set_aside", Question::SetAside, &[], &[]),
 ];
 
 /// Clauses that every question takes.

@@ -22,6 +22,7 @@ mod roc;
 mod row_flow;
 mod rows;
 mod serial;
+mod set_aside;
 
 use super::render::{Rendered, Rendering};
 use crate::formula::notation::{Analysis, Question};
@@ -53,6 +54,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         Question::Jumps => serial::jumps(rendering, analysis),
         Question::Completeness => completeness::answer(rendering, analysis),
         Question::RowFlow => row_flow::answer(rendering, analysis),
+        Question::SetAside => set_aside::answer(rendering, analysis),
     }
 }
 

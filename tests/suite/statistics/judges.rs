@@ -462,3 +462,62 @@ fn rows_near_the_line_are_counted() {
         "{text}"
     );
 }
+
+/// Rows used beside rows set aside: tableone 0.9.6 (tests/oracles/statistics_judges.py), quartiles by hand.
+#[test]
+fn those_set_aside_are_compared_as_the_judge_does() {
+    let used = [
+        14.5, 14.2, 18.8, 20.1, 16.0, 17.3, 12.9, 15.5, 19.0, 14.8, 16.6,
+    ];
+    let aside = [12.1, 10.4, 15.9, 9.8, 13.3, 18.2];
+    let rates = ["80"; 11]
+        .into_iter()
+        .chain(["fast"; 6])
+        .collect::<Vec<_>>();
+    let values: Vec<f64> = used.iter().chain(&aside).copied().collect();
+    let table = Columns::new()
+        .with("heart_rate [/min]", &rates)
+        .with("index [%]", &values);
+    let text = answer(&table, "show set_aside of index over rows");
+    let judge = numbers("standardized_difference.means");
+    let half = 1.959963984540054 * judge[1];
+    let expected = with_interval(&[judge[0], judge[0] - half, judge[0] + half]);
+    let found = line(&text, "Index");
+    assert!(found.contains(&expected), "{expected}\n{text}");
+    assert!(
+        found.contains("Used: median 16.0 % (14.7 to 18.1); Known: 11 of 11"),
+        "{text}"
+    );
+    assert!(
+        found.contains("Set aside: median 12.7 % (10.8 to 15.2); Known of these: 6 of 6"),
+        "{text}"
+    );
+    assert!(
+        text.contains("17 rows read, 11 used and 6 set aside"),
+        "{text}"
+    );
+    assert!(text.contains("Only 6 rows were set aside"), "{text}");
+
+    let rates = ["80"; 40]
+        .into_iter()
+        .chain(["fast"; 25])
+        .collect::<Vec<_>>();
+    let words = ["no"; 32]
+        .into_iter()
+        .chain(["yes"; 8])
+        .chain(["no"; 14])
+        .chain(["yes"; 11]);
+    let table = Columns::new()
+        .with("heart_rate [/min]", &rates)
+        .with("ventilated", &words.collect::<Vec<_>>());
+    let text = answer(&table, "show set_aside over rows");
+    let judge = numbers("standardized_difference.shares");
+    let half = 1.959963984540054 * judge[1];
+    let expected = with_interval(&[judge[0], judge[0] - half, judge[0] + half]);
+    let found = line(&text, "Ventilated: yes");
+    assert!(found.contains(&expected), "{expected}\n{text}");
+    assert!(
+        found.contains("Used: 20.0 % (8)") && found.contains("Set aside: 44.0 % (11)"),
+        "{text}"
+    );
+}

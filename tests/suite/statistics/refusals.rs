@@ -233,6 +233,26 @@ const REFUSED: &[(&str, &[&str])] = &[
         &["`nosuch` is neither"],
     ),
     (
+        "show set_aside over rows where place is ward",
+        &["nothing is computed in a row that was set aside"],
+    ),
+    (
+        "show set_aside of plce over rows",
+        &["`plce` is no column of `rows`", "did you mean `place`?"],
+    ),
+    (
+        "show set_aside of stroke_volume over rows",
+        &["rows set aside have fields, and nothing computed"],
+    ),
+    (
+        "show set_aside of low index over rows",
+        &["a column is compared as it is"],
+    ),
+    (
+        "show set_aside over rows by patient",
+        &["`by` says nothing to `show set_aside`"],
+    ),
+    (
         "show row_flow of index against place is ward over rows",
         &["a response has two"],
     ),
