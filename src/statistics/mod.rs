@@ -4,7 +4,7 @@
 //! |---|---|
 //! | how well does an index tell responders apart? | [`roc::RocSample`], [`roc::area`], [`roc::compare`] |
 //! | which threshold, and how sure is it? | [`roc::threshold_interval()`], [`roc::corrected_accuracy`] |
-//! | how accurate is a yes-or-no test? | [`TwoByTwo`], [`accuracy()`], [`proportion()`] |
+//! | how accurate is a yes-or-no test? | [`TwoByTwo`], [`accuracy()`], [`proportion()`], [`proportion_clustered`] |
 //! | where does the index not decide? | [`gray_zone()`] |
 //! | how much does flow change with a dose? | [`response`] |
 //! | do two methods, observers or readings agree? | [`agreement`] |
@@ -40,6 +40,7 @@
 mod accuracy;
 pub mod agreement;
 mod cluster;
+mod clustered_proportion;
 mod descriptive;
 mod distribution;
 mod error;
@@ -68,6 +69,7 @@ pub use accuracy::{
     Accuracy, LikelihoodRatio, PredictiveValues, TwoByTwo, accuracy, predictive_values,
 };
 pub use cluster::Clusters;
+pub use clustered_proportion::{ClusteredProportion, proportion_clustered};
 pub use descriptive::{Summary, describe};
 pub use error::{Result, StatisticsError};
 pub use gray_zone::{DemandedRatios, GrayZone, GrayZoneDemand, gray_zone};

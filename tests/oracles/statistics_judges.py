@@ -426,6 +426,48 @@ out["standardized_difference"] = {
 }
 
 
+# patients who repeat: cluster-robust errors
+import statsmodels.api as sm
+from statsmodels.stats.proportion import proportion_confint
+
+own = np.random.default_rng(11)
+patient = np.repeat(np.arange(1, 15), own.integers(1, 6, 14))
+again = lambda spread: np.repeat(own.normal(0, spread, 14), np.bincount(patient)[1:])
+before = np.round(4.5 * np.exp(again(0.25) + own.normal(0, 0.08, patient.size)), 2)
+after = np.round(before * np.exp(0.1 + again(0.12) + own.normal(0, 0.05, patient.size)), 2)
+clustered = {"cov_type": "cluster", "cov_kwds": {"groups": patient}, "use_t": True}
+
+
+def robust_mean(values):
+    fit = sm.OLS(values, np.ones(values.size)).fit(**clustered)
+    return [fit.params[0], *fit.conf_int(0.05)[0]]
+
+
+one_slope = sm.WLS(after, before, weights=1 / before).fit(**clustered)
+tilted = sm.OLS(after - before, sm.add_constant(before)).fit(**clustered)
+positive = (after / before > 1.1).astype(int)
+share = sm.OLS(positive, np.ones(patient.size)).fit(**clustered)
+p, n = positive.mean(), patient.size
+deff = share.bse[0] ** 2 / (p * (1 - p) / n)
+alpha = 2 * stats.norm.sf(stats.t.ppf(0.975, 13))
+out["clustered"] = {
+    "patient": patient,
+    "before": before,
+    "after": after,
+    "mean_of_per_cents": robust_mean(100 * (after - before) / before),
+    "mean_log_ratio": robust_mean(np.log(after / before)),
+    "per_cent_of_means": [100 * (v - 1) for v in (one_slope.params[0], *one_slope.conf_int(0.05)[0])],
+    "line": [
+        tilted.params[1],
+        *tilted.conf_int(0.05)[1],
+        *tilted.conf_int(0.05)[0],
+        *tilted.t_test([1, 4.5]).conf_int(0.05)[0],
+    ],
+    "positive": positive,
+    "share": [p, deff, *proportion_confint(p * n / deff, n / deff, alpha, "wilson")],
+}
+
+
 text = json.dumps(plain(out), indent=1)
 # Lists of plain values on one line each.
 text = re.sub(r"\[\s+([^\[\]{}]*?)\s+\]", lambda hit: "[" + re.sub(r"\s*\n\s*", " ", hit.group(1)) + "]", text)

@@ -521,3 +521,53 @@ fn those_set_aside_are_compared_as_the_judge_does() {
         "{text}"
     );
 }
+
+/// Patients who repeat widen the intervals: statsmodels (tests/oracles/statistics_judges.py).
+#[test]
+fn intervals_over_repeating_patients_are_the_judges() {
+    let table = Columns::new()
+        .with("patient", &words("clustered.patient"))
+        .with("first", &numbers("clustered.before"))
+        .with("second", &numbers("clustered.after"));
+    let text = answer(&table, "show change of first, second over rows by patient");
+    let judge = numbers("clustered.mean_of_per_cents");
+    assert!(
+        line(&text, "Mean of the per cents").contains(&with_interval(&judge)),
+        "{text}"
+    );
+    let judge = numbers("clustered.per_cent_of_means");
+    assert!(
+        line(&text, "Per cent of the means").contains(&with_interval(&judge)),
+        "{text}"
+    );
+    let judge = numbers("clustered.line");
+    let found = line(&text, "Change on the value before");
+    assert!(found.contains(&with_interval(&judge[..3])), "{text}");
+    assert!(
+        text.contains("37 rows come from 14 patients: intervals are widened for it"),
+        "{text}"
+    );
+
+    let (before, after) = (numbers("clustered.before"), numbers("clustered.after"));
+    let changes = before
+        .iter()
+        .zip(&after)
+        .map(|(b, a)| 100.0 * (a / b - 1.0));
+    let table = Columns::new()
+        .with("patient", &words("clustered.patient"))
+        .with("change [%]", &changes.collect::<Vec<_>>());
+    let text = answer(
+        &table,
+        "show responders of change at 10 % over rows by patient",
+    );
+    let judge = numbers("clustered.share");
+    let expected = format!("{:.1} to {:.1} %", 100.0 * judge[2], 100.0 * judge[3]);
+    assert!(
+        line(&text, "Change above 10 %").contains(&expected),
+        "{expected}\n{text}"
+    );
+    assert!(
+        text.contains("Wilson, widened for patients who repeat"),
+        "{text}"
+    );
+}
