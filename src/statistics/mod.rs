@@ -10,6 +10,7 @@
 //! | do two methods, observers or readings agree? | [`agreement`] |
 //! | is an operator or a process steady? | [`quality`] |
 //! | how far do two groups lie apart? | [`standardized_difference()`], [`standardized_difference_of_shares`] |
+//! | how many observations make an interval narrow enough? | [`sample_size`] |
 //! | what does one sample look like? | [`describe`], [`quantiles`], [`histogram()`] |
 //!
 //! Everywhere: a level is a fraction (0.95); input that has no answer is a [`StatisticsError`] that names the place; small numbers,
@@ -55,6 +56,7 @@ mod quantile;
 mod resample;
 pub mod response;
 pub mod roc;
+pub mod sample_size;
 mod standardized_difference;
 mod warning;
 

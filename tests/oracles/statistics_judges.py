@@ -468,6 +468,47 @@ out["clustered"] = {
 }
 
 
+# sample sizes for the width of an interval
+from statsmodels.stats.proportion import samplesize_confint_proportion
+
+
+def least(first, width, width_of):
+    """The least n from `first` on whose interval is not wider, counted up one by one."""
+    return next(n for n in range(first, 100000) if width_of(n) <= width)
+
+
+def share_width(p, method):
+    def width(n):
+        low, high = proportion_confint(n * p, n, 0.05, method)
+        return high - low
+
+    return width
+
+
+def area_width(area, ratio):
+    def width(m):
+        n = np.ceil(m * ratio)
+        q1, q2 = area / (2 - area), 2 * area**2 / (1 + area)
+        v = (area * (1 - area) + (m - 1) * (q1 - area**2) + (n - 1) * (q2 - area**2)) / (m * n)
+        return 2 * stats.norm.ppf(0.975) * v**0.5
+
+    return width
+
+
+shares = [(0.9, 0.2), (0.85, 0.1), (0.5, 0.12), (0.98, 0.05)]
+areas = [(0.8, 0.1, 1.0), (0.9, 0.1, 3.0), (0.7, 0.2, 0.5)]
+mean_width = lambda n: 2 * stats.t.ppf(0.975, n - 1) / n**0.5
+limit_width = lambda n: 2 * stats.t.ppf(0.975, n - 1) * (1 / n + 1.96**2 / (2 * (n - 1))) ** 0.5
+out["sample_size"] = {
+    "normal": [int(np.ceil(samplesize_confint_proportion(p, w / 2, 0.05))) for p, w in shares],
+    "wilson": [least(1, w, share_width(p, "wilson")) for p, w in shares],
+    "exact": [least(1, w, share_width(p, "beta")) for p, w in shares],
+    "hanley_mcneil": [least(2, w, area_width(a, k)) for a, w, k in areas],
+    "mean": [least(2, w, mean_width) for w in (0.5, 1.0)],
+    "limit": [least(3, w, limit_width) for w in (0.5, 1.0)],
+}
+
+
 text = json.dumps(plain(out), indent=1)
 # Lists of plain values on one line each.
 text = re.sub(r"\[\s+([^\[\]{}]*?)\s+\]", lambda hit: "[" + re.sub(r"\s*\n\s*", " ", hit.group(1)) + "]", text)

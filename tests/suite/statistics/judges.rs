@@ -571,3 +571,59 @@ fn intervals_over_repeating_patients_are_the_judges() {
         "{text}"
     );
 }
+
+/// Rows needed for a width, with these rows as the pilot: the counts of statsmodels and scipy (tests/oracles/statistics_judges.py).
+#[test]
+fn rows_needed_for_a_width_are_the_judges() {
+    // 40 responders, of whom 36 are at 1 or above; 60 others, of whom 51 are below: sensitivity 90 %, specificity 85 %.
+    let index = [vec![1; 36], vec![0; 4], vec![1; 9], vec![0; 51]].concat();
+    let responds = [vec!["yes"; 40], vec!["no"; 60]].concat();
+    let table = Columns::new()
+        .with("index", &index)
+        .with("responds", &responds);
+    let ask = |width: &str| {
+        answer(
+            &table,
+            &format!("show sample_size of index against responds is yes over rows width {width}"),
+        )
+    };
+    let (wide, narrow) = (ask("20 %"), ask("10 %"));
+    let needed = |path: &str, at: usize| numbers(path)[at] as usize;
+    let found = line(&wide, "sensitivity of ≥ 1, Wilson");
+    let n = needed("sample_size.wilson", 0);
+    assert!(found.contains("In these rows: 90.0 %"), "{wide}");
+    assert!(found.contains(&format!("{n} with the response")), "{wide}");
+    // Two in five have the response.
+    assert!(
+        found.ends_with(&format!(": {}", (n * 5).div_ceil(2))),
+        "{wide}"
+    );
+    let n = needed("sample_size.exact", 1);
+    assert!(
+        line(&narrow, "specificity of ≥ 1, exact").contains(&format!("{n} without it")),
+        "{narrow}"
+    );
+
+    // Differences of -1 and 1 and 0 in turn, scaled to a standard deviation of 1.
+    let scale = (29.0_f64 / 20.0).sqrt();
+    let second: Vec<f64> = (0..30)
+        .map(|i| 10.0 + scale * f64::from(i % 3 - 1))
+        .collect();
+    let table = Columns::new()
+        .with("first [mL]", &[10.0; 30])
+        .with("second [mL]", &second);
+    let text = answer(
+        &table,
+        "show sample_size of first, second over rows width 0.5 mL",
+    );
+    let n = needed("sample_size.mean", 0);
+    assert!(
+        line(&text, "mean difference").contains(&format!("Needed: {n} rows")),
+        "{text}"
+    );
+    let n = needed("sample_size.limit", 0);
+    assert!(
+        line(&text, "each limit of agreement").contains(&format!("Needed: {n} rows")),
+        "{text}"
+    );
+}

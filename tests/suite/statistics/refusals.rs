@@ -233,6 +233,26 @@ const REFUSED: &[(&str, &[&str])] = &[
         &["`nosuch` is neither"],
     ),
     (
+        "show sample_size of index against died is yes over rows",
+        &["`show sample_size` needs `width`", "such as `width 10 %`"],
+    ),
+    (
+        "show sample_size of index against died is yes over rows width 120 %",
+        &["between 0 and 100 %"],
+    ),
+    (
+        "show sample_size of index against died is yes over rows width 1 cm",
+        &["between 0 and 100 %"],
+    ),
+    (
+        "show sample_size of day, index, change over rows width 5 %",
+        &["a mean difference two"],
+    ),
+    (
+        "show sample_size of index, day over rows width 5 %",
+        &["in different units"],
+    ),
+    (
         "show set_aside over rows where place is ward",
         &["nothing is computed in a row that was set aside"],
     ),
