@@ -335,6 +335,9 @@ fn summary_text(summary: &Summary, out: &Path) -> String {
             "note: column `{heading}` is named like a derived cell and was left as it is\n"
         ));
     }
+    for found in &summary.checks {
+        text.push_str(&format!("check: {found}\n"));
+    }
     for (advisory, rows) in &summary.advisories {
         let word = word_of(advisory.weight);
         text.push_str(&format!("{word} in {rows} rows: {}\n", advisory.text));

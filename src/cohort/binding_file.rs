@@ -27,6 +27,11 @@
 //! missing = ["not seen"]
 //! decimal = "."                      # and thousands: where this column has others than the file
 //! words = { AF = "irregular" }       # a finding's words in this table
+//! factor_ten = "convert"             # of lengths: set_aside (so where absent), convert or mark
+//!
+//! [checks]                           # of rows against each other: see `ChecksEntry`
+//! patient = "patient"
+//! times = ["before at", "after at"]
 //! ```
 //!
 //! Columns that the file does not name are bound by their headings. Only a file binds a derived
@@ -37,6 +42,7 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
+use super::checks::ChecksEntry;
 use super::dates::DateOrder;
 use super::error::CohortError;
 use super::file_entry::FileEntry;
@@ -65,6 +71,8 @@ pub struct BindingFile {
     pub pair: Option<PairEntry>,
     /// Which dates leave shifted.
     pub shift: Option<ShiftEntry>,
+    /// How rows are checked.
+    pub checks: Option<ChecksEntry>,
     /// By heading.
     #[serde(default)]
     pub columns: BTreeMap<String, ColumnEntry>,
@@ -104,6 +112,9 @@ pub struct ColumnEntry {
     /// The table's words for a finding's.
     #[serde(default)]
     pub words: BTreeMap<String, String>,
+    /// What is done with a length in it that is wrong by a factor of ten: set_aside, convert or
+    /// mark.
+    pub factor_ten: Option<String>,
 }
 
 impl BindingFile {

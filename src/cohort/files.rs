@@ -12,6 +12,7 @@ use super::apply::{Application, Applied, Aside, Counts};
 use super::aside_file::{AsideFile, set_aside_path};
 use super::binding::{Binding, result_heading};
 use super::binding_file::BindingFile;
+use super::checks::{Checked, Fed, Feed, Tally};
 use super::csv_results;
 use super::dates::DateOrder;
 use super::error::CohortError;
@@ -22,7 +23,7 @@ use super::leave::Leave;
 use super::pair::Exams;
 use super::parquet_file::ParquetFile;
 use super::pseudonym::Key;
-use super::table::{Kind, Piece, Table};
+use super::table::{Kind, Table};
 use super::whole::Pending;
 use crate::sheet::{Advisory, Sheet};
 
@@ -43,6 +44,8 @@ pub struct Summary {
     pub notes: Vec<String>,
     /// How many exams went where, if exams were paired: the rows are pairs and unpaired exams then.
     pub exams: Option<Exams>,
+    /// What checks of rows found, with the number of rows.
+    pub checks: Vec<Checked>,
 }
 
 /// How a sheet is applied, beyond what headings say.
@@ -153,17 +156,17 @@ pub fn apply_to_file_with(
     let mut results = Results::create(&application, &table, out)?;
     let (kind, headings) = (results.kind(), results.headings.clone());
     let width = binding.headings.len();
+    let mut feed = Feed::new(&mut table, &binding, &forms);
     let line = Line {
         next: || match options.is_stopped() {
             true => Ok(None),
-            false => table.next_piece(),
+            false => feed.next(),
         },
         make: || {
             let mut workspace = application.workspace();
             let (application, headings, forms) = (&application, &headings, &forms);
-            move |piece: Piece| {
-                let taken = piece.take_apart(width, forms)?;
-                let applied = application.apply(taken, &mut workspace);
+            move |fed: Fed| {
+                let applied = application.apply(fed.open(width, forms)?, &mut workspace);
                 Made::new(application, applied, kind, headings)
             }
         },
@@ -202,6 +205,7 @@ struct Made {
     used: Used,
     aside: Vec<Aside>,
     held: Vec<usize>,
+    tally: Tally,
     counts: Counts,
 }
 
@@ -227,6 +231,7 @@ impl Made {
             used,
             aside: applied.aside,
             held: applied.held,
+            tally: applied.tally,
             counts: applied.counts,
         })
     }
@@ -239,6 +244,7 @@ struct Results {
     used: UsedFile,
     aside: AsideFile,
     held: Vec<usize>,
+    tally: Tally,
     counts: Counts,
 }
 
@@ -292,6 +298,7 @@ impl Results {
             used,
             aside: AsideFile::create(out, &binding.headings)?,
             held: vec![0; application.advice.distinct.len()],
+            tally: Tally::default(),
             counts: Counts::default(),
         })
     }
@@ -314,6 +321,7 @@ impl Results {
         for (all, more) in self.held.iter_mut().zip(made.held) {
             *all += more;
         }
+        self.tally.add(&made.tally);
         self.counts.add(made.counts);
         Ok(())
     }
@@ -332,6 +340,7 @@ impl Results {
             advisories: application.advice.with_counts(&self.held),
             notes: Vec::new(),
             exams: None,
+            checks: self.tally.found(),
         })
     }
 }

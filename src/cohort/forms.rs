@@ -81,7 +81,9 @@ impl Forms {
         }
         if let Some(order) = file.and_then(BindingFile::date_order) {
             forms.order = Some(order);
-            forms.dates = binding.shift.iter().flat_map(|s| s.dates.clone()).collect();
+            let shifted = binding.shift.iter().flat_map(|s| &s.dates);
+            let checked = binding.checks.iter().flat_map(|c| &c.times);
+            forms.dates = shifted.chain(checked).copied().collect();
         }
         Ok(forms)
     }

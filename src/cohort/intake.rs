@@ -7,7 +7,8 @@ use std::collections::HashMap;
 
 use super::apply::WIDTH;
 use super::binding::{Binding, BoundColumn, Part};
-use super::row::{RowReadings, lane_of, plain_number, reading, says_nothing};
+use super::checks::{Finding, Why};
+use super::row::{RowReadings, Wrong, lane_of, plain_number, read_row, reading, says_nothing};
 use super::rows::Rows;
 use crate::formula::{Facet, Lane, Lanes, Status};
 use crate::quantity::{Content, Origin, Reading};
@@ -84,7 +85,7 @@ impl Intake {
                     .collect(),
                 silent: lanes_of(sheet, bound, &Reading::unknown(), &inputs),
                 inputs,
-                gate: sheet.gate(bound.cell, bound.unit),
+                gate: gate(sheet, bound),
                 bound: bound.clone(),
             }
         });
@@ -118,7 +119,7 @@ impl Intake {
     }
 
     /// Fills the inputs of a program from a stretch of rows. A row that cannot be read comes back
-    /// with the reason, and its inputs are missing.
+    /// with the reason, and its inputs are missing; one of which more must be said, with that.
     pub(super) fn fill(
         &self,
         sheet: &Sheet,
@@ -126,7 +127,7 @@ impl Intake {
         stretch: &Stretch<'_>,
         memory: &mut Memory,
         inputs: &mut [Lanes<WIDTH>],
-    ) -> Vec<(usize, String)> {
+    ) -> Vec<(usize, Result<Vec<Finding>, Wrong>)> {
         let mut is_odd = [false; WIDTH];
         for (at, cell) in self.cells.iter().enumerate() {
             for (lane, is_odd) in is_odd.iter_mut().enumerate().take(stretch.len) {
@@ -149,10 +150,9 @@ impl Intake {
         }
         let odd = (0..stretch.len).filter(|lane| is_odd[*lane]);
         let numbers = &mut memory.numbers;
-        odd.filter_map(|lane| {
-            self.read_with_care(sheet, binding, stretch, lane, numbers, inputs)
-                .err()
-                .map(|reason| (lane, reason))
+        odd.map(|lane| {
+            let read = self.read_with_care(sheet, binding, stretch, lane, numbers, inputs);
+            (lane, read)
         })
         .collect()
     }
@@ -166,13 +166,13 @@ impl Intake {
         lane: usize,
         numbers: &mut [NumberColumn],
         inputs: &mut [Lanes<WIDTH>],
-    ) -> Result<(), String> {
+    ) -> Result<Vec<Finding>, Wrong> {
         let row = stretch.start + lane;
         let fields = stretch.rows.fields(row, binding.headings.len());
         let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
-        let read = RowReadings::read(sheet, binding, &fields);
+        let read = read_row(sheet, binding, &fields);
         for (cell, numbers) in self.cells.iter().zip(numbers) {
-            if let Ok(readings) = &read
+            if let Ok((readings, _)) = &read
                 && let Some(number) = number_of(readings, &cell.bound)
             {
                 // A number that came with a unit of its own.
@@ -182,13 +182,18 @@ impl Intake {
             }
             for (input, facet) in &cell.inputs {
                 let found = match &read {
-                    Ok(readings) => readings.lane(sheet, cell.bound.cell, *facet),
+                    Ok((readings, _)) => readings.lane(sheet, cell.bound.cell, *facet),
                     Err(_) => Lane::MISSING,
                 };
                 inputs[*input].set(lane, found);
             }
         }
-        read.map(|_| ()).map_err(|wrong| wrong.join("; "))
+        read.map(|(_, found)| found).map_err(|wrong| {
+            let texts: Vec<&str> = wrong.iter().map(|w| w.text.as_str()).collect();
+            let text = texts.join("; ");
+            let why = wrong.first().map_or(Why::Field, |w| w.why);
+            Wrong { why, text }
+        })
     }
 }
 
@@ -200,6 +205,15 @@ fn number_of(readings: &RowReadings, bound: &BoundColumn) -> Option<f64> {
         Content::Magnitude { value, unit } => unit.convert(*value, bound.unit),
         _ => None,
     }
+}
+
+/// Where plain numbers of a column come in without a second look.
+fn gate(sheet: &Sheet, bound: &BoundColumn) -> Option<Gate> {
+    let gate = sheet.gate(bound.cell, bound.unit)?;
+    Some(match &bound.factor_ten {
+        Some(check) => check.narrowed(gate),
+        None => gate,
+    })
 }
 
 /// What a reading answers to what a program asks.
@@ -327,7 +341,8 @@ impl<'a> FieldReader<'a> {
             let fields = rows.fields(row, binding.headings.len());
             let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
             let read = reading(sheet, binding, &cell.bound, &fields);
-            let lanes = read.map(|reading| lanes_of(sheet, &cell.bound, &reading, &cell.inputs));
+            let lanes =
+                read.map(|(reading, _)| lanes_of(sheet, &cell.bound, &reading, &cell.inputs));
             known.insert(key.clone(), lanes.ok());
         }
         known.get(key.as_str())?.as_deref()

@@ -3,7 +3,8 @@
 //! [`apply_to_file`] takes a file of delimited text, a spreadsheet or Parquet through a sheet into
 //! another, piece by piece, so that tables larger than memory pass (a spreadsheet is held whole); [`Cohort`] keeps the results
 //! in memory for tables and charts. Columns are bound to cells by their headings, or by a file
-//! ([`Binding`]), which [`draft_binding`] drafts for somebody else's table. Rows read = rows used + rows set aside, always.
+//! ([`Binding`]), which [`draft_binding`] drafts for somebody else's table. Rows read = rows used +
+//! rows set aside, always. Rows are checked, not trusted: [`Check`] says for what.
 //!
 //! ```
 //! use semilunar::cohort::{Cohort, Options, Table};
@@ -22,6 +23,7 @@ mod apply;
 mod aside_file;
 mod binding;
 mod binding_file;
+mod checks;
 mod csv_pieces;
 mod csv_results;
 mod dates;
@@ -65,6 +67,7 @@ pub use apply::Counts;
 pub use aside_file::set_aside_path;
 pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};
 pub use binding_file::{BindingFile, ColumnEntry, ShiftEntry};
+pub use checks::{Check, Checked, Checks, ChecksEntry, Why};
 pub use draft::{Draft, draft_binding};
 pub use error::CohortError;
 pub use file_entry::FileEntry;

@@ -275,12 +275,16 @@ pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Ren
     let html = html! {
         div.counts { (line) }
         @for note in &cohort.notes { p { "The table: " (note) } }
+        (checked(cohort))
         (set_aside(cohort))
         (held(cohort))
     };
     let mut text = line.clone();
     for note in &cohort.notes {
         text.push_str(&format!("\n  the table: {note}"));
+    }
+    for found in &cohort.checks {
+        text.push_str(&format!("\n  check: {found}"));
     }
     for aside in &cohort.set_aside {
         text.push_str(&format!("\n  row {}: {}", aside.row, aside.reason));
@@ -290,6 +294,17 @@ pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Ren
 
 /// Most rows listed one by one.
 const MOST_LISTED: usize = 50;
+
+/// What checks of rows found, which nobody should have to open.
+fn checked(cohort: &Cohort) -> Markup {
+    html! {
+        @if !cohort.checks.is_empty() {
+            ul.advisories {
+                @for found in &cohort.checks { li { "Checks: " (found) } }
+            }
+        }
+    }
+}
 
 fn set_aside(cohort: &Cohort) -> Markup {
     html! {

@@ -36,6 +36,17 @@ impl Gate {
         (number.is_finite() && value.is_finite() && self.low <= stated && stated <= self.high)
             .then_some(value)
     }
+
+    /// The same gate for numbers from `low` to `high` only, in the unit in which the cell's bounds
+    /// are stated.
+    #[must_use]
+    pub fn within(self, low: f64, high: f64) -> Gate {
+        Gate {
+            low: self.low.max(low),
+            high: self.high.min(high),
+            ..self
+        }
+    }
 }
 
 impl Sheet {

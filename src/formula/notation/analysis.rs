@@ -48,6 +48,10 @@ pub enum Question {
     Completeness,
     /// `row_flow`: which rows a result rests on.
     RowFlow,
+    /// `sample_size`: how many rows an interval of a stated width needs.
+    SampleSize,
+    /// `set_aside`: who was left out, beside those used.
+    SetAside,
 }
 
 /// Words of the questions, the clauses each takes, and those it needs.
@@ -114,6 +118,13 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
     ("jumps", Question::Jumps, &["beyond"], &["beyond"]),
     ("completeness", Question::Completeness, &["by"], &[]),
     ("row_flow", Question::RowFlow, &["against", "with"], &[]),
+    (
+        "sample_size",
+        Question::SampleSize,
+        &["against", "with", "width"],
+        &["width"],
+    ),
+    ("set_aside", Question::SetAside, &[], &[]),
 ];
 
 /// Clauses that every question takes.
@@ -141,6 +152,7 @@ const CLAUSES: &[(&str, &str)] = &[
     ("per", "per 30"),
     ("to", "to 0.01 cm"),
     ("beyond", "beyond 2 mm"),
+    ("width", "width 10 %"),
 ];
 
 /// What an analysis looks at: a column, read as low is positive, or whether it says a word.
@@ -218,7 +230,7 @@ pub struct Analysis {
     pub split: Option<(Name, Vec<Reading>)>,
     /// `error …`.
     pub error: Option<ErrorOf>,
-    /// The number after `demanding`, `per`, `to`, `beyond` or `baseline`, each by its word.
+    /// The number after `demanding`, `per`, `to`, `beyond`, `width` or `baseline`, each by its word.
     pub amounts: Vec<(&'static str, Reading, Place)>,
     /// `with estimated`: results that rest on estimates or assumptions stay in.
     pub with_estimated: bool,
