@@ -10,6 +10,7 @@ use chrono::NaiveDateTime;
 use super::dates::{DateOrder, moment};
 use super::error::CohortError;
 use super::forms::Forms;
+use super::pair_columns::Columns;
 use super::pair_entry::{PairEntry, after, before};
 use super::table::Table;
 use super::text_rows::{Refused, Split, TextRows};
@@ -47,17 +48,6 @@ struct Exam {
 struct Placed {
     is_after: bool,
     at: Option<NaiveDateTime>,
-}
-
-/// The columns that pairing asks, by number from 0.
-struct Columns {
-    of: usize,
-    time: Option<usize>,
-    intervention: Option<usize>,
-    phase: Option<usize>,
-    episode: Option<usize>,
-    kept: Vec<usize>,
-    others: Vec<usize>,
 }
 
 impl Paired {
@@ -102,59 +92,6 @@ impl Paired {
     }
 }
 
-impl Columns {
-    fn of(table: &Table, entry: &PairEntry) -> Result<Columns, CohortError> {
-        let headings = table.headings();
-        let wrong = |message: String| CohortError::Unclear {
-            path: table.path().to_owned(),
-            message,
-        };
-        let find = |name: &str, heading: &str| {
-            let found = headings.iter().position(|h| h.trim() == heading.trim());
-            found.ok_or_else(|| {
-                wrong(format!(
-                    "pair.{name}: it has no column `{heading}`; its columns are {}",
-                    headings.join(", ")
-                ))
-            })
-        };
-        let find_if = |name: &str, heading: &Option<String>| {
-            heading.as_deref().map(|h| find(name, h)).transpose()
-        };
-        let is_by_time = entry.intervention.is_some() && entry.time.is_some();
-        if entry.phase.is_some() == entry.intervention.is_some()
-            || (entry.phase.is_none() && !is_by_time)
-        {
-            return Err(wrong(
-                "pair: exams are told apart by `phase`, or by `intervention` and `time`: say one of them".into(),
-            ));
-        }
-        if entry
-            .within_hours
-            .is_some_and(|hours| hours.is_nan() || hours <= 0.0)
-            || (entry.within_hours.is_some() && entry.time.is_none())
-        {
-            return Err(wrong(
-                "pair.within_hours is more than 0, and needs `time`".into(),
-            ));
-        }
-        for heading in entry.kept() {
-            find("shared", heading)?;
-        }
-        let is_kept = |column: &usize| entry.kept().any(|kept| kept == headings[*column].trim());
-        let (kept, others) = (0..headings.len()).partition(is_kept);
-        Ok(Columns {
-            of: find("of", &entry.of)?,
-            time: find_if("time", &entry.time)?,
-            intervention: find_if("intervention", &entry.intervention)?,
-            phase: find_if("phase", &entry.phase)?,
-            episode: find_if("episode", &entry.episode)?,
-            kept,
-            others,
-        })
-    }
-}
-
 struct Pairing<'e> {
     entry: &'e PairEntry,
     order: DateOrder,
@@ -164,6 +101,12 @@ struct Pairing<'e> {
 
 /// Exams of one person around one intervention.
 type Episode = Vec<(Exam, Placed)>;
+
+/// The numbers of the rows that make a pair.
+struct Chosen {
+    first: usize,
+    second: usize,
+}
 
 /// An exam that is in no pair.
 struct Left {
@@ -288,19 +231,19 @@ impl Pairing<'_> {
             Ok(chosen) => {
                 let (mut first, mut second) = (None, None);
                 for (exam, placed) in episode {
-                    if exam.number == chosen.0 {
+                    if exam.number == chosen.first {
                         first = Some(exam);
-                    } else if exam.number == chosen.1 {
+                    } else if exam.number == chosen.second {
                         second = Some(exam);
                     } else {
                         let reason = match placed.is_after {
                             false => format!(
                                 "not paired: the exam in row {} is later and still before",
-                                chosen.0 + 1
+                                chosen.first + 1
                             ),
                             true => format!(
                                 "not paired: the exam in row {} is earlier and already after",
-                                chosen.1 + 1
+                                chosen.second + 1
                             ),
                         };
                         left.push(Left {
@@ -321,7 +264,7 @@ impl Pairing<'_> {
     }
 
     /// The numbers of the exams that make the pair.
-    fn chosen(&self, episode: &Episode) -> Result<(usize, usize), String> {
+    fn chosen(&self, episode: &Episode) -> Result<Chosen, String> {
         let first = self.outermost(episode, false)?;
         let second = self.outermost(episode, true)?;
         if let (Some(from), Some(to)) = (first.1.at, second.1.at) {
@@ -355,7 +298,10 @@ impl Pairing<'_> {
                 ));
             }
         }
-        Ok((first.0.number, second.0.number))
+        Ok(Chosen {
+            first: first.0.number,
+            second: second.0.number,
+        })
     }
 
     /// The last exam before, or the first after.
