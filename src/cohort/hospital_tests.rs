@@ -168,3 +168,32 @@ fn every_kind_of_cell_of_a_spreadsheet_is_read_or_told() {
             .contains("several sheets, Notes, Echo")
     );
 }
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(64))]
+
+    /// Whatever bytes a file holds: a draft loads, rows are accounted for, or the table is refused.
+    #[test]
+    fn no_file_is_too_strange(
+        head in "[a-z;,|\t\"' ]{0,12}",
+        lines in proptest::collection::vec("[0-9.,;'\"\t| éV-]{0,16}", 0..12),
+        raw in proptest::collection::vec(proptest::num::u8::ANY, 0..12),
+        name in "t\\.(csv|tsv|txt|xlsx)",
+    ) {
+        let folder = tempfile::tempdir().unwrap();
+        let table = folder.path().join(name);
+        let mut bytes = format!("VTI pre;LVOT;{head}\n{}\n", lines.join("\n")).into_bytes();
+        bytes.extend(raw);
+        std::fs::write(&table, bytes).unwrap();
+        let binding = match draft_binding(&sheet(), &table) {
+            Ok(draft) => Some(BindingFile::parse("draft.toml".as_ref(), &draft.text).unwrap()),
+            Err(_) => None,
+        };
+        let options = Options { binding, keep_identifiers: true, ..Options::default() };
+        let out = folder.path().join("r.csv");
+        if let Ok(summary) = apply_to_file_with(&sheet(), &table, &out, &options, &mut |_| {}) {
+            let counts = summary.counts;
+            proptest::prop_assert_eq!(counts.read, counts.used + counts.set_aside);
+        }
+    }
+}
