@@ -202,7 +202,7 @@ impl Drafting<'_> {
         let mut private = Private::default();
         let mut orders: Option<Vec<super::dates::DateOrder>> = None;
         for (column, heading) in self.headings.iter().enumerate() {
-            if heading.trim().is_empty() || matches[column].is_some() {
+            if heading.trim().is_empty() {
                 continue;
             }
             let fields = self.fields(column);
@@ -215,6 +215,8 @@ impl Drafting<'_> {
                 private.dates.push(column);
                 let left = orders.take().unwrap_or_else(|| of_column.clone());
                 orders = Some(left.into_iter().filter(|o| of_column.contains(o)).collect());
+            } else if matches[column].is_some() {
+                // A reading, whatever else its heading says.
             } else if words.iter().any(|word| IDENTIFIERS.contains(&&**word)) {
                 private.identifiers.push(heading.clone());
             } else if fields.look_like_identifiers() {

@@ -113,6 +113,17 @@ fn drafts_of_strange_tables_load() {
     }
 }
 
+/// A heading that wards have for a volume stands over dates here: they must not leave as they are.
+#[test]
+fn dates_are_dates_whatever_their_heading() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = folder.path().join("t.csv");
+    std::fs::write(&table, "Patient;Bolus;VTI pre\n7;17.05.2031 09:10;18,5\n").unwrap();
+    let text = draft_binding(&sheet(), &table).unwrap().text;
+    assert!(text.contains("[shift]\ndates = [\"Bolus\"]"), "{text}");
+    assert!(!text.contains("fluid_given"), "{text}");
+}
+
 /// Cells of many kinds, written by openpyxl (`tests/oracles/spreadsheet_cells.py`).
 #[test]
 fn every_kind_of_cell_of_a_spreadsheet_is_read_or_told() {
