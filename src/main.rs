@@ -2,6 +2,8 @@
 
 #[path = "main/ask.rs"]
 mod ask;
+#[path = "main/bind.rs"]
+mod bind;
 #[path = "main/kernel.rs"]
 mod kernel;
 #[path = "main/run.rs"]
@@ -32,6 +34,7 @@ Start here:
   semilunar show exam.sheet 'lvot_vti=18 cm'         the same with another reading
   semilunar explain exam.sheet stroke_volume         where a number comes from
   semilunar apply exam.sheet table.csv --out r.csv   the sheet over every row of a table
+  semilunar bind export.csv --sheet exam.sheet       a binding drafted for somebody else's table
   semilunar ask exam.sheet table.csv QUESTION        a statistical question of its rows
   semilunar run lesson.ipynb --out page.html         a notebook into a page
   semilunar kernel install                           notebooks that follow, in Jupyter
@@ -76,6 +79,7 @@ fn main() -> ExitCode {
         Some(("explain", m)) => explain(m),
         Some(("apply", m)) => apply(m),
         Some(("ask", m)) => ask::ask(m),
+        Some(("bind", m)) => bind::bind(m),
         Some(("invent", m)) => invent(m),
         Some(("run", m)) => run::run(m),
         Some(("kernel", m)) => kernel::kernel(m),
@@ -142,8 +146,8 @@ fn arguments() -> Command {
             Command::new("apply")
                 .about("Apply a sheet to every row of a table")
                 .long_about(
-                    "Apply a sheet to every row of a table: comma-separated values, or Parquet where \
-                     the name ends in .parquet.\n\n\
+                    "Apply a sheet to every row of a table: comma-separated values, other delimited text, \
+                     a spreadsheet (.xlsx) or Parquet.\n\n\
                      A column is bound to a cell by its heading: the cell's name and, if the unit \
                      is another, the unit in brackets, such as `before.lvot_vti [mm]`. Results \
                      are added as further columns; rows that cannot be used go to a second file \
@@ -154,15 +158,16 @@ fn arguments() -> Command {
                     Arg::new("table")
                         .value_name("TABLE")
                         .required(true)
-                        .help("A table with headings, .csv or .parquet; it may be larger than memory"),
+                        .help("A table with headings, .csv, .tsv, .txt, .xlsx or .parquet; it may be larger than memory, a spreadsheet \
+                     excepted"),
                 )
                 .arg(out().required(true).help(
                     "The file of results, .csv or .parquet; rows set aside go beside it, as \
                      `.set_aside.csv`",
                 ))
                 .arg(Arg::new("binding").long("binding").value_name("FILE").help(
-                    "What columns supply, where their headings do not say it, and which hold identifiers \
-                     or dates to shift",
+                    "What columns supply, where their headings do not say it, how the file is written, and \
+                     which columns hold identifiers or dates to shift",
                 ))
                 .arg(Arg::new("key").long("key").value_name("FILE").help(
                     "The key of pseudonyms and shifted dates, at least 16 random bytes: keep it apart \
@@ -203,6 +208,7 @@ fn arguments() -> Command {
                 .arg(number("challenges", "Fluid challenges, 1 to 12 for each patient"))
                 .arg(out().required(true).help("The table, as comma-separated values")),
         )
+        .subcommand(bind::arguments())
         .subcommand(ask::arguments())
         .subcommand(run::arguments())
         .subcommand(kernel::arguments())
@@ -331,6 +337,15 @@ fn summary_text(summary: &Summary, out: &Path) -> String {
         out.display(),
         summary.set_aside.display()
     );
+    if let Some(exams) = summary.exams {
+        text.push_str(&format!(
+            "{} exams read = 2 in each of {} pairs + {} set aside unpaired; a row is a pair, or an unpaired exam\n",
+            exams.read, exams.pairs, exams.unpaired
+        ));
+    }
+    for note in &summary.notes {
+        text.push_str(&format!("note: the table: {note}\n"));
+    }
     for heading in &summary.passed_over {
         text.push_str(&format!(
             "note: column `{heading}` is named like a derived cell and was left as it is\n"
@@ -338,6 +353,9 @@ fn summary_text(summary: &Summary, out: &Path) -> String {
     }
     for counts in &summary.uncertainties {
         text.push_str(&format!("{counts}\n"));
+    }
+    for found in &summary.checks {
+        text.push_str(&format!("check: {found}\n"));
     }
     for (advisory, rows) in &summary.advisories {
         let word = word_of(advisory.weight);

@@ -7,10 +7,12 @@ use std::collections::HashMap;
 
 use super::advice_held::{AdviceOf, Held};
 use super::binding::Binding;
+use super::checks::{Finding, Tally, Verdict, Why};
 use super::error::CohortError;
 use super::intake::{Intake, Memory, Stretch};
 use super::leave::Leave;
-use super::remarks::{add_remark, remarks};
+use super::remarks::{remark, remarks};
+use super::row::Wrong;
 use super::rows::{Rows, Taken};
 use super::uncertain::{Chamber, Standards, Uncertain, UncertaintyCounts};
 use crate::formula::{CellId, Lane, Lanes, Status};
@@ -84,6 +86,8 @@ pub(super) struct Applied {
     pub(super) remarks: Vec<String>,
     /// The rows used in which each advice held.
     pub(super) held: Vec<usize>,
+    /// What checks found.
+    pub(super) tally: Tally,
     /// How many rows went where.
     pub(super) counts: Counts,
 }
@@ -111,6 +115,7 @@ pub(super) struct Aside {
     pub(super) fields: Vec<String>,
     /// Whether the fields are text under the headings, so that an identifier among them is known.
     pub(super) is_regular: bool,
+    pub(super) why: Why,
     pub(super) reason: String,
 }
 
@@ -185,8 +190,12 @@ impl<'s> Application<'s> {
         }
     }
 
-    /// Computes a piece of a table.
-    pub(super) fn apply(&self, taken: Taken, workspace: &mut Workspace) -> Applied {
+    /// Computes a piece of a table; `verdicts` are what checks across rows found, by row.
+    pub(super) fn apply(
+        &self,
+        (taken, verdicts): (Taken, Vec<Verdict>),
+        workspace: &mut Workspace,
+    ) -> Applied {
         let mut applied = Applied {
             numbers: HashMap::new(),
             used: Vec::with_capacity(taken.rows.len()),
@@ -195,24 +204,34 @@ impl<'s> Application<'s> {
             uncertain: vec![Standards::default(); self.binding.uncertainty.len()],
             remarks: Vec::with_capacity(taken.rows.len()),
             held: vec![0; self.advice.distinct.len()],
+            tally: Tally::default(),
             counts: Counts::default(),
             rows: taken.rows,
         };
         for refused in taken.refused {
             applied.aside.push(Aside {
                 number: refused.number,
-                is_regular: false,
+                is_regular: refused.is_regular,
                 fields: refused.fields,
+                why: Why::Shape,
                 reason: refused.reason,
             });
         }
         self.intake
             .read_numbers(&applied.rows, &mut workspace.memory);
+        let mut verdicts = verdicts.into_iter().peekable();
         for start in (0..applied.rows.len()).step_by(WIDTH) {
-            self.stretch(start, workspace, &mut applied);
+            let here = |verdict: &Verdict| verdict.row < start + WIDTH;
+            let verdicts: Vec<Verdict> = std::iter::from_fn(|| verdicts.next_if(here)).collect();
+            self.stretch(start, verdicts, workspace, &mut applied);
         }
         applied.numbers = self.intake.take_numbers(&mut workspace.memory);
         applied.aside.sort_by_key(|aside| aside.number);
+        for aside in &applied.aside {
+            if let Why::Check(check) = aside.why {
+                applied.tally.set_aside(check);
+            }
+        }
         applied.counts = Counts {
             read: taken.count,
             used: applied.used.len(),
@@ -221,9 +240,15 @@ impl<'s> Application<'s> {
         applied
     }
 
-    fn stretch(&self, start: usize, workspace: &mut Workspace, applied: &mut Applied) {
+    fn stretch(
+        &self,
+        start: usize,
+        verdicts: Vec<Verdict>,
+        workspace: &mut Workspace,
+        applied: &mut Applied,
+    ) {
         let len = WIDTH.min(applied.rows.len() - start);
-        let refused = {
+        let odd = {
             let stretch = Stretch {
                 rows: &applied.rows,
                 start,
@@ -246,19 +271,36 @@ impl<'s> Application<'s> {
                 .advice
                 .over(self.sheet, &self.program, &workspace.block),
         };
-        let mut reasons: Vec<Option<String>> = vec![None; len];
-        for (lane, reason) in refused {
-            reasons[lane] = Some(reason);
+        let mut reasons: Vec<Option<Wrong>> = vec![None; len];
+        let mut found: Vec<(usize, Vec<Finding>)> = Vec::new();
+        for (lane, read) in odd {
+            match read {
+                Ok(findings) if findings.is_empty() => {}
+                Ok(findings) => found.push((lane, findings)),
+                Err(wrong) => reasons[lane] = Some(wrong),
+            }
         }
         for (lane, reason) in reasons.iter_mut().enumerate() {
             let leave = || {
                 self.leave
                     .refusal(&applied.rows, start + lane, &self.binding.headings)
+                    .map(Wrong::from)
             };
             *reason = reason.take().or_else(leave);
         }
+        for verdict in verdicts {
+            let lane = verdict.row - start;
+            let aside = verdict.aside.map(|finding| Wrong {
+                why: Why::Check(finding.check),
+                text: finding.text,
+            });
+            reasons[lane] = reasons[lane].take().or(aside);
+            found.push((lane, verdict.marks));
+        }
+        // What a row's own numbers show comes before what its neighbors show.
+        found.sort_by_key(|(lane, _)| *lane);
         computed.refuse(&mut reasons);
-        computed.keep(start, reasons, applied);
+        computed.keep(start, reasons, &found, applied);
     }
 }
 
@@ -272,14 +314,17 @@ struct Computed<'a, 's> {
 
 impl Computed<'_, '_> {
     /// Why rows that were read are still not used.
-    fn refuse(&self, reasons: &mut [Option<String>]) {
+    fn refuse(&self, reasons: &mut [Option<Wrong>]) {
         let application = self.application;
         for required in &application.required {
             for (lane, reason) in reasons.iter_mut().enumerate() {
                 if reason.is_none() && !self.is_known(*required, lane) {
                     let because = self.row(lane).because(*required).join("; ");
                     let name = application.sheet.name(*required);
-                    *reason = Some(format!("{name} is required, but {because}"));
+                    *reason = Some(Wrong {
+                        why: Why::Required,
+                        text: format!("{name} is required, but {because}"),
+                    });
                 }
             }
         }
@@ -290,7 +335,10 @@ impl Computed<'_, '_> {
         for (lane, reason) in reasons.iter_mut().enumerate() {
             let is_known = |lanes: &&Lanes<WIDTH>| lanes.lane(lane).status.is_known();
             if reason.is_none() && !derived.iter().any(is_known) {
-                *reason = Some("nothing can be derived from this row".into());
+                *reason = Some(Wrong {
+                    why: Why::NothingDerived,
+                    text: "nothing can be derived from this row".into(),
+                });
             }
         }
     }
@@ -311,7 +359,13 @@ impl Computed<'_, '_> {
     }
 
     /// Puts the rows where they belong.
-    fn keep(&self, start: usize, reasons: Vec<Option<String>>, applied: &mut Applied) {
+    fn keep(
+        &self,
+        start: usize,
+        reasons: Vec<Option<Wrong>>,
+        found: &[(usize, Vec<Finding>)],
+        applied: &mut Applied,
+    ) {
         let application = self.application;
         let width = application.binding.headings.len();
         let mut lanes = Vec::with_capacity(reasons.len());
@@ -322,7 +376,8 @@ impl Computed<'_, '_> {
                     applied.used.push(row);
                     lanes.push(lane);
                 }
-                Some(reason) => applied.aside.push(Aside {
+                Some(wrong) => applied.aside.push(Aside {
+                    why: wrong.why,
                     number: applied.rows.number(row),
                     fields: applied
                         .rows
@@ -331,7 +386,7 @@ impl Computed<'_, '_> {
                         .map(std::borrow::Cow::into_owned)
                         .collect(),
                     is_regular: true,
-                    reason,
+                    reason: wrong.text,
                 }),
             }
         }
@@ -352,9 +407,19 @@ impl Computed<'_, '_> {
             if let (Some(uncertain), Some(chamber)) = (&application.uncertain, self.chamber) {
                 let kept = &mut applied.uncertain;
                 for more in uncertain.keep(application.sheet, chamber, lane, kept) {
-                    add_remark(&mut remarks, &more);
+                    remark(&mut remarks, &more);
                 }
             }
+            // Empty but for the few rows in which something was found.
+            let of_row = found.iter().filter(|(at, _)| *at == lane);
+            let mut told = Vec::new();
+            for finding in of_row.flat_map(|(_, findings)| findings) {
+                remark(&mut remarks, &format!("check: {}", finding.text));
+                told.push(finding.check);
+            }
+            told.sort_unstable();
+            told.dedup();
+            told.into_iter().for_each(|check| applied.tally.mark(check));
             applied.remarks.push(remarks);
         }
     }

@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 
 use super::binding_file::{BindingFile, ColumnEntry, ShiftEntry};
+use super::checks::{Checks, FactorTen, OnFactorTen};
 use super::error::CohortError;
 use super::shift::WIDEST_SHIFT;
 use crate::formula::CellId;
@@ -78,6 +79,8 @@ pub struct BoundColumn {
     pub spread: Option<Spread>,
     /// The table's words for a finding's.
     pub words: BTreeMap<String, String>,
+    /// How numbers are met that are wrong by a factor of ten.
+    pub(super) factor_ten: Option<FactorTen>,
 }
 
 /// Columns of dates that leave shifted.
@@ -108,6 +111,8 @@ pub struct Binding {
     pub required: Vec<CellId>,
     /// Results that get a column of standard uncertainties.
     pub uncertainty: Vec<CellId>,
+    /// How rows are compared, where a binding file asks for it.
+    pub checks: Option<Checks>,
 }
 
 impl Binding {
@@ -146,6 +151,7 @@ impl Binding {
             shift: None,
             required: Vec::new(),
             uncertainty: Vec::new(),
+            checks: None,
         };
         if let Some(file) = file {
             binding.follow(sheet, file)?;
@@ -166,6 +172,7 @@ impl Binding {
                 bound.missing.extend_from_slice(&file.missing);
             }
         }
+        binding.take_checks(sheet, file)?;
         if binding.columns.iter().all(|c| c.part != Part::Value) {
             return Err(CohortError::NothingBound {
                 headings: headings.join(", "),
@@ -201,6 +208,39 @@ impl Binding {
         for (heading, entry) in &file.columns {
             self.follow_entry(sheet, file, heading, entry)?;
         }
+        Ok(())
+    }
+
+    /// What is checked; a file says more of it.
+    fn take_checks(
+        &mut self,
+        sheet: &Sheet,
+        file: Option<&BindingFile>,
+    ) -> Result<(), CohortError> {
+        let of_all = match file {
+            Some(file) => OnFactorTen::of_all(file)?,
+            None => OnFactorTen::default(),
+        };
+        for at in 0..self.columns.len() {
+            let bound = &self.columns[at];
+            let heading = self.headings[bound.column].trim();
+            let own = file.map_or(Ok(None), |file| OnFactorTen::of_column(file, heading))?;
+            let check = match bound.part {
+                Part::Value => FactorTen::of(sheet, bound.cell, bound.unit, own.unwrap_or(of_all)),
+                _ => None,
+            };
+            if let (Some(file), Some(_), None) = (file, own, &check) {
+                return Err(file.wrong(format!(
+                    "columns.\"{heading}\": factor_ten is for readings of a length with a usual range, \
+                     such as lvot_diameter and lvot_vti"
+                )));
+            }
+            self.columns[at].factor_ten = check;
+        }
+        self.checks = match file {
+            Some(file) => Checks::of(sheet, self, file)?,
+            None => None,
+        };
         Ok(())
     }
 
@@ -290,6 +330,7 @@ impl Binding {
                 origin,
                 spread: spread.transpose()?,
                 words: entry.words.clone(),
+                factor_ten: None,
             },
             &entry.cell,
         )
@@ -325,7 +366,7 @@ impl Binding {
         })
     }
 
-    fn column_headed(
+    pub(super) fn column_headed(
         &self,
         file: &BindingFile,
         place: &str,
@@ -383,6 +424,7 @@ impl Binding {
                 origin: None,
                 spread: None,
                 words: BTreeMap::new(),
+                factor_ten: None,
             },
             parts.name,
         )

@@ -6,6 +6,15 @@
 //! missing = ["-99"]                  # stand for nothing, in every column
 //! uncertainty = ["stroke_volume"]    # results that get a column of standard uncertainties
 //!
+//! [file]                             # how the file is written (see [`FileEntry`])
+//! delimiter = ";"
+//! decimal = ","
+//!
+//! [pair]                             # one exam a row becomes two (see [`PairEntry`])
+//! of = "patient"
+//! time = "exam time"
+//! intervention = "fluid start"
+//!
 //! [shift]                            # dates leave shifted, each patient's by other days
 //! dates = ["exam date"]              # ISO 8601: 2031-05-17, a time of day may follow
 //! of = "patient"                     # whose dates they are
@@ -18,7 +27,13 @@
 //! origin = "estimated"               # of every reading in the column
 //! uncertainty = "u = 5 %"            # of every reading in the column, as the notation states it
 //! missing = ["not seen"]
+//! decimal = "."                      # and thousands: where this column has others than the file
 //! words = { AF = "irregular" }       # a finding's words in this table
+//! factor_ten = "convert"             # of lengths: set_aside (so where absent), convert or mark
+//!
+//! [checks]                           # of rows against each other: see `ChecksEntry`
+//! patient = "patient"
+//! times = ["before at", "after at"]
 //! ```
 //!
 //! Columns that the file does not name are bound by their headings. Only a file binds a derived
@@ -29,7 +44,12 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
+use super::checks::ChecksEntry;
+use super::dates::DateOrder;
 use super::error::CohortError;
+use super::file_entry::FileEntry;
+use super::marks::Marks;
+use super::pair_entry::PairEntry;
 
 /// A binding file as written.
 #[derive(Clone, Debug, Default, Deserialize)]
@@ -49,8 +69,15 @@ pub struct BindingFile {
     /// Results that get a column of standard uncertainties.
     #[serde(default)]
     pub uncertainty: Vec<String>,
+    /// How the table's file is written.
+    #[serde(default)]
+    pub file: FileEntry,
+    /// How exams are paired, in a table with one exam a row.
+    pub pair: Option<PairEntry>,
     /// Which dates leave shifted.
     pub shift: Option<ShiftEntry>,
+    /// How rows are checked.
+    pub checks: Option<ChecksEntry>,
     /// By heading.
     #[serde(default)]
     pub columns: BTreeMap<String, ColumnEntry>,
@@ -85,9 +112,16 @@ pub struct ColumnEntry {
     /// Texts that stand for nothing in this column.
     #[serde(default)]
     pub missing: Vec<String>,
+    /// The decimal mark of this column: `.` or `,`.
+    pub decimal: Option<String>,
+    /// The mark between thousands of this column.
+    pub thousands: Option<String>,
     /// The table's words for a finding's.
     #[serde(default)]
     pub words: BTreeMap<String, String>,
+    /// What is done with a length in it that is wrong by a factor of ten: set_aside, convert or
+    /// mark.
+    pub factor_ten: Option<String>,
 }
 
 impl BindingFile {
@@ -113,7 +147,28 @@ impl BindingFile {
             message: e.to_string(),
         })?;
         file.path = path.to_owned();
+        file.file.check(path)?;
         Ok(file)
+    }
+
+    /// How the numbers of a column are written, where it is stated.
+    pub(super) fn marks_of(&self, heading: &str) -> Result<Option<Marks>, CohortError> {
+        let entries = self.columns.iter();
+        let mut entries = entries.filter(|(name, _)| name.trim() == heading.trim());
+        let of_file = (self.file.decimal.as_deref(), self.file.thousands.as_deref());
+        let stated = match entries.next().map(|(_, entry)| entry) {
+            Some(entry) if entry.decimal.is_some() || entry.thousands.is_some() => {
+                (entry.decimal.as_deref(), entry.thousands.as_deref())
+            }
+            _ => of_file,
+        };
+        Marks::stated(stated).map_err(|m| self.wrong(format!("columns.\"{heading}\": {m}")))
+    }
+
+    /// The order of dates that are not ISO 8601.
+    pub(super) fn date_order(&self) -> Option<DateOrder> {
+        let word = self.file.date_order.as_deref()?;
+        DateOrder::from_word(word).ok()
     }
 
     pub(super) fn wrong(&self, message: String) -> CohortError {

@@ -1,4 +1,4 @@
-//! Comma-separated values in pieces that end where a record ends.
+//! Delimited text in pieces that end where a record ends.
 //!
 //! Only where records end is looked for here; fields are taken apart by whoever works on the
 //! piece (`text_rows.rs`), so that several can.
@@ -8,12 +8,18 @@ use std::path::{Path, PathBuf};
 
 use csv_core::ReadRecordResult;
 
+use super::decoded::Decoded;
+use super::dialect;
 use super::error::CohortError;
+use super::file_entry::{DELIMITERS, FileEntry};
 use super::whole::file_error;
 
 /// Bytes of a piece, or more where a record is longer; few in tests, so that small tables come in
 /// several.
 const PIECE: usize = if cfg!(test) { 1 << 16 } else { 1 << 22 };
+
+/// The way out for text in another encoding.
+const ANOTHER_ENCODING: &str = ": if the file is in another encoding, say so in a binding file, such as `[file]` with `encoding = \"windows-1252\"`";
 
 /// What a mark of byte order looks like in UTF-8.
 const MARK: &[u8] = "\u{feff}".as_bytes();
@@ -24,20 +30,33 @@ pub(super) struct CsvPieces {
     /// Read, and not handed out yet.
     held: Vec<u8>,
     is_at_end: bool,
+    delimiter: u8,
+    /// What was taken of the way the file is written that nothing states.
+    notes: Vec<String>,
 }
+
+/// Bytes that are looked at before records are.
+const HEAD: usize = 1 << 16;
 
 impl CsvPieces {
     /// Takes the headings off.
     pub(super) fn new(
         source: Box<dyn Read>,
         path: &Path,
+        entry: &FileEntry,
     ) -> Result<(CsvPieces, Vec<String>), CohortError> {
         let mut pieces = CsvPieces {
             path: path.to_owned(),
             source,
             held: Vec::new(),
             is_at_end: false,
+            delimiter: b',',
+            notes: Vec::new(),
         };
+        pieces.read_up_to(HEAD)?;
+        pieces.settle_encoding(entry)?;
+        pieces.pass_over(entry.lines_before())?;
+        pieces.settle_delimiter(entry)?;
         let first = pieces
             .first_record()?
             .ok_or_else(|| CohortError::NoHeading {
@@ -47,7 +66,7 @@ impl CsvPieces {
         for (at, heading) in first.iter().enumerate() {
             let text = std::str::from_utf8(heading).map_err(|_| CohortError::Table {
                 path: path.to_owned(),
-                message: format!("heading {} is not UTF-8 text", at + 1),
+                message: format!("heading {} is not UTF-8 text{ANOTHER_ENCODING}", at + 1),
             })?;
             // A mark of byte order at the start of a file is no part of a name.
             headings.push(text.trim_start_matches('\u{feff}').to_owned());
@@ -55,15 +74,120 @@ impl CsvPieces {
         Ok((pieces, headings))
     }
 
+    /// Decodes what is not UTF-8, if that is stated or marked.
+    fn settle_encoding(&mut self, entry: &FileEntry) -> Result<(), CohortError> {
+        if let Some(encoding) = dialect::encoding(&self.held, entry) {
+            let raw = std::io::Cursor::new(std::mem::take(&mut self.held));
+            let rest = std::mem::replace(&mut self.source, Box::new(std::io::empty()));
+            self.source = Box::new(Decoded::new(raw.chain(rest), encoding));
+            self.is_at_end = false;
+            self.read_up_to(HEAD)?;
+            if entry.encoding.is_none() {
+                let name = encoding.name();
+                self.notes
+                    .push(format!("read as {name}, which its first bytes say"));
+            }
+        } else if let Err(e) = std::str::from_utf8(&self.held)
+            && e.error_len().is_some()
+        {
+            self.notes.push(format!(
+                "some of its bytes are not UTF-8 text, and rows with them are set aside{ANOTHER_ENCODING}"
+            ));
+        }
+        Ok(())
+    }
+
+    /// Passes over lines before the headings.
+    fn pass_over(&mut self, lines: usize) -> Result<(), CohortError> {
+        for passed in 0..lines {
+            let end = loop {
+                if let Some(at) = memchr::memchr(b'\n', &self.held) {
+                    break at + 1;
+                }
+                if self.is_at_end {
+                    return Err(CohortError::Table {
+                        path: self.path.clone(),
+                        message: format!(
+                            "the heading is said to be in line {}, and the file has {} lines",
+                            lines + 1,
+                            passed + 1
+                        ),
+                    });
+                }
+                self.read_up_to(self.held.len() * 2)?;
+            };
+            self.held.drain(..end);
+        }
+        self.read_up_to(HEAD)
+    }
+
+    fn settle_delimiter(&mut self, entry: &FileEntry) -> Result<(), CohortError> {
+        if let Some(stated) = entry.delimiter() {
+            self.delimiter = stated;
+            return Ok(());
+        }
+        let ending = self.path.extension();
+        if ending.is_some_and(|e| e.eq_ignore_ascii_case("tsv") || e.eq_ignore_ascii_case("tab")) {
+            self.delimiter = b'\t';
+            return Ok(());
+        }
+        let end = match self.is_at_end {
+            true => self.held.len(),
+            // The last line may not be whole.
+            false => memchr::memrchr(b'\n', &self.held).map_or(self.held.len(), |at| at + 1),
+        };
+        self.delimiter = dialect::delimiter(&self.held[..end]).map_err(|names| {
+            CohortError::Unclear {
+                path: self.path.clone(),
+                message: format!(
+                    "its fields may be separated by {}: say which in a binding file, as `[file] delimiter`",
+                    names.join(" or by ")
+                ),
+            }
+        })?;
+        if self.delimiter != b',' {
+            let name = DELIMITERS.iter().find(|d| d.0 == self.delimiter);
+            let name = name.map_or("", |d| d.1);
+            self.notes.push(format!(
+                "read as fields separated by {name}, which the first records show"
+            ));
+        }
+        Ok(())
+    }
+
+    /// What separates fields.
+    pub(super) fn delimiter(&self) -> u8 {
+        self.delimiter
+    }
+
+    /// What was taken of the way the file is written that nothing states.
+    pub(super) fn notes(&self) -> &[String] {
+        &self.notes
+    }
+
+    /// The first records after the headings, as far as they are held, without taking them.
+    ///
+    /// # Errors
+    /// What the system says while reading.
+    pub(super) fn head(&mut self) -> Result<Vec<u8>, CohortError> {
+        self.read_up_to(HEAD)?;
+        let end = match self.is_at_end {
+            true => self.held.len(),
+            false => last_record_end(&self.held, self.delimiter).unwrap_or(0),
+        };
+        Ok(guarded(self.held[..end].to_vec()))
+    }
+
     /// The first record, which is taken off what is held.
     fn first_record(&mut self) -> Result<Option<csv::ByteRecord>, CohortError> {
         let mut record = csv::ByteRecord::new();
-        let mut size = 1 << 16;
+        let mut size = HEAD;
         loop {
             self.read_up_to(size)?;
             let mut reader = csv::ReaderBuilder::new()
                 .flexible(true)
                 .has_headers(false)
+                .delimiter(self.delimiter)
                 .from_reader(&self.held[..]);
             let found = reader
                 .read_byte_record(&mut record)
@@ -93,7 +217,7 @@ impl CsvPieces {
                 let rest = std::mem::take(&mut self.held);
                 return Ok((!rest.is_empty()).then(|| guarded(rest)));
             }
-            if let Some(end) = last_record_end(&self.held) {
+            if let Some(end) = last_record_end(&self.held, self.delimiter) {
                 let rest = self.held.split_off(end);
                 return Ok(Some(guarded(std::mem::replace(&mut self.held, rest))));
             }
@@ -134,11 +258,11 @@ fn guarded(piece: Vec<u8>) -> Vec<u8> {
 }
 
 /// Where the last record that surely ends in these bytes ends.
-fn last_record_end(bytes: &[u8]) -> Option<usize> {
+fn last_record_end(bytes: &[u8], delimiter: u8) -> Option<usize> {
     if memchr::memchr(b'"', bytes).is_none() {
         return memchr::memrchr(b'\n', bytes).map(|at| at + 1);
     }
-    let mut reader = csv_core::Reader::new();
+    let mut reader = dialect::reader(delimiter);
     // What the fields are is not asked here.
     let (mut text, mut ends) = ([0; 4096], [0; 256]);
     let (mut at, mut end) = (0, None);
@@ -160,12 +284,15 @@ mod tests {
 
     #[test]
     fn pieces_end_where_records_end() {
-        assert_eq!(last_record_end(b"1,2\n3"), Some(4));
-        assert_eq!(last_record_end(b"1,2"), None);
+        assert_eq!(last_record_end(b"1,2\n3", b','), Some(4));
+        assert_eq!(last_record_end(b"1,2", b','), None);
         // A line's end within quotes ends no record.
-        assert_eq!(last_record_end(b"1,\"a\nb\"\n2,\"c\nd"), Some(8));
+        assert_eq!(last_record_end(b"1,\"a\nb\"\n2,\"c\nd", b','), Some(8));
         // A quote within a field is an ordinary character.
-        assert_eq!(last_record_end(b"5\" tube,1\n6\" tube,2\n7"), Some(20));
+        assert_eq!(
+            last_record_end(b"5\" tube,1\n6\" tube,2\n7", b','),
+            Some(20)
+        );
     }
 
     /// A source that gives a few bytes at a time.
@@ -187,8 +314,12 @@ mod tests {
             table.extend(format!("{row},\"x\n{row}\"\r\n").bytes());
         }
         let source: &'static [u8] = table.clone().leak();
-        let (mut pieces, headings) =
-            CsvPieces::new(Box::new(Slow(source, 100_003)), "t.csv".as_ref()).unwrap();
+        let (mut pieces, headings) = CsvPieces::new(
+            Box::new(Slow(source, 100_003)),
+            "t.csv".as_ref(),
+            &FileEntry::default(),
+        )
+        .unwrap();
         assert_eq!(headings, ["a", "b"]);
         let (mut whole, mut count) = (Vec::new(), 0);
         while let Some(piece) = pieces.next().unwrap() {

@@ -22,8 +22,16 @@ pub enum CohortError {
         /// What is wrong, with the line.
         message: String,
     },
+    /// What the file says can be read in more than one way.
+    #[error("{path}: {message}", path = path.display())]
+    Unclear {
+        /// The file.
+        path: PathBuf,
+        /// The ways, and how to say which.
+        message: String,
+    },
     /// The file is of a kind that is not read or written here.
-    #[error("{path}: comma-separated values and Parquet are read and written: export the table as .csv or .parquet", path = path.display())]
+    #[error("{path}: tables are read from .csv, .tsv, .txt, .xlsx and .parquet, and results written as .csv or .parquet", path = path.display())]
     Kind {
         /// The file.
         path: PathBuf,

@@ -1,5 +1,6 @@
 //! A sheet applied to a file, results to a file.
 
+use std::borrow::Cow;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -9,15 +10,19 @@ use super::apply::{Application, Applied, Aside, Counts};
 use super::aside_file::{AsideFile, set_aside_path};
 use super::binding::{Binding, result_heading};
 use super::binding_file::BindingFile;
+use super::checks::{Checked, Fed, Feed, Tally};
 use super::csv_results;
+use super::dates::DateOrder;
 use super::error::CohortError;
+use super::forms::Forms;
 use super::frame_results;
 use super::in_order::Line;
 use super::leave::Leave;
+use super::pair::Exams;
 use super::parquet_file::{ParquetFile, Ready};
 use super::parquet_pages::Pages;
 use super::pseudonym::Key;
-use super::table::{Kind, Piece, Table};
+use super::table::{Kind, Table};
 use super::uncertain::{UncertaintyCounts, uncertainty_heading};
 use super::whole::Pending;
 use crate::sheet::{Advisory, Sheet};
@@ -37,6 +42,12 @@ pub struct Summary {
     pub advisories: Vec<(Advisory, usize)>,
     /// How far the uncertainties that were asked for can be trusted.
     pub uncertainties: Vec<UncertaintyCounts>,
+    /// What was taken of the way the table is written that nothing states.
+    pub notes: Vec<String>,
+    /// How many exams went where, if exams were paired: the rows are pairs and unpaired exams then.
+    pub exams: Option<Exams>,
+    /// What checks of rows found, with the number of rows.
+    pub checks: Vec<Checked>,
 }
 
 /// How a sheet is applied, beyond what headings say.
@@ -69,14 +80,47 @@ impl Options {
         self.stop.as_ref().is_some_and(is_set)
     }
 
+    /// Opens a table, written as the binding says; its exams are paired if the binding says so.
+    ///
+    /// # Errors
+    /// As [`Table::open_as`], and what the binding says of pairs that does not fit the table.
+    pub fn open(&self, table: &Path) -> Result<Table, CohortError> {
+        let Some(file) = &self.binding else {
+            return Table::open(table);
+        };
+        let opened = Table::open_as(table, &file.file)?;
+        match &file.pair {
+            Some(pair) => opened.paired(pair, file.date_order().unwrap_or(DateOrder::YearMonthDay)),
+            None => Ok(opened),
+        }
+    }
+
+    /// What the binding says of the table as it is opened.
+    pub(super) fn binding_file(&self) -> Option<Cow<'_, BindingFile>> {
+        let file = self.binding.as_ref()?;
+        Some(match &file.pair {
+            Some(pair) => Cow::Owned(pair.widened(file)),
+            None => Cow::Borrowed(file),
+        })
+    }
+
     /// The binding of a table.
-    pub(super) fn binding(
-        &self,
-        sheet: &Sheet,
-        headings: &[String],
-    ) -> Result<Binding, CohortError> {
-        let mut binding = match &self.binding {
-            Some(file) => Binding::by_file(sheet, headings, file),
+    pub(super) fn binding(&self, sheet: &Sheet, table: &Table) -> Result<Binding, CohortError> {
+        // What it says of the file would not have been heard.
+        if let Some(file) = self.binding_file()
+            && (file.file != *table.entry() || file.pair.is_some() != table.exams().is_some())
+        {
+            return Err(file.wrong(
+                "the table was opened without what `[file]` and `[pair]` say: open it by `Options::open`".into(),
+            ));
+        }
+        self.bind(sheet, table.headings())
+    }
+
+    /// The binding of columns under these headings.
+    pub(super) fn bind(&self, sheet: &Sheet, headings: &[String]) -> Result<Binding, CohortError> {
+        let mut binding = match self.binding_file() {
+            Some(file) => Binding::by_file(sheet, headings, &file),
             None => Binding::by_headings(sheet, headings),
         }?;
         for name in &self.uncertainty {
@@ -123,29 +167,33 @@ pub fn apply_to_file_with(
     progress: &mut dyn FnMut(usize),
 ) -> Result<Summary, CohortError> {
     refuse_same_file(table, out)?;
-    let mut table = Table::open(table)?;
-    let binding = options.binding(sheet, table.headings())?;
+    let mut table = options.open(table)?;
+    let binding = options.binding(sheet, &table)?;
+    let forms = Forms::settle(
+        sheet,
+        &binding,
+        options.binding_file().as_deref(),
+        &mut table,
+    )?;
+    let exams = table.exams();
     let leave = Leave::new(&binding, options.key.as_ref(), options.keep_identifiers)?;
     let application = Application::new(sheet, &binding, leave, false)?;
     let mut results = Results::create(&application, &table, out)?;
     let (pages, headings) = (results.pages.take(), results.headings.clone());
     let width = binding.headings.len();
+    let mut feed = Feed::new(&mut table, &binding, &forms);
     let line = Line {
         next: || match options.is_stopped() {
             true => Ok(None),
-            false => table.next_piece(),
+            false => feed.next(),
         },
         make: || {
             let mut workspace = application.workspace();
-            let (application, headings, pages) = (&application, &headings, pages.as_ref());
-            move |piece: Piece| {
-                let applied = application.apply(piece.take_apart(width)?, &mut workspace);
-                Made::new(
-                    application,
-                    applied,
-                    headings,
-                    pages.map(|pages| (pages, out)),
-                )
+            let (application, headings, forms) = (&application, &headings, &forms);
+            let parquet = pages.as_ref().map(|pages| (pages, out));
+            move |fed: Fed| {
+                let applied = application.apply(fed.open(width, forms)?, &mut workspace);
+                Made::new(application, applied, headings, parquet)
             }
         },
         take: |made: Result<Made, CohortError>| {
@@ -159,7 +207,12 @@ pub fn apply_to_file_with(
         let rows = results.counts.read;
         return Err(CohortError::Stopped { rows });
     }
-    results.appear(&application, out)
+    let summary = results.appear(&application, out)?;
+    Ok(Summary {
+        notes: forms.notes,
+        exams,
+        ..summary
+    })
 }
 
 fn refuse_same_file(table: &Path, out: &Path) -> Result<(), CohortError> {
@@ -178,6 +231,7 @@ struct Made {
     used: Used,
     aside: Vec<Aside>,
     held: Vec<usize>,
+    tally: Tally,
     counts: Counts,
     uncertainties: Vec<UncertaintyCounts>,
 }
@@ -206,6 +260,7 @@ impl Made {
             uncertainties: application.count_uncertainties(&applied),
             aside: applied.aside,
             held: applied.held,
+            tally: applied.tally,
             counts: applied.counts,
         })
     }
@@ -220,6 +275,7 @@ struct Results {
     pages: Option<Pages>,
     aside: AsideFile,
     held: Vec<usize>,
+    tally: Tally,
     counts: Counts,
     uncertainties: Vec<UncertaintyCounts>,
 }
@@ -256,13 +312,18 @@ impl Results {
             }
         }
         let mut pages = None;
-        let used = match Kind::of(out)? {
+        let used = match Kind::of_results(out)? {
             Kind::Csv => {
                 let all = binding.headings.iter().chain(&headings).chain([&remarks]);
                 let all: Vec<String> = all.cloned().collect();
                 let mut pending = Pending::create(out)?;
                 pending.write(&csv_results::headings(&all)?)?;
                 UsedFile::Csv(pending)
+            }
+            Kind::Spreadsheet => {
+                return Err(CohortError::Kind {
+                    path: out.to_owned(),
+                });
             }
             Kind::Parquet => {
                 let own = table.schema();
@@ -279,6 +340,7 @@ impl Results {
             pages,
             aside: AsideFile::create(out, &binding.headings)?,
             held: vec![0; application.advice.distinct.len()],
+            tally: Tally::default(),
             counts: Counts::default(),
             uncertainties: Vec::new(),
         })
@@ -295,6 +357,7 @@ impl Results {
         for (all, more) in self.held.iter_mut().zip(made.held) {
             *all += more;
         }
+        self.tally.add(&made.tally);
         self.counts.add(made.counts);
         UncertaintyCounts::join(&mut self.uncertainties, made.uncertainties);
         Ok(())
@@ -313,6 +376,9 @@ impl Results {
             passed_over: application.binding.passed_over.clone(),
             advisories: application.advice.with_counts(&self.held),
             uncertainties: self.uncertainties,
+            notes: Vec::new(),
+            exams: None,
+            checks: self.tally.found(),
         })
     }
 }

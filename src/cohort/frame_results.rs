@@ -13,6 +13,7 @@ use super::apply::{Application, Applied};
 use super::binding::{Binding, Part};
 use super::error::CohortError;
 use super::leave::Leave;
+use super::remarks::remark;
 use super::row::{is_nothing, plain_number};
 use super::rows::Rows;
 
@@ -176,7 +177,6 @@ fn tell_words(applied: &mut Applied, read: &[Option<f64>], column: usize, headin
         if is_nothing(field) {
             continue;
         }
-        let between = if remarks.is_empty() { "" } else { " | " };
-        remarks.push_str(&format!("{between}{heading} says `{field}`"));
+        remark(remarks, &format!("{heading} says `{field}`"));
     }
 }

@@ -7,10 +7,11 @@ use std::collections::HashMap;
 
 use super::apply::WIDTH;
 use super::binding::{Binding, BoundColumn, Part};
-use super::row::{RowReadings, lane_of, plain_number, reading, says_nothing};
+use super::checks::{Finding, Why};
+use super::row::{RowReadings, Wrong, lane_of, plain_number, read_row, reading, says_nothing};
 use super::rows::Rows;
 use crate::formula::{Facet, Lane, Lanes, Status};
-use crate::quantity::{Origin, Reading};
+use crate::quantity::{Content, Origin, Reading};
 use crate::sheet::{Gate, Program, Sheet};
 
 /// Distinct texts of a cell's columns that are kept in mind; a column with more is no column of
@@ -84,7 +85,7 @@ impl Intake {
                     .collect(),
                 silent: lanes_of(sheet, bound, &Reading::unknown(), &inputs),
                 inputs,
-                gate: sheet.gate(bound.cell, bound.unit),
+                gate: gate(sheet, bound),
                 bound: bound.clone(),
             }
         });
@@ -118,7 +119,7 @@ impl Intake {
     }
 
     /// Fills the inputs of a program from a stretch of rows. A row that cannot be read comes back
-    /// with the reason, and its inputs are missing.
+    /// with the reason, and its inputs are missing; one of which more must be said, with that.
     pub(super) fn fill(
         &self,
         sheet: &Sheet,
@@ -126,7 +127,7 @@ impl Intake {
         stretch: &Stretch<'_>,
         memory: &mut Memory,
         inputs: &mut [Lanes<WIDTH>],
-    ) -> Vec<(usize, String)> {
+    ) -> Vec<(usize, Result<Vec<Finding>, Wrong>)> {
         let mut is_odd = [false; WIDTH];
         for (at, cell) in self.cells.iter().enumerate() {
             for (lane, is_odd) in is_odd.iter_mut().enumerate().take(stretch.len) {
@@ -148,10 +149,10 @@ impl Intake {
             }
         }
         let odd = (0..stretch.len).filter(|lane| is_odd[*lane]);
-        odd.filter_map(|lane| {
-            self.read_with_care(sheet, binding, stretch, lane, inputs)
-                .err()
-                .map(|reason| (lane, reason))
+        let numbers = &mut memory.numbers;
+        odd.map(|lane| {
+            let read = self.read_with_care(sheet, binding, stretch, lane, numbers, inputs);
+            (lane, read)
         })
         .collect()
     }
@@ -163,23 +164,56 @@ impl Intake {
         binding: &Binding,
         stretch: &Stretch<'_>,
         lane: usize,
+        numbers: &mut [NumberColumn],
         inputs: &mut [Lanes<WIDTH>],
-    ) -> Result<(), String> {
+    ) -> Result<Vec<Finding>, Wrong> {
         let row = stretch.start + lane;
         let fields = stretch.rows.fields(row, binding.headings.len());
         let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
-        let read = RowReadings::read(sheet, binding, &fields);
-        for cell in &self.cells {
+        let read = read_row(sheet, binding, &fields);
+        for (cell, numbers) in self.cells.iter().zip(numbers) {
+            if let Ok((readings, _)) = &read
+                && let Some(number) = number_of(readings, &cell.bound)
+            {
+                // A number that came with a unit of its own.
+                if let Some(value) = numbers.values.get_mut(row).filter(|v| v.is_nan()) {
+                    *value = number;
+                }
+            }
             for (input, facet) in &cell.inputs {
                 let found = match &read {
-                    Ok(readings) => readings.lane(sheet, cell.bound.cell, *facet),
+                    Ok((readings, _)) => readings.lane(sheet, cell.bound.cell, *facet),
                     Err(_) => Lane::MISSING,
                 };
                 inputs[*input].set(lane, found);
             }
         }
-        read.map(|_| ()).map_err(|wrong| wrong.join("; "))
+        read.map(|(_, found)| found).map_err(|wrong| {
+            let texts: Vec<&str> = wrong.iter().map(|w| w.text.as_str()).collect();
+            let text = texts.join("; ");
+            let why = wrong.first().map_or(Why::Field, |w| w.why);
+            Wrong { why, text }
+        })
     }
+}
+
+/// The number that a row has for a column of values, in the column's unit.
+fn number_of(readings: &RowReadings, bound: &BoundColumn) -> Option<f64> {
+    let mut all = readings.readings().iter();
+    let (_, reading) = all.find(|(cell, _)| *cell == bound.cell)?;
+    match reading.content() {
+        Content::Magnitude { value, unit } => unit.convert(*value, bound.unit),
+        _ => None,
+    }
+}
+
+/// Where plain numbers of a column come in without a second look.
+fn gate(sheet: &Sheet, bound: &BoundColumn) -> Option<Gate> {
+    let gate = sheet.gate(bound.cell, bound.unit)?;
+    Some(match &bound.factor_ten {
+        Some(check) => check.narrowed(gate),
+        None => gate,
+    })
 }
 
 /// What a reading answers to what a program asks.
@@ -307,7 +341,8 @@ impl<'a> FieldReader<'a> {
             let fields = rows.fields(row, binding.headings.len());
             let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
             let read = reading(sheet, binding, &cell.bound, &fields);
-            let lanes = read.map(|reading| lanes_of(sheet, &cell.bound, &reading, &cell.inputs));
+            let lanes =
+                read.map(|(reading, _)| lanes_of(sheet, &cell.bound, &reading, &cell.inputs));
             known.insert(key.clone(), lanes.ok());
         }
         known.get(key.as_str())?.as_deref()

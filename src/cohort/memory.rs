@@ -4,14 +4,17 @@ use std::collections::HashMap;
 use std::path::Path;
 use std::sync::Arc;
 
-use super::apply::{Application, Applied, Counts};
-use super::binding::Binding;
+use super::apply::{Application, Applied, Aside, Counts};
+use super::binding::{Binding, BoundColumn};
+use super::checks::{Checked, Fed, Feed, Tally, Why};
 use super::error::CohortError;
 use super::files::Options;
+use super::forms::Forms;
 use super::in_order::Line;
 use super::leave::Leave;
-use super::row::RowReadings;
-use super::table::{Piece, Table};
+use super::pair::Exams;
+use super::row::{RowReadings, is_nothing, says_nothing};
+use super::table::Table;
 use super::uncertain::UncertaintyCounts;
 use crate::formula::CellId;
 use crate::quantity::Origin;
@@ -22,8 +25,10 @@ use crate::sheet::{Advisory, Sheet};
 pub struct SetAside {
     /// Number of the row, from 1, headings not counted.
     pub row: usize,
-    /// Why.
+    /// Why, in words.
     pub reason: String,
+    /// The kind of the reason.
+    pub why: Why,
 }
 
 /// One value of a cohort's column.
@@ -56,10 +61,22 @@ pub struct Cohort {
     pub advisories: Vec<(Advisory, usize)>,
     /// How far the uncertainties that were asked for can be trusted.
     pub uncertainties: Vec<UncertaintyCounts>,
+    /// What was taken of the way the table is written that nothing states.
+    pub notes: Vec<String>,
+    /// How many exams went where, if exams were paired: the rows are pairs and unpaired exams then.
+    pub exams: Option<Exams>,
+    /// What checks of rows found, with the number of rows.
+    pub checks: Vec<Checked>,
     /// By the name of the cell, which outlives the sheet that it was computed with.
     columns: HashMap<String, Vec<Option<RowValue>>>,
+    /// In the order of the table.
+    headings: Vec<String>,
+    /// By heading: the columns that are bound.
+    bound: HashMap<String, BoundColumn>,
     /// By heading: the fields of the rows used, as they came.
     fields: HashMap<String, Vec<String>>,
+    /// The same of the rows set aside; nothing where a row has not a field for each heading.
+    fields_aside: HashMap<String, Vec<Option<String>>>,
     rows: Vec<usize>,
     uncertain: HashMap<String, Vec<Option<RowUncertainty>>>,
     /// The headings in their order, and what bound the columns, so that rows can be read again.
@@ -83,23 +100,45 @@ impl Cohort {
     /// # Errors
     /// [`CohortError`].
     pub fn of(sheet: &Sheet, mut table: Table, options: &Options) -> Result<Cohort, CohortError> {
-        let binding = options.binding(sheet, table.headings())?;
+        let binding = options.binding(sheet, &table)?;
+        let forms = Forms::settle(
+            sheet,
+            &binding,
+            options.binding_file().as_deref(),
+            &mut table,
+        )?;
+        let exams = table.exams();
         let application = Application::new(sheet, &binding, Leave::as_it_came(), true)?;
         let names: Vec<String> = application.kept.iter().map(|c| sheet.name(*c)).collect();
         let width = binding.headings.len();
-        let mut cohort = Cohort::default();
+        let mut cohort = Cohort {
+            headings: binding
+                .headings
+                .iter()
+                .map(|h| h.trim().to_owned())
+                .collect(),
+            bound: binding
+                .columns
+                .iter()
+                .map(|bound| {
+                    let heading = binding.headings[bound.column].trim();
+                    (heading.to_owned(), bound.clone())
+                })
+                .collect(),
+            ..Cohort::default()
+        };
         let mut held = vec![0; application.advice.distinct.len()];
+        let mut tally = Tally::default();
+        let mut feed = Feed::new(&mut table, &binding, &forms);
         let line = Line {
             next: || match options.is_stopped() {
                 true => Ok(None),
-                false => table.next_piece(),
+                false => feed.next(),
             },
             make: || {
-                let (application, mut workspace) = (&application, application.workspace());
-                move |piece: Piece| {
-                    let taken = piece.take_apart(width)?;
-                    Ok(application.apply(taken, &mut workspace))
-                }
+                let (application, forms) = (&application, &forms);
+                let mut workspace = application.workspace();
+                move |fed: Fed| Ok(application.apply(fed.open(width, forms)?, &mut workspace))
             },
             take: |applied: Result<Applied, CohortError>| {
                 let applied = applied?;
@@ -109,6 +148,7 @@ impl Cohort {
                 let counts = application.count_uncertainties(&applied);
                 UncertaintyCounts::join(&mut cohort.uncertainties, counts);
                 cohort.take_uncertainties(&application, &applied);
+                tally.add(&applied.tally);
                 cohort.take(&names, &binding.headings, applied);
                 Ok(())
             },
@@ -118,12 +158,15 @@ impl Cohort {
             let rows = cohort.counts.read;
             return Err(CohortError::Stopped { rows });
         }
+        cohort.checks = tally.found();
         cohort.advisories = application.advice.with_counts(&held);
         cohort.order = binding.headings.clone();
         cohort.bound_by = Options {
             binding: options.binding.clone(),
             ..Options::default()
         };
+        cohort.notes = forms.notes;
+        cohort.exams = exams;
         Ok(cohort)
     }
 
@@ -143,6 +186,14 @@ impl Cohort {
             let rows = applied.used.iter();
             fields.extend(rows.map(|row| applied.rows.field(*row, column).into_owned()));
         }
+        for (column, heading) in headings.iter().enumerate() {
+            let fields = self.fields_aside.entry(heading.trim().to_owned());
+            let field = |aside: &Aside| {
+                let is_regular = aside.is_regular && aside.fields.len() == headings.len();
+                is_regular.then(|| aside.fields[column].clone())
+            };
+            fields.or_default().extend(applied.aside.iter().map(field));
+        }
         let numbers = applied.used.iter();
         self.rows
             .extend(numbers.map(|row| before + applied.rows.number(*row) + 1));
@@ -150,6 +201,7 @@ impl Cohort {
             .extend(applied.aside.into_iter().map(|aside| SetAside {
                 row: before + aside.number + 1,
                 reason: aside.reason,
+                why: aside.why,
             }));
         self.counts.add(applied.counts);
     }
@@ -201,11 +253,30 @@ impl Cohort {
         self.fields.get(heading.trim()).map(Vec::as_slice)
     }
 
+    /// The fields under a heading, as they came, of the rows set aside, in the order of
+    /// [`Cohort::set_aside`]: nothing for a row that has not a field for each heading.
+    pub fn fields_aside(&self, heading: &str) -> Option<&[Option<String>]> {
+        self.fields_aside.get(heading.trim()).map(Vec::as_slice)
+    }
+
     /// The headings of the table, sorted.
     pub fn headings(&self) -> Vec<&str> {
         let mut headings: Vec<&str> = self.fields.keys().map(String::as_str).collect();
         headings.sort_unstable();
         headings
+    }
+
+    /// Whether a field under a heading says nothing, as the table's binding has it.
+    pub fn says_nothing(&self, heading: &str, field: &str) -> bool {
+        match self.bound.get(heading.trim()) {
+            Some(bound) => says_nothing(bound, field.trim()),
+            None => is_nothing(field),
+        }
+    }
+
+    /// The headings in the order of the table.
+    pub fn table_headings(&self) -> &[String] {
+        &self.headings
     }
 
     /// Number of each used row in the table, from 1.
@@ -222,7 +293,7 @@ impl Cohort {
         let columns = self.order.iter().map(|heading| self.fields(heading));
         Ok(CohortReadings {
             sheet,
-            binding: self.bound_by.binding(sheet, &self.order)?,
+            binding: self.bound_by.bind(sheet, &self.order)?,
             columns: columns.map(Option::unwrap_or_default).collect(),
         })
     }

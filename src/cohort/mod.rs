@@ -1,9 +1,10 @@
 //! Cohorts: a table that a sheet is applied to.
 //!
-//! [`apply_to_file`] takes a file of comma-separated values or Parquet through a sheet into
-//! another, piece by piece, so that tables larger than memory pass; [`Cohort`] keeps the results
+//! [`apply_to_file`] takes a file of delimited text, a spreadsheet or Parquet through a sheet into
+//! another, piece by piece, so that tables larger than memory pass (a spreadsheet is held whole); [`Cohort`] keeps the results
 //! in memory for tables and charts. Columns are bound to cells by their headings, or by a file
-//! ([`Binding`]). Rows read = rows used + rows set aside, always.
+//! ([`Binding`]), which [`draft_binding`] drafts for somebody else's table. Rows read = rows used +
+//! rows set aside, always. Rows are checked, not trusted: [`Check`] says for what.
 //!
 //! ```
 //! use semilunar::cohort::{Cohort, Options, Table};
@@ -42,17 +43,34 @@ mod apply;
 mod aside_file;
 mod binding;
 mod binding_file;
+mod checks;
 mod csv_pieces;
 mod csv_results;
+mod dates;
+mod decoded;
+mod dialect;
+mod draft;
+mod draft_column;
+mod draft_match;
+mod draft_names;
+mod draft_values;
 mod error;
+mod field_unit;
+mod file_entry;
 mod files;
+mod forms;
 mod frame_results;
 mod frame_rows;
 mod in_order;
 mod intake;
 pub mod invented;
 mod leave;
+mod marks;
+mod marks_shown;
 mod memory;
+mod pair;
+mod pair_columns;
+mod pair_entry;
 mod parquet_file;
 mod parquet_pages;
 mod parquet_pieces;
@@ -60,7 +78,10 @@ mod pseudonym;
 mod remarks;
 mod row;
 mod rows;
+mod sheet_layout;
 mod shift;
+mod sniffed;
+mod spreadsheet;
 mod table;
 mod text_rows;
 mod uncertain;
@@ -70,9 +91,14 @@ pub use apply::Counts;
 pub use aside_file::set_aside_path;
 pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};
 pub use binding_file::{BindingFile, ColumnEntry, ShiftEntry};
+pub use checks::{Check, Checked, Checks, ChecksEntry, Why};
+pub use draft::{Draft, draft_binding};
 pub use error::CohortError;
+pub use file_entry::FileEntry;
 pub use files::{Options, Summary, apply_to_file, apply_to_file_with};
 pub use memory::{Cohort, CohortReadings, RowUncertainty, RowValue, SetAside};
+pub use pair::Exams;
+pub use pair_entry::PairEntry;
 pub use pseudonym::{Key, SHORTEST_KEY};
 pub use row::{NOTHING, RowReadings, is_nothing};
 pub use shift::WIDEST_SHIFT;
@@ -81,7 +107,13 @@ pub use uncertain::{UncertaintyCounts, uncertainty_heading};
 pub use whole::write_whole;
 
 #[cfg(test)]
+mod dialect_tests;
+#[cfg(test)]
 mod file_tests;
+#[cfg(test)]
+mod hospital_tests;
+#[cfg(test)]
+mod pair_tests;
 #[cfg(test)]
 mod tests;
 #[cfg(test)]

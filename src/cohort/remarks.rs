@@ -8,6 +8,14 @@ use crate::sheet::Sheet;
 /// Between one remark and the next.
 const BETWEEN: &str = " | ";
 
+/// Adds a remark to those that there are.
+pub(super) fn remark(remarks: &mut String, text: &str) {
+    if !remarks.is_empty() {
+        remarks.push_str(BETWEEN);
+    }
+    remarks.push_str(text);
+}
+
 /// Every null among `derived` with its reason, origins other than measured, and cautions.
 ///
 /// Notes are not repeated in every row: a summary counts the rows in which each holds.
@@ -21,14 +29,6 @@ pub(super) fn remarks<'t>(
     parts.extend(origins(sheet, row, derived));
     parts.extend(cautions.map(|text| format!("caution: {text}")));
     parts.join(BETWEEN)
-}
-
-/// Adds a remark to those that a row has.
-pub(super) fn add_remark(remarks: &mut String, more: &str) {
-    if !remarks.is_empty() {
-        remarks.push_str(BETWEEN);
-    }
-    remarks.push_str(more);
 }
 
 /// "lvot_vti has no reading: no stroke_volume, cardiac_output".

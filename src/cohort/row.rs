@@ -1,6 +1,8 @@
 //! Rows: text into readings, or the reason why a row cannot be used.
 
 use super::binding::{Binding, BoundColumn, Part};
+use super::checks::{Check, Finding, OnFactorTen, Why};
+use super::field_unit::{WithUnit, with_unit};
 use crate::formula::{CellId, Facet, Lane, Status};
 use crate::quantity::{Beats, Content, Origin, Reading, Spread, SpreadForm};
 use crate::sheet::Sheet;
@@ -36,21 +38,9 @@ impl RowReadings {
     /// # Errors
     /// Each field that cannot be read or is not possible, in words that name the column.
     pub fn read(sheet: &Sheet, binding: &Binding, fields: &[&str]) -> Result<Self, Vec<String>> {
-        let mut row = RowReadings::default();
-        let mut wrong = Vec::new();
-        for bound in binding.columns.iter().filter(|c| c.part == Part::Value) {
-            match reading(sheet, binding, bound, fields) {
-                Ok(reading) => row.readings.push((bound.cell, reading)),
-                Err(message) => {
-                    wrong.push(format!("{}: {message}", binding.headings[bound.column]));
-                }
-            }
-        }
-        if wrong.is_empty() {
-            Ok(row)
-        } else {
-            Err(wrong)
-        }
+        let (row, _) = read_row(sheet, binding, fields)
+            .map_err(|wrong| wrong.into_iter().map(|w| w.text).collect::<Vec<String>>())?;
+        Ok(row)
     }
 
     /// The readings, in the order of the columns.
@@ -71,7 +61,52 @@ impl RowReadings {
     }
 }
 
-/// The reading that a column of values and the columns that say more of it supply in one row.
+/// Why a row cannot be used.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Wrong {
+    pub(super) why: Why,
+    pub(super) text: String,
+}
+
+impl From<String> for Wrong {
+    fn from(text: String) -> Wrong {
+        let why = Why::Field;
+        Wrong { why, text }
+    }
+}
+
+/// Reads the fields of a row; what was found beside the readings belongs in its remarks.
+///
+/// # Errors
+/// Each field that cannot be read or is not possible, in words that name the column.
+pub(super) fn read_row(
+    sheet: &Sheet,
+    binding: &Binding,
+    fields: &[&str],
+) -> Result<(RowReadings, Vec<Finding>), Vec<Wrong>> {
+    let (mut row, mut found) = (RowReadings::default(), Vec::new());
+    let mut wrong = Vec::new();
+    for bound in binding.columns.iter().filter(|c| c.part == Part::Value) {
+        let named = |text: String| format!("{}: {text}", binding.headings[bound.column]);
+        match reading(sheet, binding, bound, fields) {
+            Ok((reading, finding)) => {
+                row.readings.push((bound.cell, reading));
+                found.extend(finding.map(|f| Finding::new(f.check, named(f.text))));
+            }
+            Err(one) => wrong.push(Wrong {
+                why: one.why,
+                text: named(one.text),
+            }),
+        }
+    }
+    match wrong.is_empty() {
+        true => Ok((row, found)),
+        false => Err(wrong),
+    }
+}
+
+/// The reading that a column of values and the columns that say more of it supply in one row,
+/// and what must be said of it.
 ///
 /// # Errors
 /// What cannot be read or is not possible.
@@ -80,11 +115,114 @@ pub(super) fn reading(
     binding: &Binding,
     bound: &BoundColumn,
     fields: &[&str],
-) -> Result<Reading, String> {
+) -> Result<(Reading, Option<Finding>), Wrong> {
     let field = fields[bound.column].trim();
-    value(sheet, bound, field)
-        .and_then(|reading| complete(sheet, binding, bound.cell, reading, fields))
+    let tenfold = tenfold(sheet, binding, bound, fields)?;
+    let reading = match &tenfold {
+        Some(Tenfold {
+            corrected: Some(number),
+            ..
+        }) => fitted(sheet, bound, of_number(bound, *number)?)?,
+        // What is said of a number that is not possible says why.
+        Some(Tenfold { text, .. }) => value(sheet, bound, field).map_err(|_| Wrong {
+            why: Why::Check(Check::FactorTen),
+            text: text.clone(),
+        })?,
+        None => value(sheet, bound, field)?,
+    };
+    let reading = complete(sheet, binding, bound.cell, reading, fields)?;
+    let finding = tenfold.map(|found| Finding::new(Check::FactorTen, found.text));
+    Ok((reading, finding))
 }
+
+/// A number that is wrong by a factor of ten, in a row that may be used.
+struct Tenfold {
+    /// What is taken in its place; the number itself where that is none.
+    corrected: Option<f64>,
+    text: String,
+}
+
+/// Looks for a number that is wrong by a factor of ten.
+///
+/// # Errors
+/// One for which the row is set aside.
+fn tenfold(
+    sheet: &Sheet,
+    binding: &Binding,
+    bound: &BoundColumn,
+    fields: &[&str],
+) -> Result<Option<Tenfold>, Wrong> {
+    let field = fields[bound.column].trim();
+    let Some(check) = &bound.factor_ten else {
+        return Ok(None);
+    };
+    let number = match says_nothing(bound, field) {
+        true => None,
+        false => plain_number(field),
+    };
+    let Some(found) = number.and_then(|number| check.look(number)) else {
+        return Ok(None);
+    };
+    if is_of_a_child(sheet, binding, bound, fields) {
+        return Ok(None);
+    }
+    let words = check.words(field, &found);
+    let aside = |text: String| Wrong {
+        why: Why::Check(Check::FactorTen),
+        text,
+    };
+    match check.on_found {
+        OnFactorTen::SetAside => Err(aside(words)),
+        OnFactorTen::Mark => Ok(Some(Tenfold {
+            corrected: None,
+            text: words,
+        })),
+        // Whether an uncertainty is wrong by the same factor, nobody can tell.
+        OnFactorTen::Convert if has_amount(binding, bound, fields) => Err(aside(format!(
+            "{words}; it is not converted, because its uncertainty may be in either unit"
+        ))),
+        OnFactorTen::Convert => Ok(Some(Tenfold {
+            corrected: Some(found.corrected),
+            text: check.converted_words(field, &found),
+        })),
+    }
+}
+
+/// Whether the row says an uncertainty in a unit, not as a share, beside a reading.
+fn has_amount(binding: &Binding, bound: &BoundColumn, fields: &[&str]) -> bool {
+    binding.columns.iter().any(|other| {
+        other.cell == bound.cell
+            && other.part == Part::Uncertainty
+            && !other.unit.dimension().is_none()
+            && !says_nothing(other, fields[other.column].trim())
+    })
+}
+
+/// Whether a row, or the sheet, says that its patient is a child, to whom usual ranges of adults
+/// do not apply.
+fn is_of_a_child(sheet: &Sheet, binding: &Binding, bound: &BoundColumn, fields: &[&str]) -> bool {
+    let name = sheet.name(bound.cell);
+    let own = name.rsplit_once('.').map_or_else(
+        || AGE_GROUP.to_owned(),
+        |(exam, _)| format!("{exam}.{AGE_GROUP}"),
+    );
+    let cells = [own.as_str(), AGE_GROUP].into_iter();
+    cells.filter_map(|name| sheet.cell(name)).any(|cell| {
+        let mut columns = binding.columns.iter();
+        let column = columns.find(|c| c.cell == cell && c.part == Part::Value);
+        match column {
+            Some(column) => {
+                let field = fields[column.column].trim();
+                column.words.get(field).map_or(field, String::as_str) == CHILD
+            }
+            None => sheet.word(cell).is_some_and(|word| **word == *CHILD),
+        }
+    })
+}
+
+/// The finding of the catalogue that tells children from adults, and its word for a child.
+const AGE_GROUP: &str = "age_group";
+const CHILD: &str = "child";
 
 /// The lane of something that a program asks of a cell.
 pub(super) fn lane_of(sheet: &Sheet, cell: CellId, reading: &Reading, facet: Facet) -> Lane {
@@ -110,9 +248,18 @@ fn value(sheet: &Sheet, bound: &BoundColumn, field: &str) -> Result<Reading, Str
     } else if !words.is_empty() {
         Reading::word(field)
     } else {
-        let number = number(field)?;
-        Reading::of(number, bound.unit).map_err(|e| e.to_string())?
+        let WithUnit { number, unit } = quantity(field, bound)?;
+        Reading::of(number, unit).map_err(|e| e.to_string())?
     };
+    fitted(sheet, bound, reading)
+}
+
+fn of_number(bound: &BoundColumn, number: f64) -> Result<Reading, String> {
+    Reading::of(number, bound.unit).map_err(|e| e.to_string())
+}
+
+/// A reading with the origin of its column, which the cell must take.
+fn fitted(sheet: &Sheet, bound: &BoundColumn, reading: Reading) -> Result<Reading, String> {
     let reading = match (bound.origin, reading.content()) {
         (None, _) | (_, Content::Unknown | Content::Unobtainable) => reading,
         (Some(origin), _) => reading.with_origin(origin),
@@ -177,14 +324,26 @@ fn with_beats(reading: Reading, field: &str) -> Result<Reading, String> {
 }
 
 fn with_uncertainty(reading: Reading, bound: &BoundColumn, field: &str) -> Result<Reading, String> {
-    let amount = number(field)?;
-    let spread = Spread::new(SpreadForm::Standard, amount, bound.unit)
+    let WithUnit { number, unit } = quantity(field, bound)?;
+    let spread = Spread::new(SpreadForm::Standard, number, unit)
         .ok_or_else(|| format!("an uncertainty of {field} makes no sense"))?;
     reading.with_spread(spread).map_err(|e| e.to_string())
 }
 
 pub(super) fn number(field: &str) -> Result<f64, String> {
     plain_number(field).ok_or_else(|| format!("`{field}` is not a number"))
+}
+
+/// A number in the unit of its column, or with a unit of its own.
+fn quantity(field: &str, bound: &BoundColumn) -> Result<WithUnit, String> {
+    let plain = plain_number(field).map(|number| WithUnit {
+        number,
+        unit: bound.unit,
+    });
+    match plain.or_else(|| with_unit(field)) {
+        Some(found) => Ok(found),
+        None => Err(format!("`{field}` is not a number")),
+    }
 }
 
 /// A decimal number as wards write it.

@@ -3,9 +3,10 @@
 use std::borrow::Cow;
 
 use super::error::CohortError;
+use super::forms::Forms;
 use super::frame_rows::FrameRows;
 use super::table::Piece;
-use super::text_rows::{Refused, TextRows, split};
+use super::text_rows::{Refused, Split, TextRows, split};
 
 /// Rows that have a field for each heading.
 #[derive(Debug)]
@@ -23,20 +24,15 @@ pub(super) struct Taken {
 }
 
 impl Piece {
-    /// Takes a piece of a table with `width` headings apart.
+    /// Takes a piece of a table with `width` headings apart, and reads its fields in the forms
+    /// that they are written in.
     ///
     /// # Errors
     /// A column that cannot be shown as text.
-    pub(super) fn take_apart(self, width: usize) -> Result<Taken, CohortError> {
+    pub(super) fn take_apart(self, width: usize, forms: &Forms) -> Result<Taken, CohortError> {
         Ok(match self {
-            Piece::Text(bytes) => {
-                let split = split(&bytes, width);
-                Taken {
-                    rows: Rows::Text(split.rows),
-                    refused: split.refused,
-                    count: split.count,
-                }
-            }
+            Piece::Text { bytes, delimiter } => forms.read(split(&bytes, delimiter, width)).into(),
+            Piece::Split(split) => forms.read(split).into(),
             Piece::Frame(frame) => {
                 let rows = FrameRows::new(frame)?;
                 Taken {
@@ -46,6 +42,16 @@ impl Piece {
                 }
             }
         })
+    }
+}
+
+impl From<Split> for Taken {
+    fn from(split: Split) -> Taken {
+        Taken {
+            rows: Rows::Text(split.rows),
+            refused: split.refused,
+            count: split.count,
+        }
     }
 }
 
@@ -62,6 +68,14 @@ impl Rows {
         match self {
             Rows::Text(rows) => rows.number(row),
             Rows::Frame(_) => row,
+        }
+    }
+
+    /// Whether the table holds a field as a number, not as a text.
+    pub(super) fn is_number(&self, row: usize, column: usize) -> bool {
+        match self {
+            Rows::Text(rows) => rows.is_number(row, column),
+            Rows::Frame(rows) => rows.numbers(column).is_some(),
         }
     }
 

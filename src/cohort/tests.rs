@@ -174,7 +174,9 @@ fn judged(sheet: &Sheet, table: &str, options: &Options) -> Vec<Option<Exam>> {
         .flexible(true)
         .from_reader(table.as_bytes());
     let headings: Vec<String> = reader.headers().unwrap().iter().map(Into::into).collect();
-    let binding = options.binding(sheet, &headings).unwrap();
+    let bytes = std::io::Cursor::new(table.to_owned());
+    let opened = Table::from_csv(Box::new(bytes), "t.csv".as_ref()).unwrap();
+    let binding = options.binding(sheet, &opened).unwrap();
     let derived = sheet.reachable(&binding.cells());
     let exam = |record: csv::StringRecord| {
         let fields: Vec<&str> = record.iter().collect();
@@ -390,4 +392,16 @@ fn a_table_that_cannot_be_kept_apart_from_its_results_is_refused_and_left_as_it_
         refused("a,b\n1,2\n", "r.csv"),
         CohortError::NothingBound { .. }
     ));
+}
+
+/// The binding that the notation's page shows is one.
+#[test]
+fn the_binding_on_the_page_of_the_notation_reads() {
+    let page = crate::formula::notation::PAGE;
+    let mut blocks = page.split("```toml\n").skip(1).peekable();
+    assert!(blocks.peek().is_some());
+    for block in blocks {
+        let text = block.split("```").next().unwrap();
+        binding(text).unwrap();
+    }
 }

@@ -1,9 +1,11 @@
-//! Records of comma-separated values taken apart into fields.
+//! Records of delimited text taken apart into fields.
 
 use csv_core::ReadRecordResult;
 
+use super::dialect;
+
 /// The rows of a piece that have a field for each heading, all of them text.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct TextRows {
     text: String,
     /// Where each field ends, row by row.
@@ -11,6 +13,9 @@ pub(super) struct TextRows {
     width: usize,
     /// Number of each row in the piece, from 0.
     numbers: Vec<usize>,
+    /// Of each field, whether it is a number that the table holds as one, not as a text; empty
+    /// where all fields are texts.
+    is_number: Vec<bool>,
 }
 
 /// A row that cannot be used, for a reason that is known before its fields are read.
@@ -20,8 +25,8 @@ pub(super) struct Refused {
     pub(super) number: usize,
     /// Its fields, as well as they can be shown.
     pub(super) fields: Vec<String>,
-    /// Whether the fields may be shown: text under the headings.
-    pub(super) is_text: bool,
+    /// Whether the fields are text under the headings, so that an identifier among them is known.
+    pub(super) is_regular: bool,
     /// Why.
     pub(super) reason: String,
 }
@@ -50,11 +55,38 @@ impl TextRows {
         let start = if at == 0 { 0 } else { self.ends[at - 1] };
         &self.text[start..self.ends[at]]
     }
+
+    /// No rows of so many fields.
+    pub(super) fn of_width(width: usize) -> TextRows {
+        TextRows {
+            width,
+            ..TextRows::default()
+        }
+    }
+
+    /// Whether a field is a number that the table holds as one.
+    pub(super) fn is_number(&self, row: usize, column: usize) -> bool {
+        let at = row * self.width + column;
+        self.is_number.get(at).copied().unwrap_or(false)
+    }
+
+    /// Adds a field to the row that is being added.
+    pub(super) fn push_field(&mut self, field: &str, is_number: bool) {
+        self.text.push_str(field);
+        self.ends.push(self.text.len());
+        self.is_number.push(is_number);
+    }
+
+    /// Ends the row that is being added: it has this number in its piece.
+    pub(super) fn end_row(&mut self, number: usize) {
+        debug_assert_eq!(self.ends.len(), (self.numbers.len() + 1) * self.width);
+        self.numbers.push(number);
+    }
 }
 
 /// Takes whole records apart; `width` is the number of headings.
-pub(super) fn split(piece: &[u8], width: usize) -> Split {
-    let mut reader = csv_core::Reader::new();
+pub(super) fn split(piece: &[u8], delimiter: u8, width: usize) -> Split {
+    let mut reader = dialect::reader(delimiter);
     let mut splitter = Splitter {
         text: vec![0; piece.len()],
         ends: vec![0; width + 1],
@@ -120,9 +152,7 @@ impl Splitter {
         let pieces = starts.zip(ends).map(|(start, end)| &text[start..*end]);
         self.split.refused.push(Refused {
             number,
-            is_text: pieces
-                .clone()
-                .all(|field| std::str::from_utf8(field).is_ok()),
+            is_regular: false,
             fields: pieces
                 .map(|field| String::from_utf8_lossy(field).into_owned())
                 .collect(),
@@ -149,7 +179,11 @@ mod tests {
 
     #[test]
     fn fields_are_taken_apart_and_rows_that_do_not_fit_keep_their_numbers() {
-        let split = split(b"1,\"a\nb\"\n2\n3,\"x\"\"y\"\n\n4,5,6\n7,\xff\n8,9", 2);
+        let split = split(
+            b"1,\"a\nb\"\n2\n3,\"x\"\"y\"\n\n4,5,6\n7,\xff\n8,9",
+            b',',
+            2,
+        );
         assert_eq!(split.count, 6);
         assert_eq!(split.rows.len(), 3);
         assert_eq!(fields(&split.rows, 0), ["1", "a\nb"]);
@@ -175,7 +209,7 @@ mod tests {
     #[test]
     fn a_character_does_not_span_fields() {
         // é is c3 a9: half in each field is text in neither.
-        let split = split(b"\xc3,\xa9\n", 2);
+        let split = split(b"\xc3,\xa9\n", b',', 2);
         assert_eq!((split.rows.len(), split.refused.len()), (0, 1));
     }
 
@@ -183,7 +217,7 @@ mod tests {
     #[test]
     fn fields_are_those_of_the_csv_crate() {
         let table = "a,\"b,\"\"c\"\"\",d\r\n,,\n\"\",x y,\"\r\n\"\n1,5\" tube,\u{e9}\u{1f600}\n";
-        let split = split(table.as_bytes(), 3);
+        let split = split(table.as_bytes(), b',', 3);
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .from_reader(table.as_bytes());

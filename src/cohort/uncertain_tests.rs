@@ -133,7 +133,7 @@ fn agree(sheet_text: &str) -> Cohort {
     assert_eq!((cohort.counts.read, cohort.counts.set_aside), (702, 2));
     let lines: Vec<&str> = text.lines().collect();
     let headings: Vec<String> = lines[0].split(',').map(str::to_owned).collect();
-    let binding = options().binding(&sheet, &headings).unwrap();
+    let binding = options().bind(&sheet, &headings).unwrap();
     let (mut known, mut lower) = (0, 0);
     for (at, row) in cohort.rows().iter().enumerate() {
         for (name, expected) in ASKED.iter().zip(by_sheet(&sheet, &binding, lines[*row])) {

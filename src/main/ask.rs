@@ -24,7 +24,10 @@ pub(super) fn arguments() -> Command {
         .about(ABOUT)
         .long_about(LONG_ABOUT)
         .arg(required("sheet", "SHEET").help("A sheet in the notation"))
-        .arg(required("table", "TABLE").help("A table with headings, .csv or .parquet"))
+        .arg(
+            required("table", "TABLE")
+                .help("A table with headings, .csv, .tsv, .txt, .xlsx or .parquet"),
+        )
         .arg(required("question", "QUESTION").help("The question, in quotation marks"))
         .arg(
             Arg::new("binding")

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
-use crate::cohort::{BindingFile, Cohort, CohortError, Options, Table};
+use crate::cohort::{BindingFile, Cohort, CohortError, Options};
 use crate::sheet::Sheet;
 
 /// Cohorts by the name that a statement gave them.
@@ -42,7 +42,7 @@ impl Wanted {
             stop: Some(Arc::clone(stop)),
             ..Options::default()
         };
-        Cohort::of(sheet, Table::open(&self.table)?, &options)
+        Cohort::of(sheet, options.open(&self.table)?, &options)
     }
 }
 

@@ -265,17 +265,31 @@ pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Ren
     let counts = cohort.counts;
     let all = cohort.names();
     let trust = Uncertainties::of(rendering.sheet, cohort, &all);
-    let line = format!(
+    let mut line = format!(
         "{}: {} rows read, {} used, {} set aside",
         name.text, counts.read, counts.used, counts.set_aside
     );
+    if let Some(exams) = cohort.exams {
+        line.push_str(&format!(
+            "; {} exams in {} pairs, {} unpaired and set aside",
+            exams.read, exams.pairs, exams.unpaired
+        ));
+    }
     let html = html! {
         div.counts { (line) }
+        @for note in &cohort.notes { p { "The table: " (note) } }
+        (checked(cohort))
         (set_aside(cohort))
         (held(cohort))
         (trust.markup())
     };
     let mut text = line.clone();
+    for note in &cohort.notes {
+        text.push_str(&format!("\n  the table: {note}"));
+    }
+    for found in &cohort.checks {
+        text.push_str(&format!("\n  check: {found}"));
+    }
     for aside in &cohort.set_aside {
         text.push_str(&format!("\n  row {}: {}", aside.row, aside.reason));
     }
@@ -285,6 +299,17 @@ pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Ren
 
 /// Most rows listed one by one.
 const MOST_LISTED: usize = 50;
+
+/// What checks of rows found, which nobody should have to open.
+fn checked(cohort: &Cohort) -> Markup {
+    html! {
+        @if !cohort.checks.is_empty() {
+            ul.advisories {
+                @for found in &cohort.checks { li { "Checks: " (found) } }
+            }
+        }
+    }
+}
 
 fn set_aside(cohort: &Cohort) -> Markup {
     html! {

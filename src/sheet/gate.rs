@@ -38,6 +38,17 @@ impl Gate {
             .then_some(value)
     }
 
+    /// The same gate for numbers from `low` to `high` only, in the unit in which the cell's bounds
+    /// are stated.
+    #[must_use]
+    pub fn within(self, low: f64, high: f64) -> Gate {
+        Gate {
+            low: self.low.max(low),
+            high: self.high.min(high),
+            ..self
+        }
+    }
+
     /// Admits numbers into lanes whose states say which of them are there. What is not there, or
     /// refused, gets a number that does no harm.
     pub(super) fn admit_all<const W: usize>(&self, numbers: &[f64], lanes: &mut Lanes<W>) {

@@ -1,6 +1,7 @@
 //! Which observations belong to one patient.
 
-use super::error::{Result, StatisticsError};
+use super::descriptive::compensated_sum;
+use super::error::{Result, StatisticsError, check_pairs};
 
 /// Observations grouped by patient, or by any other unit whose members are not independent.
 ///
@@ -81,6 +82,41 @@ impl Clusters {
     /// The group of an observation.
     pub(super) fn group_of(&self, observation: usize) -> usize {
         self.group_of[observation] as usize
+    }
+
+    /// Standard error of the mean of values whose mean is `mean`: `sqrt(G / (G - 1) sum_g (sum of (x - mean) in g)^2) / n` over G
+    /// groups, the cluster-robust one.
+    ///
+    /// # Errors
+    /// Another number of values than observations, or fewer than two groups.
+    pub(super) fn error_of_mean(&self, values: &[f64], mean: f64) -> Result<f64> {
+        check_pairs(
+            "values",
+            values.len(),
+            "patient identifiers",
+            self.observations(),
+        )?;
+        self.check_two()?;
+        let squares = (0..self.count()).map(|group| {
+            let members = self.members(group).iter();
+            let sum = compensated_sum(members.map(|m| values[*m as usize] - mean));
+            sum * sum
+        });
+        let groups = self.count() as f64;
+        let inflated = groups / (groups - 1.0) * compensated_sum(squares);
+        Ok(inflated.sqrt() / values.len() as f64)
+    }
+
+    /// Refuses a single group, which tells nothing of others.
+    pub(super) fn check_two(&self) -> Result<()> {
+        match self.count() {
+            0 | 1 => Err(StatisticsError::TooFew {
+                what: "patients",
+                found: self.count(),
+                needed: 2,
+            }),
+            _ => Ok(()),
+        }
     }
 
     /// The observations of a group, ascending.

@@ -8,9 +8,11 @@ use super::agreement::{
 };
 use super::distribution::{binomial_cumulative, normal_quantile};
 use super::resample::{Bootstrap, Draws};
-use super::response::{Baseline, changes, fit_line, fit_saturation, median_interval};
+use super::response::{
+    Baseline, changes, changes_clustered, fit_line, fit_saturation, median_interval,
+};
 use super::roc::{Direction, RocSample, area, area_clustered, compare};
-use super::{Clusters, proportion};
+use super::{Clusters, proportion, proportion_clustered};
 use std::num::NonZeroUsize;
 
 pub(super) fn normal(draws: &mut Draws) -> f64 {
@@ -295,4 +297,53 @@ fn all_three_per_cents_cover_their_own_truth() {
     for which in 0..3 {
         between(covered(which), 0.92, 0.975);
     }
+}
+
+#[test]
+fn intervals_over_repeating_patients_cover_where_those_over_rows_do_not() {
+    // 25 patients with 1 to 6 rows; half of the variance is a patient's own. A change responds above 10 %.
+    const PATIENTS: usize = 25;
+    let names: Vec<usize> = (0..PATIENTS).flat_map(|p| vec![p; 1 + p % 6]).collect();
+    let clusters = Clusters::new(&names).unwrap();
+    let draw = |draws: &mut Draws| -> Vec<f64> {
+        let own: Vec<f64> = (0..PATIENTS).map(|_| 8.0 * normal(draws)).collect();
+        names
+            .iter()
+            .map(|p| 10.0 + own[*p] + 8.0 * normal(draws))
+            .collect()
+    };
+    let covered = |clustered: bool| {
+        share(1000, 29, |draws| {
+            let change = draw(draws);
+            let responds: Vec<bool> = change.iter().map(|c| *c > 10.0).collect();
+            match clustered {
+                true => proportion_clustered(&responds, &clusters, 0.95)
+                    .unwrap()
+                    .interval
+                    .contains(0.5),
+                false => {
+                    let count = responds.iter().filter(|r| **r).count();
+                    proportion(count, responds.len(), 0.95)
+                        .unwrap()
+                        .wilson
+                        .contains(0.5)
+                }
+            }
+        })
+    };
+    between(covered(true), 0.93, 0.985);
+    between(covered(false), 0.70, 0.91);
+    let covered = |clustered: bool| {
+        share(1000, 31, |draws| {
+            let before = vec![50.0; names.len()];
+            let after: Vec<f64> = draw(draws).iter().map(|c| 50.0 + c / 2.0).collect();
+            let found = match clustered {
+                true => changes_clustered(&before, &after, &clusters, 0.95),
+                false => changes(&before, &after, 0.95),
+            };
+            found.unwrap().mean_of_per_cents.interval.contains(10.0)
+        })
+    };
+    between(covered(true), 0.915, 0.97);
+    between(covered(false), 0.70, 0.90);
 }

@@ -4,6 +4,7 @@ use super::agreement::*;
 use super::quality::*;
 use super::response::*;
 use super::roc::*;
+use super::sample_size::*;
 use super::*;
 use proptest::prelude::*;
 use std::fmt::Debug;
@@ -81,6 +82,7 @@ proptest! {
         finite("saturation", fit_saturation(&x, &y, Baseline::Fitted, 0.9));
         finite("saturation", fit_saturation(&x, &y, Baseline::Zero, 0.9));
         finite("changes", changes(&x, &y, 0.9));
+        finite("difference", standardized_difference(&x, &y, 0.9));
         finite("concordance", concordance(&x, &y, 1.0, Exclusion::MeanSmall, 0.9));
         finite("icc", icc(&[&x, &y], IccForm::AbsoluteAgreement, 0.9));
         finite("icc", icc(&[&x, &y], IccForm::Consistency, 0.9));
@@ -91,6 +93,10 @@ proptest! {
             finite("replicates", agreement_of_replicates(&x, &names, &y, &names, &options));
             finite("repeatability", repeatability(&x, &clusters, 2.0, 0.9));
             finite("funnel", funnel_of_means(&x, &clusters, None));
+            finite("changes", changes_clustered(&x, &y, &clusters, 0.9));
+            finite("line", fit_line_clustered(&x, &y, &clusters, 0.9).and_then(|line| line.at(p)));
+            let positive: Vec<bool> = x.iter().map(|x| *x > 2.0).collect();
+            finite("share", proportion_clustered(&positive, &clusters, 0.9));
             let bootstrap = Bootstrap::seeded(seed).with_resamples(100);
             finite("median", median_interval(&x, Some(&clusters), 0.9, &bootstrap));
         }
@@ -131,5 +137,17 @@ proptest! {
         finite("proportion", proportion(a, b, p));
         finite("proportion", proportion(a, a + b, 0.95));
         finite("predictive", predictive_values(p, 0.9, 0.3));
+        finite("difference", standardized_difference_of_shares((a, 8), (b, 8), 0.95));
+        for interval in [ShareInterval::Exact, ShareInterval::Wilson, ShareInterval::Normal] {
+            finite("size", for_share(p, 0.1, interval, 0.95));
+            finite("size", for_share(0.9, p, interval, 0.95));
+        }
+        for variance in [AreaVariance::HanleyMcNeil, AreaVariance::Binormal] {
+            finite("size", for_area(p, 0.1, 1.0, variance, 0.95));
+            finite("size", for_area(0.8, 0.1, p, variance, 0.95));
+        }
+        finite("size", for_mean(p, 1.0, 0.95));
+        finite("size", for_limit(1.0, p, 2.0, LimitError::FromVariance, 0.95));
+        finite("size", to_enroll(a, p));
     }
 }

@@ -4,11 +4,13 @@
 //! |---|---|
 //! | how well does an index tell responders apart? | [`roc::RocSample`], [`roc::area`], [`roc::compare`] |
 //! | which threshold, and how sure is it? | [`roc::threshold_interval()`], [`roc::corrected_accuracy`] |
-//! | how accurate is a yes-or-no test? | [`TwoByTwo`], [`accuracy()`], [`proportion()`] |
+//! | how accurate is a yes-or-no test? | [`TwoByTwo`], [`accuracy()`], [`proportion()`], [`proportion_clustered`] |
 //! | where does the index not decide? | [`gray_zone()`] |
 //! | how much does flow change with a dose? | [`response`] |
 //! | do two methods, observers or readings agree? | [`agreement`] |
 //! | is an operator or a process steady? | [`quality`] |
+//! | how far do two groups lie apart? | [`standardized_difference()`], [`standardized_difference_of_shares`] |
+//! | how many observations make an interval narrow enough? | [`sample_size`] |
 //! | what does one sample look like? | [`describe`], [`quantiles`], [`histogram()`] |
 //!
 //! Everywhere: a level is a fraction (0.95); input that has no answer is a [`StatisticsError`] that names the place; small numbers,
@@ -39,6 +41,7 @@
 mod accuracy;
 pub mod agreement;
 mod cluster;
+mod clustered_proportion;
 mod descriptive;
 mod distribution;
 mod error;
@@ -53,6 +56,8 @@ mod quantile;
 mod resample;
 pub mod response;
 pub mod roc;
+pub mod sample_size;
+mod standardized_difference;
 mod warning;
 
 #[cfg(test)]
@@ -66,6 +71,7 @@ pub use accuracy::{
     Accuracy, LikelihoodRatio, PredictiveValues, TwoByTwo, accuracy, predictive_values,
 };
 pub use cluster::Clusters;
+pub use clustered_proportion::{ClusteredProportion, proportion_clustered};
 pub use descriptive::{Summary, describe};
 pub use error::{Result, StatisticsError};
 pub use gray_zone::{DemandedRatios, GrayZone, GrayZoneDemand, gray_zone};
@@ -75,4 +81,7 @@ pub use many_looks::holm;
 pub use proportion::{Proportion, proportion};
 pub use quantile::{median, quantile, quantiles};
 pub use resample::{Bootstrap, BootstrapInterval};
+pub use standardized_difference::{
+    StandardizedDifference, standardized_difference, standardized_difference_of_shares,
+};
 pub use warning::Warning;

@@ -52,15 +52,19 @@ pub fn proportion(count: usize, of: usize, level: f64) -> Result<Proportion> {
 }
 
 fn exact_interval(count: usize, of: usize, level: f64) -> Result<Interval> {
+    exact(count as f64, of as f64, level)
+}
+
+/// The exact interval of `k` out of `n`, which need not be whole.
+pub(super) fn exact(k: f64, n: f64, level: f64) -> Result<Interval> {
     let tail = upper_tail(level)?;
-    let (k, n) = (count as f64, of as f64);
     Ok(Interval {
-        lower: if count == 0 {
+        lower: if k <= 0.0 {
             0.0
         } else {
             beta_quantile(1.0 - tail, k, n - k + 1.0)?
         },
-        upper: if count == of {
+        upper: if k >= n {
             1.0
         } else {
             beta_quantile(tail, k + 1.0, n - k)?
@@ -71,11 +75,15 @@ fn exact_interval(count: usize, of: usize, level: f64) -> Result<Interval> {
 
 fn wilson_interval(count: usize, of: usize, level: f64) -> Result<Interval> {
     let z = normal_quantile(upper_tail(level)?)?;
-    let (n, p) = (of as f64, count as f64 / of as f64);
+    Ok(wilson(count as f64 / of as f64, of as f64, z, level))
+}
+
+/// Wilson's interval of a share `p` of `n`, which need not be whole, at the quantile `z`.
+pub(super) fn wilson(p: f64, n: f64, z: f64, level: f64) -> Interval {
     let shrink = 1.0 + z * z / n;
     let center = (p + z * z / (2.0 * n)) / shrink;
     let half = z * (p * (1.0 - p) / n + z * z / (4.0 * n * n)).sqrt() / shrink;
-    Ok(Interval::around(center, half, level).clipped(0.0, 1.0))
+    Interval::around(center, half, level).clipped(0.0, 1.0)
 }
 
 #[cfg(test)]

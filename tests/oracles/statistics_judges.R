@@ -33,4 +33,6 @@ s <- summary(nls(rate ~ Vm * conc / (K + conc), Puromycin, subset = state == "tr
                  start = list(Vm = 200, K = 0.05), control = nls.control(tol = 1e-8)))
 out$r_puromycin <- c(as.vector(s$coefficients[, 1:2]), s$sigma)
 
+out$r_proc_binormal_variance <- mapply(pROC:::var.theta.obuchowski, c(0.7, 0.8, 0.9), c(1, 2, 0.5))
+
 writeLines(jsonlite::toJSON(out, digits = NA, pretty = TRUE), "statistics_r.json")

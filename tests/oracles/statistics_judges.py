@@ -1,6 +1,6 @@
 """Values of outside judges for src/statistics, written to statistics.json beside this file.
 
-Needs numpy, scipy, scikit-learn, statsmodels and pingouin from PyPI. Run: python statistics_judges.py
+Needs numpy, scipy, scikit-learn, statsmodels, pingouin and tableone from PyPI. Run: python statistics_judges.py
 The data are invented unless a source stands beside them. The versions used are written into the file.
 """
 
@@ -19,7 +19,7 @@ out = {
     "note": "written by statistics_judges.py; invented data unless a source is named there",
     "versions": {
         name: importlib.metadata.version(name)
-        for name in ("numpy", "scipy", "scikit-learn", "statsmodels", "pingouin")
+        for name in ("numpy", "scipy", "scikit-learn", "statsmodels", "pingouin", "tableone")
     },
 }
 
@@ -412,6 +412,101 @@ out["quality"] = {
 from statsmodels.stats.multitest import multipletests
 
 out["many_looks"] = {"holm": multipletests([0.01, 0.04, 0.03, 0.005, 0.6], method="holm")[1]}
+
+
+# differences in standard deviations
+from tableone.statistics import Statistics
+
+one = [14.5, 14.2, 18.8, 20.1, 16.0, 17.3, 12.9, 15.5, 19.0, 14.8, 16.6]
+other = [12.1, 10.4, 15.9, 9.8, 13.3, 18.2]
+moments = {"mean1": np.mean(one), "mean2": np.mean(other), "sd1": np.std(one, ddof=1), "sd2": np.std(other, ddof=1)}
+out["standardized_difference"] = {
+    "means": Statistics()._cont_smd(n1=len(one), n2=len(other), **moments),
+    "shares": Statistics()._cat_smd([32 / 40, 8 / 40], [14 / 25, 11 / 25], n1=40, n2=25),
+}
+
+
+# patients who repeat: cluster-robust errors
+import statsmodels.api as sm
+from statsmodels.stats.proportion import proportion_confint
+
+own = np.random.default_rng(11)
+patient = np.repeat(np.arange(1, 15), own.integers(1, 6, 14))
+again = lambda spread: np.repeat(own.normal(0, spread, 14), np.bincount(patient)[1:])
+before = np.round(4.5 * np.exp(again(0.25) + own.normal(0, 0.08, patient.size)), 2)
+after = np.round(before * np.exp(0.1 + again(0.12) + own.normal(0, 0.05, patient.size)), 2)
+clustered = {"cov_type": "cluster", "cov_kwds": {"groups": patient}, "use_t": True}
+
+
+def robust_mean(values):
+    fit = sm.OLS(values, np.ones(values.size)).fit(**clustered)
+    return [fit.params[0], *fit.conf_int(0.05)[0]]
+
+
+one_slope = sm.WLS(after, before, weights=1 / before).fit(**clustered)
+tilted = sm.OLS(after - before, sm.add_constant(before)).fit(**clustered)
+positive = (after / before > 1.1).astype(int)
+share = sm.OLS(positive, np.ones(patient.size)).fit(**clustered)
+p, n = positive.mean(), patient.size
+deff = share.bse[0] ** 2 / (p * (1 - p) / n)
+alpha = 2 * stats.norm.sf(stats.t.ppf(0.975, 13))
+out["clustered"] = {
+    "patient": patient,
+    "before": before,
+    "after": after,
+    "mean_of_per_cents": robust_mean(100 * (after - before) / before),
+    "mean_log_ratio": robust_mean(np.log(after / before)),
+    "per_cent_of_means": [100 * (v - 1) for v in (one_slope.params[0], *one_slope.conf_int(0.05)[0])],
+    "line": [
+        tilted.params[1],
+        *tilted.conf_int(0.05)[1],
+        *tilted.conf_int(0.05)[0],
+        *tilted.t_test([1, 4.5]).conf_int(0.05)[0],
+    ],
+    "positive": positive,
+    "share": [p, deff, *proportion_confint(p * n / deff, n / deff, alpha, "wilson")],
+}
+
+
+# sample sizes for the width of an interval
+from statsmodels.stats.proportion import samplesize_confint_proportion
+
+
+def least(first, width, width_of):
+    """The least n from `first` on whose interval is not wider, counted up one by one."""
+    return next(n for n in range(first, 100000) if width_of(n) <= width)
+
+
+def share_width(p, method):
+    def width(n):
+        low, high = proportion_confint(n * p, n, 0.05, method)
+        return high - low
+
+    return width
+
+
+def area_width(area, ratio):
+    def width(m):
+        n = np.ceil(m * ratio)
+        q1, q2 = area / (2 - area), 2 * area**2 / (1 + area)
+        v = (area * (1 - area) + (m - 1) * (q1 - area**2) + (n - 1) * (q2 - area**2)) / (m * n)
+        return 2 * stats.norm.ppf(0.975) * v**0.5
+
+    return width
+
+
+shares = [(0.9, 0.2), (0.85, 0.1), (0.5, 0.12), (0.98, 0.05)]
+areas = [(0.8, 0.1, 1.0), (0.9, 0.1, 3.0), (0.7, 0.2, 0.5)]
+mean_width = lambda n: 2 * stats.t.ppf(0.975, n - 1) / n**0.5
+limit_width = lambda n: 2 * stats.t.ppf(0.975, n - 1) * (1 / n + 1.96**2 / (2 * (n - 1))) ** 0.5
+out["sample_size"] = {
+    "normal": [int(np.ceil(samplesize_confint_proportion(p, w / 2, 0.05))) for p, w in shares],
+    "wilson": [least(1, w, share_width(p, "wilson")) for p, w in shares],
+    "exact": [least(1, w, share_width(p, "beta")) for p, w in shares],
+    "hanley_mcneil": [least(2, w, area_width(a, k)) for a, w, k in areas],
+    "mean": [least(2, w, mean_width) for w in (0.5, 1.0)],
+    "limit": [least(3, w, limit_width) for w in (0.5, 1.0)],
+}
 
 
 text = json.dumps(plain(out), indent=1)

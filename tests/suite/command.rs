@@ -2,6 +2,7 @@
 
 mod apply;
 mod ask;
+mod bind;
 mod help;
 mod run;
 mod sheets;

@@ -1,10 +1,11 @@
 //! Tables as text, with what comes of applying a sheet to them.
 //!
-//! The files in tests/cases/table hold cases: a line `=== SENTENCE`, the sheet, a line `--- table`,
-//! the table, a line `--- comes`, and what comes of it: the counts, the rows set aside with the
-//! reason, and of each row used the cells that the sheet's comment `# look NAME, …` names. In the
-//! table `\xFF` stands for a byte that is no text, `\r` for a carriage return, `\u{feff}` for a mark
-//! of byte order.
+//! The files in tests/cases/table hold cases: a line `=== SENTENCE`, the sheet, a binding after a
+//! line `--- binding` where there is one, a line `--- table`, the table, a line `--- comes`, and what
+//! comes of it: the counts, what was taken of the way the file is written, the rows set aside with
+//! the reason, and of each row used the cells that the sheet's comment `# look NAME, …` names; the
+//! comment `# named FILE` gives the table another name. In the table `\xFF` and the like stand for a
+//! byte, `\r` for a carriage return, `\t` for a tab, `\u{feff}` for a mark of byte order.
 //!
 //! `SEMILUNAR_BLESS=1 cargo test table_cases` writes what comes now; read the difference.
 
@@ -12,20 +13,30 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use semilunar::cohort::{apply_to_file, set_aside_path};
+use semilunar::cohort::{BindingFile, Options, apply_to_file, apply_to_file_with, set_aside_path};
 use semilunar::sheet::Sheet;
 
-fn file() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/cases/table/tables.txt")
+fn files() -> Vec<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/cases/table");
+    let mut files: Vec<PathBuf> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
+    files.sort();
+    files
 }
 
 /// The bytes of a table as written in a case.
 fn bytes(table: &str) -> Vec<u8> {
-    let table = table.replace("\\r", "\r").replace("\\u{feff}", "\u{feff}");
+    let table = table
+        .replace("\\r", "\r")
+        .replace("\\t", "\t")
+        .replace("\\u{feff}", "\u{feff}");
     let mut bytes = Vec::new();
-    for (at, part) in table.split("\\xFF").enumerate() {
+    for (at, part) in table.split("\\x").enumerate() {
+        let (byte, part) = part.split_at(if at > 0 { 2 } else { 0 });
         if at > 0 {
-            bytes.push(0xff);
+            bytes.push(u8::from_str_radix(byte, 16).unwrap());
         }
         bytes.extend(part.as_bytes());
     }
@@ -41,18 +52,29 @@ fn looked_at(sheet: &str) -> Vec<&str> {
         .collect()
 }
 
-fn comes(sheet: &str, table: &str) -> String {
+fn comes(sheet: &str, binding: Option<&str>, table: &str) -> String {
     let folder = tempfile::tempdir().unwrap();
+    let mut names = sheet.lines().filter_map(|l| l.strip_prefix("# named "));
     let (input, out) = (
-        folder.path().join("table.csv"),
+        folder.path().join(names.next().unwrap_or("table.csv")),
         folder.path().join("out.csv"),
     );
     fs::write(&input, bytes(table)).unwrap();
+    let binding = match binding.map(|text| BindingFile::parse("b.toml".as_ref(), text)) {
+        None => None,
+        Some(Ok(binding)) => Some(binding),
+        Some(Err(error)) => return format!("refused: {error}\n"),
+    };
+    let options = Options {
+        binding,
+        keep_identifiers: true,
+        ..Options::default()
+    };
     let loaded = match Sheet::read(sheet) {
         Ok(loaded) => loaded,
         Err(error) => return format!("{error}\n"),
     };
-    let summary = match apply_to_file(&loaded.sheet, &input, &out, &mut |_| {}) {
+    let summary = match apply_to_file_with(&loaded.sheet, &input, &out, &options, &mut |_| {}) {
         Ok(summary) => summary,
         Err(error) => {
             let left: Vec<_> = fs::read_dir(folder.path()).unwrap().collect();
@@ -67,6 +89,9 @@ fn comes(sheet: &str, table: &str) -> String {
         "{} rows read = {} used + {} set aside\n",
         counts.read, counts.used, counts.set_aside
     );
+    for note in &summary.notes {
+        writeln!(text, "note: {note}").unwrap();
+    }
     for heading in &summary.passed_over {
         writeln!(text, "left as it is: {heading}").unwrap();
     }
@@ -112,28 +137,35 @@ fn records(path: &Path) -> Vec<Vec<(String, String)>> {
 
 #[test]
 fn what_comes_of_each_table_is_as_written() {
-    let written = fs::read_to_string(file()).unwrap();
-    let mut now = String::new();
-    for case in written.split_inclusive("=== ").skip(1) {
-        let case = case.strip_suffix("=== ").unwrap_or(case);
-        let (sentence, rest) = case.split_once('\n').unwrap();
-        let (sheet, rest) = rest.split_once("--- table\n").unwrap();
-        let (table, _) = rest.split_once("--- comes\n").unwrap_or((rest, ""));
-        let came = comes(sheet, table.strip_suffix('\n').unwrap_or(table));
-        write!(
-            now,
-            "=== {sentence}\n{sheet}--- table\n{table}--- comes\n{came}"
-        )
-        .unwrap();
+    let (mut count, mut compared) = (0, Vec::new());
+    for file in files() {
+        let written = fs::read_to_string(&file).unwrap();
+        let mut now = String::new();
+        for case in written.split_inclusive("=== ").skip(1) {
+            let case = case.strip_suffix("=== ").unwrap_or(case);
+            let (before, rest) = case.split_once("--- table\n").unwrap();
+            let (sheet, binding) = match before.split_once("--- binding\n") {
+                Some((sheet, binding)) => (sheet, Some(binding)),
+                None => (before, None),
+            };
+            let (_, sheet) = sheet.split_once('\n').unwrap();
+            let (table, _) = rest.split_once("--- comes\n").unwrap_or((rest, ""));
+            let came = comes(sheet, binding, table.strip_suffix('\n').unwrap_or(table));
+            write!(now, "=== {before}--- table\n{table}--- comes\n{came}").unwrap();
+            count += 1;
+        }
+        if std::env::var_os("SEMILUNAR_BLESS").is_some() {
+            fs::write(&file, &now).unwrap();
+        }
+        compared.push((written, now));
     }
-    if std::env::var_os("SEMILUNAR_BLESS").is_some() {
-        fs::write(file(), &now).unwrap();
+    for (written, now) in compared {
+        assert_eq!(
+            written, now,
+            "run with SEMILUNAR_BLESS=1 and read the difference"
+        );
     }
-    assert!(now.matches("=== ").count() > 20);
-    assert_eq!(
-        written, now,
-        "run with SEMILUNAR_BLESS=1 and read the difference"
-    );
+    assert!(count > 40);
 }
 
 #[test]

@@ -50,6 +50,10 @@ pub enum Question {
     RowFlow,
     /// `crossings`: which rows change side of a threshold when a reading is off.
     Crossings,
+    /// `sample_size`: how many rows an interval of a stated width needs.
+    SampleSize,
+    /// `set_aside`: who was left out, beside those used.
+    SetAside,
 }
 
 /// Words of the questions, the clauses each takes, and those it needs.
@@ -122,6 +126,13 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
         &["at", "when"],
         &["at", "when"],
     ),
+    (
+        "sample_size",
+        Question::SampleSize,
+        &["against", "with", "width"],
+        &["width"],
+    ),
+    ("set_aside", Question::SetAside, &[], &[]),
 ];
 
 /// Clauses that every question takes.
@@ -150,6 +161,7 @@ const CLAUSES: &[(&str, &str)] = &[
     ("to", "to 0.01 cm"),
     ("beyond", "beyond 2 mm"),
     ("when", "when lvot_diameter is off by 1 mm"),
+    ("width", "width 10 %"),
 ];
 
 /// What an analysis looks at: a column, read as low is positive, or whether it says a word.
@@ -229,7 +241,7 @@ pub struct Analysis {
     pub error: Option<ErrorOf>,
     /// `when A is off by 1 mm, …`: each reading, and how far it is off.
     pub off: Vec<(Name, Reading)>,
-    /// The number after `demanding`, `per`, `to`, `beyond` or `baseline`, each by its word.
+    /// The number after `demanding`, `per`, `to`, `beyond`, `width` or `baseline`, each by its word.
     pub amounts: Vec<(&'static str, Reading, Place)>,
     /// `with estimated`: results that rest on estimates or assumptions stay in.
     pub with_estimated: bool,

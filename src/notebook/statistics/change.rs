@@ -5,8 +5,8 @@ use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::figure;
-use crate::statistics::response::{Line, changes, fit_line};
-use crate::statistics::{Clusters, describe, quantiles};
+use crate::statistics::response::{Line, changes, changes_clustered, fit_line, fit_line_clustered};
+use crate::statistics::{Clusters, StatisticsError, describe, quantiles};
 
 use super::level;
 use super::noise::Noise;
@@ -61,16 +61,16 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             .notes
             .extend(pairs.rows.coupling(names, drawn, &pairs.first));
     }
-    match &pairs.patients {
-        None => answer.caution(
+    match (&pairs.patients, pairs.repeating()) {
+        (None, _) => answer.caution(
             "Every row counts as a patient of its own; say who is who, such as `by patient`.",
         ),
-        Some(patients) if patients.count() < patients.observations() => answer.caution(format!(
-            "{} rows come from {} patients and are not independent: the intervals are too narrow.",
+        (_, Some(patients)) => answer.note(format!(
+            "{} rows come from {} patients: intervals are widened for it, by cluster-robust errors and Student's t over the patients.",
             patients.observations(),
             patients.count()
         )),
-        Some(_) => {}
+        (Some(_), None) => {}
     }
     answer.output(rendering, analysis)
 }
@@ -102,6 +102,22 @@ impl<'r> Pairs<'r> {
     }
 }
 
+impl Pairs<'_> {
+    /// The patients, where one of them has more than one pair.
+    fn repeating(&self) -> Option<&Clusters> {
+        let patients = self.patients.as_ref()?;
+        (patients.count() < patients.observations()).then_some(patients)
+    }
+
+    /// A line over the pairs, with errors that allow for patients who repeat.
+    fn line(&self, x: &[f64], y: &[f64], level: f64) -> Result<Line, StatisticsError> {
+        match self.repeating() {
+            Some(patients) => fit_line_clustered(x, y, patients, level),
+            None => fit_line(x, y, level),
+        }
+    }
+}
+
 fn clusters_or_none(
     rows: &Rows<'_>,
     analysis: &Analysis,
@@ -118,7 +134,11 @@ fn forms(
     level: f64,
     answer: &mut Answer,
 ) -> Result<(), Vec<Diagnostic>> {
-    let found = changes(&pairs.before, &pairs.after, level).map_err(refused(rendering))?;
+    let found = match pairs.repeating() {
+        Some(patients) => changes_clustered(&pairs.before, &pairs.after, patients, level),
+        None => changes(&pairs.before, &pairs.after, level),
+    };
+    let found = found.map_err(refused(rendering))?;
     let interval = format!("%, with {} interval", level_words(level));
     let mut table = Table::new(
         "Forms of the change, which answer different questions",
@@ -173,8 +193,9 @@ fn regression(
         .zip(&pairs.after)
         .map(|(b, a)| (a + b) / 2.0)
         .collect();
-    let on_before = fit_line(&pairs.before, &differences, level).map_err(refused(rendering))?;
-    let on_mean = fit_line(&means, &differences, level).map_err(refused(rendering))?;
+    let line = |x: &[f64]| pairs.line(x, &differences, level);
+    let on_before = line(&pairs.before).map_err(refused(rendering))?;
+    let on_mean = line(&means).map_err(refused(rendering))?;
     let spread = describe(&pairs.before, level).map_err(refused(rendering))?;
     // Error within a patient, from the standard deviation of a change that is one of two errors.
     let within = noise.map(|n| n.error.standard_deviation * spread.mean / std::f64::consts::SQRT_2);

@@ -6,11 +6,12 @@ use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::{figure, figure_as_given, join_unit};
 use crate::statistics::response::{
-    Baseline, DoseMedians, Line, Saturation, fit_line, fit_saturation, lowess, medians_by_dose,
+    Baseline, DoseMedians, Line, Saturation, fit_line, fit_line_clustered, fit_saturation, lowess,
+    medians_by_dose,
 };
-use crate::statistics::{StatisticsError, Warning};
+use crate::statistics::{Clusters, StatisticsError, Warning};
 
-use super::outcome::{accounting, cluster_names};
+use super::outcome::{accounting, cluster_names, clusters};
 use super::page::{
     Answer, Drawing, Table, counted, level_words, p_value, refused, sentence, size, span, undrawn,
     with_interval,
@@ -50,7 +51,13 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         doses.rows.all_in_words(" where ", &analysis.conditions)
     ));
     answer.define(accounting(&doses.rows, &[]));
-    let line = fit_line(&doses.x, &doses.y, level).map_err(&refused)?;
+    let patients = clusters(&doses.rows, analysis)?;
+    let repeating = patients.as_ref().filter(|p| p.count() < p.observations());
+    let line = match repeating {
+        Some(patients) => fit_line_clustered(&doses.x, &doses.y, patients, level),
+        None => fit_line(&doses.x, &doses.y, level),
+    };
+    let line = line.map_err(&refused)?;
     let smooth = lowess(&doses.x, &doses.y, FRACTION, ROUNDS).map_err(&refused)?;
     let saturation = saturation(rendering, &doses, level, &mut answer)?;
     let medians = medians(rendering, analysis, &doses, level, &mut answer)?;
@@ -58,7 +65,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         .tables
         .insert(0, courses(&doses, &line, saturation.as_ref(), level));
     answer.warn(&line.warnings);
-    cautions(analysis, &doses, &mut answer)?;
+    cautions(analysis, repeating, &mut answer);
     if let ([subject], Some(dose)) = (&analysis.of[..], &analysis.dose) {
         let names = [&subject.name, dose];
         let coupling = doses.rows.coupling(names, Drawn::against, &doses.dose);
@@ -273,30 +280,20 @@ fn in_groups(x: &[f64]) -> Vec<f64> {
     x.iter().map(|value| middles[group_of(*value)]).collect()
 }
 
-fn cautions(
-    analysis: &Analysis,
-    doses: &Doses<'_>,
-    answer: &mut Answer,
-) -> Result<(), Vec<Diagnostic>> {
+fn cautions(analysis: &Analysis, repeating: Option<&Clusters>, answer: &mut Answer) {
     answer.caution("This is an association and not an effect of the dose: clinicians choose the volume, and whoever responded is given more.");
-    match &analysis.by {
-        None => answer.caution(
+    match (&analysis.by, repeating) {
+        (None, _) => answer.caution(
             "Every row counts as a patient of its own; say who is who, such as `by patient`.",
         ),
-        Some(by) => {
-            let mut names = cluster_names(&doses.rows, by)?;
-            names.sort_unstable();
-            names.dedup();
-            if names.len() < doses.x.len() {
-                answer.caution(format!(
-                    "{} rows come from {} patients: the intervals of line and curve take them as independent and are too narrow; those of medians draw whole patients.",
-                    doses.x.len(),
-                    names.len()
-                ));
-            }
-        }
+        (_, Some(patients)) => answer.caution(format!(
+            "{} rows come from {} patients: the line's intervals are widened for it by cluster-robust errors, those of medians draw whole patients; \
+             those of the curve take rows as independent and are too narrow.",
+            patients.observations(),
+            patients.count()
+        )),
+        (Some(_), None) => {}
     }
-    Ok(())
 }
 
 fn draw(

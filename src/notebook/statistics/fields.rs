@@ -32,12 +32,12 @@ pub(super) fn names(cohort: &Cohort) -> Vec<&str> {
     cohort.headings().into_iter().map(name_of).collect()
 }
 
-fn name_of(heading: &str) -> &str {
+pub(super) fn name_of(heading: &str) -> &str {
     heading.split('[').next().unwrap_or(heading).trim()
 }
 
 /// The unit in a heading's brackets, which may hold brackets of units.
-fn unit_of(heading: &str) -> Unit {
+pub(super) fn unit_of(heading: &str) -> Unit {
     let inside = heading
         .split_once('[')
         .and_then(|(_, rest)| rest.trim_end().strip_suffix(']'));

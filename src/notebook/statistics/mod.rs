@@ -22,7 +22,9 @@ mod responders;
 mod roc;
 mod row_flow;
 mod rows;
+mod sample_size;
 mod serial;
+mod set_aside;
 
 use super::render::{Rendered, Rendering};
 use crate::formula::notation::{Analysis, Question};
@@ -55,6 +57,8 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         Question::Completeness => completeness::answer(rendering, analysis),
         Question::RowFlow => row_flow::answer(rendering, analysis),
         Question::Crossings => crossings::answer(rendering, analysis),
+        Question::SampleSize => sample_size::answer(rendering, analysis),
+        Question::SetAside => set_aside::answer(rendering, analysis),
     }
 }
 

@@ -1,10 +1,13 @@
 //! `show responders`: how many, by every definition asked for, beside those that error alone would make.
 
+use std::borrow::Cow;
+use std::collections::HashMap;
+
 use crate::formula::notation::{Analysis, Diagnostic, Name, number};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::{Reading, Unit};
 use crate::sheet::{figure, figure_as_given};
-use crate::statistics::proportion;
+use crate::statistics::{Clusters, StatisticsError, proportion, proportion_clustered};
 
 use super::level;
 use super::noise::Noise;
@@ -22,11 +25,16 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let rows = Rows::of(rendering, analysis)?;
     let level = level(rendering);
     let groups = groups(&rows, analysis)?;
+    let patients = patients(&rows, analysis)?;
+    let way = match patients {
+        Some(_) => "Wilson, widened for patients who repeat",
+        None => "Wilson",
+    };
     let headings = [
         "Response",
         "Rows with it known",
         "Responders",
-        &format!("{} interval, Wilson", level_words(level)),
+        &format!("{} interval, {way}", level_words(level)),
         "From error alone, were there no effect",
     ];
     let mut answer = Answer::default();
@@ -58,6 +66,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
                     threshold,
                     group,
                     noise: noise.as_ref(),
+                    patients: patients.as_ref(),
                 };
                 table.row(counts.row(rendering, level)?);
             }
@@ -67,7 +76,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         answer.define(formulas.join(" "));
     }
     answer.tables.push(table);
-    cautions(&rows, analysis, definitions, rough, &mut answer)?;
+    cautions(patients.as_ref(), analysis, definitions, rough, &mut answer);
     answer.output(rendering, analysis)
 }
 
@@ -140,16 +149,45 @@ struct Counted<'c> {
     threshold: f64,
     group: &'c Group,
     noise: Option<&'c Noise>,
+    patients: Option<&'c Patients<'c>>,
+}
+
+/// Whose the rows are, by position among the rows used, where a patient has several.
+struct Patients<'r> {
+    of_row: HashMap<usize, Cow<'r, str>>,
+    rows: usize,
+    count: usize,
+}
+
+/// The patients, where the statement says how to tell them and one of them has several rows.
+fn patients<'r>(
+    rows: &Rows<'r>,
+    analysis: &Analysis,
+) -> Result<Option<Patients<'r>>, Vec<Diagnostic>> {
+    let Some(by) = &analysis.by else {
+        return Ok(None);
+    };
+    let names = cluster_names(rows, by)?;
+    let mut distinct: Vec<&str> = names.iter().map(|name| &**name).collect();
+    distinct.sort_unstable();
+    distinct.dedup();
+    let (rows_of, count) = (names.len(), distinct.len());
+    Ok((count < rows_of).then(|| Patients {
+        of_row: rows.kept.iter().copied().zip(names).collect(),
+        rows: rows_of,
+        count,
+    }))
 }
 
 impl Counted<'_> {
     fn row(&self, rendering: &Rendering<'_>, level: f64) -> Result<Vec<String>, Vec<Diagnostic>> {
-        let known = self
-            .group
-            .rows
+        let rows = self.group.rows.iter().copied();
+        let rows = rows.filter(|row| self.column.value(*row).is_some());
+        let rows: Vec<usize> = rows.collect();
+        let known: Vec<f64> = rows
             .iter()
-            .filter_map(|row| self.column.value(*row));
-        let known: Vec<f64> = known.collect();
+            .filter_map(|row| self.column.value(*row))
+            .collect();
         let words = beyond_words(self.column, self.threshold);
         let name = match self.group.name.is_empty() {
             true => format!("{} {words}", self.column.label),
@@ -158,11 +196,18 @@ impl Counted<'_> {
         if known.is_empty() {
             return Ok(vec![name, "0".to_owned()]);
         }
-        let beyond = known
+        let is_responder: Vec<bool> = known
             .iter()
-            .filter(|change| is_beyond(**change, self.threshold))
-            .count();
+            .map(|change| is_beyond(*change, self.threshold))
+            .collect();
+        let beyond = is_responder.iter().filter(|is_beyond| **is_beyond).count();
         let found = proportion(beyond, known.len(), level).map_err(refused(rendering))?;
+        let span = match self.patients {
+            Some(patients) => patients
+                .span(&rows, &is_responder, level)
+                .map_err(refused(rendering))?,
+            None => share_span(&found.wilson),
+        };
         let expected = match self.noise {
             None => "not asked".to_owned(),
             Some(noise) => {
@@ -182,9 +227,27 @@ impl Counted<'_> {
             name,
             known.len().to_string(),
             share(&found),
-            share_span(&found.wilson),
+            span,
             expected,
         ])
+    }
+}
+
+impl Patients<'_> {
+    /// The interval of a share of some rows; of a single patient there is none.
+    fn span(
+        &self,
+        rows: &[usize],
+        is_responder: &[bool],
+        level: f64,
+    ) -> Result<String, StatisticsError> {
+        let names: Vec<Option<&Cow<'_, str>>> = rows.iter().map(|r| self.of_row.get(r)).collect();
+        let clusters = Clusters::new(&names)?;
+        if clusters.count() < 2 {
+            return Ok("one patient: none".to_owned());
+        }
+        let found = proportion_clustered(is_responder, &clusters, level)?;
+        Ok(share_span(&found.interval))
     }
 }
 
@@ -253,29 +316,24 @@ fn with_unit(value: f64, unit: Unit) -> String {
 }
 
 fn cautions(
-    rows: &Rows<'_>,
+    patients: Option<&Patients<'_>>,
     analysis: &Analysis,
     definitions: usize,
     rough: usize,
     answer: &mut Answer,
-) -> Result<(), Vec<Diagnostic>> {
+) {
     if definitions > 1 {
         answer.caution(format!(
             "{definitions} counts were looked at: report the definition that was chosen beforehand, and say that there were others."
         ));
     }
-    if let Some(by) = &analysis.by {
-        let mut names = cluster_names(rows, by)?;
-        let observations = names.len();
-        names.sort_unstable();
-        names.dedup();
-        if names.len() < observations {
-            answer.caution(format!(
-                "{observations} rows come from {} patients and are not independent: the intervals are too narrow.",
-                names.len()
-            ));
-        }
-    } else {
+    if let Some(patients) = patients {
+        answer.note(format!(
+            "{} rows come from {} patients: intervals are widened for it, as many independent rows counted as tell the same, and Student's t \
+             over the patients.",
+            patients.rows, patients.count
+        ));
+    } else if analysis.by.is_none() {
         answer.caution("The intervals take every row as a patient of its own; say who is who, such as `by patient`.");
     }
     if rough > 0 {
@@ -291,5 +349,4 @@ fn cautions(
             "Expected from error alone: ln(after / before) normal about zero. An excess over it is a change, not proof that fluid made it.",
         ),
     }
-    Ok(())
 }

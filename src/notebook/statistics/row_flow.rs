@@ -1,6 +1,9 @@
 //! `show row_flow`: which rows a result rests on, in the manner of STARD's flow of participants.
 
+use std::collections::BTreeMap;
+
 use crate::charts::{FlowCount, FlowStep, RowFlow};
+use crate::cohort::{Cohort, Why};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
 
@@ -59,10 +62,7 @@ fn flow(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<RowFlow, Vec<D
             .map(|l| FlowCount::new(sentence(&l.why).trim_end_matches('.'), l.count))
             .collect(),
     };
-    let aside = [LeftOut {
-        why: "set aside: not readable, not possible, or without what is required".to_owned(),
-        count: counts.set_aside,
-    }];
+    let aside = set_aside(rows.cohort);
     flow.steps.push(step("Rows read", counts.read, &aside));
     flow.steps
         .push(step("Rows used", counts.used, &rows.left_out));
@@ -80,6 +80,19 @@ fn flow(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<RowFlow, Vec<D
     }
     flow.steps.push(step("Analyzed", rows.kept.len(), &[]));
     Ok(flow)
+}
+
+/// The rows set aside, by reason.
+fn set_aside(cohort: &Cohort) -> Vec<LeftOut> {
+    let mut by_reason: BTreeMap<Why, usize> = BTreeMap::new();
+    for aside in &cohort.set_aside {
+        *by_reason.entry(aside.why).or_default() += 1;
+    }
+    let left_out = by_reason.into_iter().map(|(why, count)| LeftOut {
+        why: format!("set aside: {}", why.words()),
+        count,
+    });
+    left_out.collect()
 }
 
 /// Rows in which every subject is known, where there is no response to have.

@@ -149,10 +149,17 @@ pub fn agreement(first: &[f64], second: &[f64], options: &AgreementOptions) -> R
 }
 
 fn limit_error(options: &AgreementOptions, count: f64) -> f64 {
-    match options.limit_error {
-        LimitError::ThreeOverN => (3.0 / count).sqrt(),
-        LimitError::FromVariance => {
-            (1.0 / count + options.factor * options.factor / (2.0 * (count - 1.0))).sqrt()
+    options.limit_error.of_count(options.factor, count)
+}
+
+impl LimitError {
+    /// Standard error of a limit of `count` pairs whose differences have a standard deviation of 1.
+    pub(in crate::statistics) fn of_count(self, factor: f64, count: f64) -> f64 {
+        match self {
+            LimitError::ThreeOverN => (3.0 / count).sqrt(),
+            LimitError::FromVariance => {
+                (1.0 / count + factor * factor / (2.0 * (count - 1.0))).sqrt()
+            }
         }
     }
 }

@@ -1,5 +1,6 @@
 //! Three ways of putting a change in per cent.
 
+use crate::statistics::cluster::Clusters;
 use crate::statistics::descriptive::{compensated_sum, mean, squares_about, standard_deviation};
 use crate::statistics::distribution::t_quantile;
 use crate::statistics::error::{Result, check_all_positive, check_pairs, check_values};
@@ -45,24 +46,61 @@ pub struct Changes {
 /// [`StatisticsError`](crate::statistics::StatisticsError) for fewer than two pairs, unequal lengths, a value that is not finite and above zero, or a level
 /// not between 0 and 1.
 pub fn changes(before: &[f64], after: &[f64], level: f64) -> Result<Changes> {
+    of_pairs(before, after, None, level)
+}
+
+/// The same changes where pairs of one patient may be alike: intervals from cluster-robust errors,
+/// `sqrt(G / (G - 1) sum_g (sum of deviations in g)^2) / n` over G patients, with Student's t on G - 1 degrees of freedom (Liang & Zeger 1986
+/// Biometrika 73:13-22, memory). With one pair for each patient they are those of [`changes`].
+///
+/// # Errors
+/// As [`changes`]; fewer than two patients, or another number of identifiers than pairs.
+pub fn changes_clustered(
+    before: &[f64],
+    after: &[f64],
+    patients: &Clusters,
+    level: f64,
+) -> Result<Changes> {
+    of_pairs(before, after, Some(patients), level)
+}
+
+fn of_pairs(
+    before: &[f64],
+    after: &[f64],
+    patients: Option<&Clusters>,
+    level: f64,
+) -> Result<Changes> {
     check_values("before", before, 2)?;
     check_values("after", after, 2)?;
     check_pairs("before", before.len(), "after", after.len())?;
     check_all_positive("before", before)?;
     check_all_positive("after", after)?;
     let count = before.len();
-    let t = t_quantile(upper_tail(level)?, count as f64 - 1.0)?;
+    let units = patients.map_or(count, Clusters::count);
+    if let Some(patients) = patients {
+        patients.check_two()?;
+    }
+    let errors = Errors {
+        patients,
+        t: t_quantile(upper_tail(level)?, units as f64 - 1.0)?,
+        level,
+    };
     let pairs = || before.iter().zip(after);
     let per_cents: Vec<f64> = pairs().map(|(b, a)| 100.0 * (a - b) / b).collect();
     let log_ratios: Vec<f64> = pairs().map(|(b, a)| libm::log(a / b)).collect();
-    let mean_log_ratio = mean_estimate(&log_ratios, t, level);
+    let mean_log_ratio = errors.mean(&log_ratios)?;
     let back = |log: f64| 100.0 * libm::expm1(log);
     let mut warnings = Vec::new();
-    warn_few(&mut warnings, "pairs", count, 10);
+    let what = if patients.is_some() {
+        "patients"
+    } else {
+        "pairs"
+    };
+    warn_few(&mut warnings, what, units, 10);
     Ok(Changes {
         count,
-        mean_of_per_cents: mean_estimate(&per_cents, t, level),
-        per_cent_of_means: per_cent_of_means(before, after, t, level),
+        mean_of_per_cents: errors.mean(&per_cents)?,
+        per_cent_of_means: errors.per_cent_of_means(before, after)?,
         geometric: Estimate {
             value: back(mean_log_ratio.value),
             interval: Interval {
@@ -77,29 +115,45 @@ pub fn changes(before: &[f64], after: &[f64], level: f64) -> Result<Changes> {
     })
 }
 
-fn mean_estimate(values: &[f64], t: f64, level: f64) -> Estimate {
-    let mean = mean(values);
-    let error = standard_deviation(values, mean) / (values.len() as f64).sqrt();
-    Estimate {
-        value: mean,
-        interval: Interval::around(mean, t * error, level),
-    }
+/// How errors are made of deviations.
+struct Errors<'p> {
+    patients: Option<&'p Clusters>,
+    t: f64,
+    level: f64,
 }
 
-fn per_cent_of_means(before: &[f64], after: &[f64], t: f64, level: f64) -> Estimate {
-    let n = before.len() as f64;
-    let mean_before = mean(before);
-    let ratio = compensated_sum(after.iter().copied()) / compensated_sum(before.iter().copied());
-    let off: Vec<f64> = before
-        .iter()
-        .zip(after)
-        .map(|(b, a)| a - ratio * b)
-        .collect();
-    let error = (squares_about(&off, 0.0) / (n * (n - 1.0))).sqrt() / mean_before;
-    let value = 100.0 * (ratio - 1.0);
-    Estimate {
-        value,
-        interval: Interval::around(value, 100.0 * t * error, level),
+impl Errors<'_> {
+    fn mean(&self, values: &[f64]) -> Result<Estimate> {
+        let mean = mean(values);
+        let error = match self.patients {
+            Some(patients) => patients.error_of_mean(values, mean)?,
+            None => standard_deviation(values, mean) / (values.len() as f64).sqrt(),
+        };
+        Ok(self.around(mean, error))
+    }
+
+    fn per_cent_of_means(&self, before: &[f64], after: &[f64]) -> Result<Estimate> {
+        let n = before.len() as f64;
+        let mean_before = mean(before);
+        let ratio =
+            compensated_sum(after.iter().copied()) / compensated_sum(before.iter().copied());
+        let off: Vec<f64> = before
+            .iter()
+            .zip(after)
+            .map(|(b, a)| a - ratio * b)
+            .collect();
+        let error = match self.patients {
+            Some(patients) => patients.error_of_mean(&off, 0.0)?,
+            None => (squares_about(&off, 0.0) / (n * (n - 1.0))).sqrt(),
+        };
+        Ok(self.around(100.0 * (ratio - 1.0), 100.0 * error / mean_before))
+    }
+
+    fn around(&self, value: f64, error: f64) -> Estimate {
+        Estimate {
+            value,
+            interval: Interval::around(value, self.t * error, self.level),
+        }
     }
 }
 
@@ -107,7 +161,7 @@ fn per_cent_of_means(before: &[f64], after: &[f64], t: f64, level: f64) -> Estim
 mod tests {
     use super::*;
     use crate::statistics::StatisticsError;
-    use crate::statistics::oracle::{close, numbers};
+    use crate::statistics::oracle::{close, counts, numbers};
 
     #[test]
     fn agrees_with_scipy() {
@@ -136,6 +190,53 @@ mod tests {
         let found = changes(&[4.0, 4.0], &[8.0, 2.0], 0.95).unwrap();
         close(found.geometric.value, 0.0, 1e-12);
         assert_eq!(found.mean_of_per_cents.value, 25.0);
+    }
+
+    #[test]
+    fn repeating_patients_agree_with_statsmodels() {
+        // statsmodels: OLS(v, 1).fit(cov_type="cluster", cov_kwds={"groups": patient}, use_t=True) of the per cents and of the log
+        // ratios; WLS(after, before, weights=1 / before) the same way for the ratio of means: [value, lower, upper]
+        let (before, after) = (numbers("clustered.before"), numbers("clustered.after"));
+        let patients = Clusters::new(&counts("clustered.patient")).unwrap();
+        let found = changes_clustered(&before, &after, &patients, 0.95).unwrap();
+        for (estimate, path) in [
+            (found.mean_of_per_cents, "clustered.mean_of_per_cents"),
+            (found.mean_log_ratio, "clustered.mean_log_ratio"),
+            (found.per_cent_of_means, "clustered.per_cent_of_means"),
+        ] {
+            let judge = numbers(path);
+            close(estimate.value, judge[0], 1e-11);
+            close(estimate.interval.lower, judge[1], 1e-10);
+            close(estimate.interval.upper, judge[2], 1e-10);
+        }
+        let plain = changes(&before, &after, 0.95).unwrap();
+        assert!(
+            found.mean_of_per_cents.interval.width() > plain.mean_of_per_cents.interval.width()
+        );
+    }
+
+    #[test]
+    fn one_pair_for_each_patient_changes_nothing() {
+        let (before, after) = (numbers("change.before"), numbers("change.after"));
+        let singles = Clusters::new(&(0..before.len()).collect::<Vec<_>>()).unwrap();
+        let (one, other) = (
+            changes_clustered(&before, &after, &singles, 0.9).unwrap(),
+            changes(&before, &after, 0.9).unwrap(),
+        );
+        close(
+            one.geometric.interval.lower,
+            other.geometric.interval.lower,
+            1e-12,
+        );
+        close(
+            one.per_cent_of_means.interval.upper,
+            other.per_cent_of_means.interval.upper,
+            1e-12,
+        );
+        let one = Clusters::new(&vec![1; before.len()]).unwrap();
+        assert!(changes_clustered(&before, &after, &one, 0.9).is_err());
+        let short = Clusters::new(&[1, 2]).unwrap();
+        assert!(changes_clustered(&before, &after, &short, 0.9).is_err());
     }
 
     #[test]

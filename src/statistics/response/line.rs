@@ -1,5 +1,6 @@
 //! A straight line by least squares, with its interval and prediction band.
 
+use crate::statistics::cluster::Clusters;
 use crate::statistics::descriptive::{compensated_sum, mean, squares_about};
 use crate::statistics::distribution::{t_quantile, t_two_sided};
 use crate::statistics::error::{Result, StatisticsError, check_finite, check_pairs, check_values};
@@ -40,9 +41,24 @@ pub struct Line {
     pub warnings: Vec<Warning>,
     mean_x: f64,
     mean_y: f64,
-    squares_x: f64,
+    errors: Errors,
     t: f64,
     level: f64,
+}
+
+/// Variances of the value at the mean of x and of the slope, and their covariance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Errors {
+    middle: f64,
+    slope: f64,
+    both: f64,
+}
+
+impl Errors {
+    /// Variance of the line's value, `off` from the mean of x.
+    fn at(&self, off: f64) -> f64 {
+        (self.middle + 2.0 * off * self.both + off * off * self.slope).max(0.0)
+    }
 }
 
 /// The line at one x.
@@ -68,6 +84,19 @@ pub struct LinePrediction {
 /// # Errors
 /// [`StatisticsError`] for fewer than three pairs, unequal lengths, a value that is not finite, x that does not vary, or a level not between 0 and 1.
 pub fn fit_line(x: &[f64], y: &[f64], level: f64) -> Result<Line> {
+    fit(x, y, None, level)
+}
+
+/// The same line where pairs of one patient may be alike: cluster-robust errors, multiplied by `G / (G - 1) (n - 1) / (n - 2)` over G
+/// patients, with Student's t on G - 1 degrees of freedom (Liang & Zeger 1986 Biometrika 73:13-22, memory).
+///
+/// # Errors
+/// As [`fit_line`]; fewer than two patients, or another number of identifiers than pairs.
+pub fn fit_line_clustered(x: &[f64], y: &[f64], patients: &Clusters, level: f64) -> Result<Line> {
+    fit(x, y, Some(patients), level)
+}
+
+fn fit(x: &[f64], y: &[f64], patients: Option<&Clusters>, level: f64) -> Result<Line> {
     check_values("x", x, 3)?;
     check_values("y", y, 3)?;
     check_pairs("x", x.len(), "y", y.len())?;
@@ -82,26 +111,39 @@ pub fn fit_line(x: &[f64], y: &[f64], level: f64) -> Result<Line> {
     }
     let crossed = compensated_sum(x.iter().zip(y).map(|(x, y)| (x - mean_x) * (y - mean_y)));
     let slope = crossed / squares_x;
-    let residuals = x
+    let residuals: Vec<f64> = x
         .iter()
         .zip(y)
-        .map(|(x, y)| (y - mean_y) - slope * (x - mean_x));
-    let residual_squares = compensated_sum(residuals.map(|r| r * r));
+        .map(|(x, y)| (y - mean_y) - slope * (x - mean_x))
+        .collect();
+    let residual_squares = compensated_sum(residuals.iter().map(|r| r * r));
     let residual_standard_deviation = (residual_squares / (count - 2.0)).sqrt();
     let squares_y = squares_about(y, mean_y);
-    let t = t_quantile(upper_tail(level)?, count - 2.0)?;
-    let coefficient = |value: f64, unit_error: f64| {
-        let standard_error = residual_standard_deviation * unit_error;
-        coefficient(value, standard_error, t, level, count - 2.0)
-    };
     let mut warnings = Vec::new();
-    warn_few(&mut warnings, "pairs", x.len(), 10);
+    let (errors, freedom) = match patients {
+        None => {
+            warn_few(&mut warnings, "pairs", x.len(), 10);
+            let variance = residual_standard_deviation * residual_standard_deviation;
+            let errors = Errors {
+                middle: variance / count,
+                slope: variance / squares_x,
+                both: 0.0,
+            };
+            (errors, count - 2.0)
+        }
+        Some(patients) => {
+            warn_few(&mut warnings, "patients", patients.count(), 10);
+            let off: Vec<f64> = x.iter().map(|x| x - mean_x).collect();
+            let errors = robust_errors(&off, &residuals, squares_x, patients)?;
+            (errors, patients.count() as f64 - 1.0)
+        }
+    };
+    let t = t_quantile(upper_tail(level)?, freedom)?;
+    let coefficient =
+        |value: f64, variance: f64| coefficient(value, variance.sqrt(), t, level, freedom);
     Ok(Line {
-        intercept: coefficient(
-            mean_y - slope * mean_x,
-            (1.0 / count + mean_x * mean_x / squares_x).sqrt(),
-        )?,
-        slope: coefficient(slope, 1.0 / squares_x.sqrt())?,
+        intercept: coefficient(mean_y - slope * mean_x, errors.at(-mean_x))?,
+        slope: coefficient(slope, errors.slope)?,
         residual_standard_deviation,
         r_squared: (squares_y > 0.0).then(|| 1.0 - residual_squares / squares_y),
         count: x.len(),
@@ -110,9 +152,41 @@ pub fn fit_line(x: &[f64], y: &[f64], level: f64) -> Result<Line> {
         warnings,
         mean_x,
         mean_y,
-        squares_x,
+        errors,
         t,
         level,
+    })
+}
+
+/// Errors from the sums of each patient's residuals, `off` from the mean of x.
+fn robust_errors(
+    off: &[f64],
+    residuals: &[f64],
+    squares_x: f64,
+    patients: &Clusters,
+) -> Result<Errors> {
+    check_pairs(
+        "x",
+        off.len(),
+        "patient identifiers",
+        patients.observations(),
+    )?;
+    patients.check_two()?;
+    let sums: Vec<(f64, f64)> = (0..patients.count())
+        .map(|group| {
+            let members = || patients.members(group).iter().map(|m| *m as usize);
+            let level = compensated_sum(members().map(|m| residuals[m]));
+            let tilt = compensated_sum(members().map(|m| off[m] * residuals[m]));
+            (level, tilt)
+        })
+        .collect();
+    let of = |part: fn(&(f64, f64)) -> f64| compensated_sum(sums.iter().map(part));
+    let (n, groups) = (off.len() as f64, patients.count() as f64);
+    let inflated = groups / (groups - 1.0) * (n - 1.0) / (n - 2.0);
+    Ok(Errors {
+        middle: inflated * of(|(level, _)| level * level) / (n * n),
+        slope: inflated * of(|(_, tilt)| tilt * tilt) / (squares_x * squares_x),
+        both: inflated * of(|(level, tilt)| level * tilt) / (n * squares_x),
     })
 }
 
@@ -146,13 +220,14 @@ impl Line {
         check_finite("x", x)?;
         let off = x - self.mean_x;
         let value = self.mean_y + self.slope.value * off;
-        let variance = 1.0 / self.count as f64 + off * off / self.squares_x;
-        let half = |variance: f64| self.t * self.residual_standard_deviation * variance.sqrt();
+        let variance = self.errors.at(off);
+        let of_one = self.residual_standard_deviation * self.residual_standard_deviation;
+        let half = |variance: f64| self.t * variance.sqrt();
         Ok(LinePrediction {
             x,
             value,
             mean_interval: Interval::around(value, half(variance), self.level),
-            prediction_interval: Interval::around(value, half(1.0 + variance), self.level),
+            prediction_interval: Interval::around(value, half(of_one + variance), self.level),
             extrapolated: x < self.smallest_x || x > self.largest_x,
         })
     }
@@ -161,7 +236,7 @@ impl Line {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statistics::oracle::{close, numbers};
+    use crate::statistics::oracle::{close, counts, numbers};
 
     #[test]
     fn nist_strd_norris() {
@@ -192,6 +267,33 @@ mod tests {
         close(line.slope.interval.upper, judge[6], 1e-12);
         close(line.slope.p_value.unwrap(), judge[7], 1e-10);
         assert!(!at.extrapolated && line.at(1e6).unwrap().extrapolated);
+    }
+
+    #[test]
+    fn repeating_patients_agree_with_statsmodels() {
+        // f = statsmodels OLS(after - before, [1, before]).fit(cov_type="cluster", cov_kwds={"groups": patient}, use_t=True);
+        // [slope, its lower, its upper, intercept's lower, its upper] of f.params and f.conf_int(); then the mean's interval at before = 4.5
+        // by f.t_test([1, 4.5]).conf_int()
+        let (x, after) = (numbers("clustered.before"), numbers("clustered.after"));
+        let y: Vec<f64> = x.iter().zip(&after).map(|(b, a)| a - b).collect();
+        let patients = Clusters::new(&counts("clustered.patient")).unwrap();
+        let line = fit_line_clustered(&x, &y, &patients, 0.95).unwrap();
+        let at = line.at(4.5).unwrap();
+        let found = [
+            line.slope.value,
+            line.slope.interval.lower,
+            line.slope.interval.upper,
+            line.intercept.interval.lower,
+            line.intercept.interval.upper,
+            at.mean_interval.lower,
+            at.mean_interval.upper,
+        ];
+        for (found, expected) in found.into_iter().zip(numbers("clustered.line")) {
+            close(found, expected, 1e-10);
+        }
+        assert!(at.prediction_interval.width() > at.mean_interval.width());
+        let one = Clusters::new(&vec![1; x.len()]).unwrap();
+        assert!(fit_line_clustered(&x, &y, &one, 0.95).is_err());
     }
 
     #[test]

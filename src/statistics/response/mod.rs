@@ -21,8 +21,8 @@ mod noise;
 mod normal_equations;
 mod saturation;
 
-pub use change::{Changes, Estimate, changes};
-pub use line::{Coefficient, Line, LinePrediction, fit_line};
+pub use change::{Changes, Estimate, changes, changes_clustered};
+pub use line::{Coefficient, Line, LinePrediction, fit_line, fit_line_clustered};
 pub use lowess::lowess;
 pub use median_interval::{
     DoseMedian, DoseMedians, MedianInterval, median_interval, medians_by_dose,

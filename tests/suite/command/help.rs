@@ -39,6 +39,7 @@ fn help_texts_are_those_that_someone_read() {
         "show",
         "explain",
         "apply",
+        "bind",
         "ask",
         "run",
         "kernel",

@@ -462,3 +462,168 @@ fn rows_near_the_line_are_counted() {
         "{text}"
     );
 }
+
+/// Rows used beside rows set aside: tableone 0.9.6 (tests/oracles/statistics_judges.py), quartiles by hand.
+#[test]
+fn those_set_aside_are_compared_as_the_judge_does() {
+    let used = [
+        14.5, 14.2, 18.8, 20.1, 16.0, 17.3, 12.9, 15.5, 19.0, 14.8, 16.6,
+    ];
+    let aside = [12.1, 10.4, 15.9, 9.8, 13.3, 18.2];
+    let rates = ["80"; 11]
+        .into_iter()
+        .chain(["fast"; 6])
+        .collect::<Vec<_>>();
+    let values: Vec<f64> = used.iter().chain(&aside).copied().collect();
+    let table = Columns::new()
+        .with("heart_rate [/min]", &rates)
+        .with("index [%]", &values);
+    let text = answer(&table, "show set_aside of index over rows");
+    let judge = numbers("standardized_difference.means");
+    let half = 1.959963984540054 * judge[1];
+    let expected = with_interval(&[judge[0], judge[0] - half, judge[0] + half]);
+    let found = line(&text, "Index");
+    assert!(found.contains(&expected), "{expected}\n{text}");
+    assert!(
+        found.contains("Used: median 16.0 % (14.7 to 18.1); Known: 11 of 11"),
+        "{text}"
+    );
+    assert!(
+        found.contains("Set aside: median 12.7 % (10.8 to 15.2); Known of these: 6 of 6"),
+        "{text}"
+    );
+    assert!(
+        text.contains("17 rows read, 11 used and 6 set aside"),
+        "{text}"
+    );
+    assert!(text.contains("Only 6 rows were set aside"), "{text}");
+
+    let rates = ["80"; 40]
+        .into_iter()
+        .chain(["fast"; 25])
+        .collect::<Vec<_>>();
+    let words = ["no"; 32]
+        .into_iter()
+        .chain(["yes"; 8])
+        .chain(["no"; 14])
+        .chain(["yes"; 11]);
+    let table = Columns::new()
+        .with("heart_rate [/min]", &rates)
+        .with("ventilated", &words.collect::<Vec<_>>());
+    let text = answer(&table, "show set_aside over rows");
+    let judge = numbers("standardized_difference.shares");
+    let half = 1.959963984540054 * judge[1];
+    let expected = with_interval(&[judge[0], judge[0] - half, judge[0] + half]);
+    let found = line(&text, "Ventilated: yes");
+    assert!(found.contains(&expected), "{expected}\n{text}");
+    assert!(
+        found.contains("Used: 20.0 % (8)") && found.contains("Set aside: 44.0 % (11)"),
+        "{text}"
+    );
+}
+
+/// Patients who repeat widen the intervals: statsmodels (tests/oracles/statistics_judges.py).
+#[test]
+fn intervals_over_repeating_patients_are_the_judges() {
+    let table = Columns::new()
+        .with("patient", &words("clustered.patient"))
+        .with("first", &numbers("clustered.before"))
+        .with("second", &numbers("clustered.after"));
+    let text = answer(&table, "show change of first, second over rows by patient");
+    let judge = numbers("clustered.mean_of_per_cents");
+    assert!(
+        line(&text, "Mean of the per cents").contains(&with_interval(&judge)),
+        "{text}"
+    );
+    let judge = numbers("clustered.per_cent_of_means");
+    assert!(
+        line(&text, "Per cent of the means").contains(&with_interval(&judge)),
+        "{text}"
+    );
+    let judge = numbers("clustered.line");
+    let found = line(&text, "Change on the value before");
+    assert!(found.contains(&with_interval(&judge[..3])), "{text}");
+    assert!(
+        text.contains("37 rows come from 14 patients: intervals are widened for it"),
+        "{text}"
+    );
+
+    let (before, after) = (numbers("clustered.before"), numbers("clustered.after"));
+    let changes = before
+        .iter()
+        .zip(&after)
+        .map(|(b, a)| 100.0 * (a / b - 1.0));
+    let table = Columns::new()
+        .with("patient", &words("clustered.patient"))
+        .with("change [%]", &changes.collect::<Vec<_>>());
+    let text = answer(
+        &table,
+        "show responders of change at 10 % over rows by patient",
+    );
+    let judge = numbers("clustered.share");
+    let expected = format!("{:.1} to {:.1} %", 100.0 * judge[2], 100.0 * judge[3]);
+    assert!(
+        line(&text, "Change above 10 %").contains(&expected),
+        "{expected}\n{text}"
+    );
+    assert!(
+        text.contains("Wilson, widened for patients who repeat"),
+        "{text}"
+    );
+}
+
+/// Rows needed for a width, with these rows as the pilot: the counts of statsmodels and scipy (tests/oracles/statistics_judges.py).
+#[test]
+fn rows_needed_for_a_width_are_the_judges() {
+    // 40 responders, of whom 36 are at 1 or above; 60 others, of whom 51 are below: sensitivity 90 %, specificity 85 %.
+    let index = [vec![1; 36], vec![0; 4], vec![1; 9], vec![0; 51]].concat();
+    let responds = [vec!["yes"; 40], vec!["no"; 60]].concat();
+    let table = Columns::new()
+        .with("index", &index)
+        .with("responds", &responds);
+    let ask = |width: &str| {
+        answer(
+            &table,
+            &format!("show sample_size of index against responds is yes over rows width {width}"),
+        )
+    };
+    let (wide, narrow) = (ask("20 %"), ask("10 %"));
+    let needed = |path: &str, at: usize| numbers(path)[at] as usize;
+    let found = line(&wide, "sensitivity of ≥ 1, Wilson");
+    let n = needed("sample_size.wilson", 0);
+    assert!(found.contains("In these rows: 90.0 %"), "{wide}");
+    assert!(found.contains(&format!("{n} with the response")), "{wide}");
+    // Two in five have the response.
+    assert!(
+        found.ends_with(&format!(": {}", (n * 5).div_ceil(2))),
+        "{wide}"
+    );
+    let n = needed("sample_size.exact", 1);
+    assert!(
+        line(&narrow, "specificity of ≥ 1, exact").contains(&format!("{n} without it")),
+        "{narrow}"
+    );
+
+    // Differences of -1 and 1 and 0 in turn, scaled to a standard deviation of 1.
+    let scale = (29.0_f64 / 20.0).sqrt();
+    let second: Vec<f64> = (0..30)
+        .map(|i| 10.0 + scale * f64::from(i % 3 - 1))
+        .collect();
+    let table = Columns::new()
+        .with("first [mL]", &[10.0; 30])
+        .with("second [mL]", &second);
+    let text = answer(
+        &table,
+        "show sample_size of first, second over rows width 0.5 mL",
+    );
+    let n = needed("sample_size.mean", 0);
+    assert!(
+        line(&text, "mean difference").contains(&format!("Needed: {n} rows")),
+        "{text}"
+    );
+    let n = needed("sample_size.limit", 0);
+    assert!(
+        line(&text, "each limit of agreement").contains(&format!("Needed: {n} rows")),
+        "{text}"
+    );
+}

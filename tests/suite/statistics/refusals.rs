@@ -233,6 +233,46 @@ const REFUSED: &[(&str, &[&str])] = &[
         &["`nosuch` is neither"],
     ),
     (
+        "show sample_size of index against died is yes over rows",
+        &["`show sample_size` needs `width`", "such as `width 10 %`"],
+    ),
+    (
+        "show sample_size of index against died is yes over rows width 120 %",
+        &["between 0 and 100 %"],
+    ),
+    (
+        "show sample_size of index against died is yes over rows width 1 cm",
+        &["between 0 and 100 %"],
+    ),
+    (
+        "show sample_size of day, index, change over rows width 5 %",
+        &["a mean difference two"],
+    ),
+    (
+        "show sample_size of index, day over rows width 5 %",
+        &["in different units"],
+    ),
+    (
+        "show set_aside over rows where place is ward",
+        &["nothing is computed in a row that was set aside"],
+    ),
+    (
+        "show set_aside of plce over rows",
+        &["`plce` is no column of `rows`", "did you mean `place`?"],
+    ),
+    (
+        "show set_aside of stroke_volume over rows",
+        &["rows set aside have fields, and nothing computed"],
+    ),
+    (
+        "show set_aside of low index over rows",
+        &["a column is compared as it is"],
+    ),
+    (
+        "show set_aside over rows by patient",
+        &["`by` says nothing to `show set_aside`"],
+    ),
+    (
         "show row_flow of index against place is ward over rows",
         &["a response has two"],
     ),

@@ -40,11 +40,16 @@ pub(in crate::formula::notation) fn analysis(
     let Some(&(word, question, takes, needs)) = known else {
         return Ok(None);
     };
-    if !ahead.take_word("of") {
+    // All columns, where none is named.
+    let is_of_all = question == Question::SetAside && { ahead }.take_word("over");
+    if !is_of_all && !ahead.take_word("of") {
         return Ok(None);
     }
     *cursor = ahead;
-    let of = subjects(cursor)?;
+    let of = match is_of_all {
+        true => Vec::new(),
+        false => subjects(cursor)?,
+    };
     let mut clauses = Clauses::default();
     while !cursor.is_line_end() {
         clause(cursor, (word, question, takes), &mut clauses)?;

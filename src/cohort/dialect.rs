@@ -1,0 +1,121 @@
+//! How a text of fields is written: its encoding and its delimiter.
+//!
+//! What a binding states holds. Else both are taken from the first records: the encoding from a
+//! mark of byte order (UTF-8 without one), the delimiter from the number of fields that records
+//! have by it. A delimiter that fits as well as another is not guessed.
+
+use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
+use encoding_rs::Encoding;
+
+use super::file_entry::{DELIMITERS, FileEntry};
+
+/// Records that are looked at.
+const LOOKED_AT: usize = 1000;
+
+/// The encoding that the bytes at the start of a file are in, if it is not UTF-8.
+///
+/// A mark of byte order tells more than a binding.
+pub(super) fn encoding(head: &[u8], entry: &FileEntry) -> Option<&'static Encoding> {
+    let marked = Encoding::for_bom(head).map(|(encoding, _)| encoding);
+    let stated = entry.encoding.as_deref();
+    let stated = stated.and_then(|label| Encoding::for_label(label.as_bytes()));
+    marked
+        .or(stated)
+        .filter(|encoding| *encoding != encoding_rs::UTF_8)
+}
+
+/// A reader of records with this delimiter.
+pub(super) fn reader(delimiter: u8) -> Reader {
+    ReaderBuilder::new().delimiter(delimiter).build()
+}
+
+/// The delimiter of a text that starts with whole records.
+///
+/// # Errors
+/// Delimiters between which the records do not decide, by name.
+pub(super) fn delimiter(head: &[u8]) -> Result<u8, Vec<&'static str>> {
+    let mut fitting: Vec<(f64, u8, &str)> = DELIMITERS
+        .iter()
+        .filter_map(|(delimiter, name)| {
+            let counts = field_counts(head, *delimiter);
+            let (first, rest) = counts.split_first().filter(|(first, _)| **first > 1)?;
+            let alike = rest.iter().filter(|count| *count == first).count();
+            let share = alike as f64 / rest.len().max(1) as f64;
+            Some((share, *delimiter, *name))
+        })
+        .collect();
+    fitting.sort_by(|a, b| b.0.total_cmp(&a.0));
+    match fitting[..] {
+        // One column, or nothing to go by.
+        [] => Ok(b','),
+        [(_, only, _)] => Ok(only),
+        [first, second, ..] if first.0 > second.0 => Ok(first.1),
+        [first, ..] => Err(fitting
+            .iter()
+            .filter(|f| f.0 == first.0)
+            .map(|f| f.2)
+            .collect()),
+    }
+}
+
+/// How many fields the first records have.
+fn field_counts(head: &[u8], delimiter: u8) -> Vec<usize> {
+    let mut reader = reader(delimiter);
+    let (mut text, mut ends) = (vec![0; 4096], vec![0; 256]);
+    let (mut counts, mut fields, mut rest) = (Vec::new(), 0, head);
+    while counts.len() < LOOKED_AT {
+        let (result, read, _, ended) = reader.read_record(rest, &mut text, &mut ends);
+        rest = &rest[read..];
+        fields += ended;
+        match result {
+            ReadRecordResult::Record => counts.push(std::mem::take(&mut fields)),
+            ReadRecordResult::End => break,
+            ReadRecordResult::InputEmpty
+            | ReadRecordResult::OutputFull
+            | ReadRecordResult::OutputEndsFull => {}
+        }
+    }
+    counts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_delimiter_is_the_one_by_which_records_have_the_same_fields() {
+        for (text, expected) in [
+            ("a,b\n1,2\n", b','),
+            ("a;b\n2,05;3\n", b';'),
+            ("a, in cm;b\n2,05;3\n1;2\n", b';'),
+            ("a\tb\n1\t2\n", b'\t'),
+            ("a|b\n1|2\n", b'|'),
+            ("\"a;b\",c\n1,2\n", b','),
+            ("a;b,c\n1,2\n2,3\n", b','),
+            ("a\n1\n", b','),
+            ("", b','),
+            // Ragged, and comma-separated all the same.
+            ("a,b\n1,2,3\n1\n", b','),
+        ] {
+            assert_eq!(delimiter(text.as_bytes()), Ok(expected), "{text}");
+        }
+        let refused = delimiter(b"a;b,c\n1;2,3\n").unwrap_err();
+        assert_eq!(refused, ["commas", "semicolons"]);
+    }
+
+    #[test]
+    fn the_encoding_is_stated_or_marked() {
+        let stated = |label: &str| FileEntry {
+            encoding: Some(label.into()),
+            ..FileEntry::default()
+        };
+        let none = FileEntry::default();
+        assert_eq!(encoding(b"a;b", &none), None);
+        assert_eq!(encoding(b"\xff\xfea\0", &none), Some(encoding_rs::UTF_16LE));
+        assert_eq!(
+            encoding(b"a;b", &stated("latin1")),
+            Some(encoding_rs::WINDOWS_1252)
+        );
+        assert_eq!(encoding(b"\xef\xbb\xbfa", &stated("windows-1252")), None);
+    }
+}

@@ -1,0 +1,209 @@
+//! What the fields of a column say of it: units, words, dates, identifiers.
+
+use std::collections::BTreeMap;
+
+use super::dates::{DateOrder, dated};
+use super::draft_names::WORDS;
+use super::field_unit::with_unit;
+use super::marks::Marks;
+use super::row::{is_nothing, plain_number};
+use crate::formula::CellId;
+use crate::quantity::Unit;
+use crate::sheet::Sheet;
+
+/// Units that a column may be in, tried in this order after the cell's own.
+const UNITS: &[&str] = &[
+    "cm", "mm", "m", "[in_i]", "kg", "g", "[lb_av]", "mm[Hg]", "kPa", "cm[H2O]", "mL", "L", "/min",
+    "/s", "m/s", "cm/s",
+];
+
+/// Most fields in a hundred that may lie outside what is possible.
+const MOST_OUTSIDE: usize = 10;
+
+/// The fields of a column that say something.
+pub(super) struct Fields<'t> {
+    fields: Vec<&'t str>,
+}
+
+/// The unit that numbers seem to be in.
+#[derive(Debug, PartialEq)]
+pub(super) struct LikelyUnit {
+    pub(super) unit: Unit,
+    /// The middle number.
+    pub(super) median: f64,
+}
+
+impl<'t> Fields<'t> {
+    pub(super) fn new(fields: impl Iterator<Item = &'t str>) -> Fields<'t> {
+        let fields = fields.map(str::trim).filter(|field| !is_nothing(field));
+        Fields {
+            fields: fields.collect(),
+        }
+    }
+
+    pub(super) fn len(&self) -> usize {
+        self.fields.len()
+    }
+
+    /// Whether most fields carry a unit of their own.
+    pub(super) fn carry_units(&self, marks: Marks) -> bool {
+        let has_unit = |field: &&&str| {
+            let found = marks.plain(field).ok().flatten();
+            found.is_some_and(|f| with_unit(&format!("{}{}", f.plain, f.rest)).is_some())
+        };
+        self.fields.iter().filter(has_unit).count() * 2 > self.len()
+    }
+
+    /// The numbers among the fields.
+    pub(super) fn numbers(&self, marks: Marks) -> Vec<f64> {
+        let number = |field: &&str| {
+            let found = marks.plain(field).ok().flatten()?;
+            plain_number(&found.plain).filter(|_| found.rest.trim().is_empty())
+        };
+        self.fields.iter().filter_map(number).collect()
+    }
+
+    /// The first unit in which nearly all numbers are possible for a cell: its own before others.
+    pub(super) fn likely_unit(
+        &self,
+        sheet: &Sheet,
+        cell: CellId,
+        marks: Marks,
+    ) -> Option<LikelyUnit> {
+        let mut numbers = self.numbers(marks);
+        numbers.retain(|number| !is_stand_in(*number));
+        numbers.sort_by(f64::total_cmp);
+        let median = *numbers.get(numbers.len() / 2)?;
+        let own = sheet.unit(cell)?;
+        let others = UNITS.iter().filter_map(|code| Unit::parse(code).ok());
+        let others = others.filter(|unit| *unit != own && unit.dimension() == own.dimension());
+        let mut candidates = std::iter::once(own).chain(others);
+        candidates
+            .find(|unit| {
+                let Some(gate) = sheet.gate(cell, *unit) else {
+                    return false;
+                };
+                let outside = numbers.iter().filter(|n| gate.admit(**n).is_none()).count();
+                outside * 100 <= numbers.len() * MOST_OUTSIDE
+            })
+            .map(|unit| LikelyUnit { unit, median })
+    }
+
+    /// Texts that are no numbers, with how often they stand there, the most frequent first.
+    pub(super) fn texts(&self, marks: Marks) -> Vec<(&'t str, usize)> {
+        let is_text =
+            |field: &&&str| **field != "unobtainable" && !matches!(marks.plain(field), Ok(Some(_)));
+        counted(self.fields.iter().filter(is_text).copied())
+    }
+
+    /// Numbers such as 999 that often stand for nothing, where the cell does not admit them.
+    pub(super) fn stand_ins(&self, sheet: &Sheet, cell: CellId, unit: Unit) -> Vec<&'t str> {
+        let gate = sheet.gate(cell, unit);
+        let stands_in = |field: &&str| {
+            let admits = |n: f64| gate.as_ref().is_some_and(|gate| gate.admit(n).is_some());
+            plain_number(field).is_some_and(|n| is_stand_in(n) && !admits(n))
+        };
+        let found = counted(self.fields.iter().copied().filter(stands_in));
+        found.into_iter().map(|(text, _)| text).collect()
+    }
+
+    /// The distinct words, with the word of the finding that each seems to mean.
+    pub(super) fn words(&self, known: &[&str]) -> BTreeMap<&'t str, Option<String>> {
+        let distinct = counted(self.fields.iter().copied());
+        let meant = |field: &str| {
+            let said = field.to_lowercase();
+            let by_ward = WORDS.iter().find(|(_, said_so)| said_so.contains(&&*said));
+            let candidates = [
+                Some(said.replace([' ', '-'], "_")),
+                by_ward.map(|w| w.0.to_owned()),
+            ];
+            let mut candidates = candidates.into_iter().flatten();
+            candidates.find(|word| known.contains(&&**word))
+        };
+        let words = distinct.into_iter().map(|(field, _)| (field, meant(field)));
+        words.collect()
+    }
+
+    /// The orders in which all fields, or nearly all, are dates.
+    pub(super) fn date_orders(&self) -> Vec<DateOrder> {
+        use DateOrder::{DayMonthYear, MonthDayYear, YearMonthDay};
+        let orders = [YearMonthDay, DayMonthYear, MonthDayYear];
+        let is_order = |order: &DateOrder| {
+            let dates = self.fields.iter().filter(|f| dated(f, *order).is_some());
+            self.len() > 0 && dates.count() * 100 >= self.len() * 95
+        };
+        orders.into_iter().filter(is_order).collect()
+    }
+
+    /// Whether nearly every field is another text that is no number.
+    pub(super) fn look_like_identifiers(&self) -> bool {
+        let texts = self.fields.iter().filter(|f| plain_number(f).is_none());
+        let texts: std::collections::BTreeSet<&&str> = texts.collect();
+        self.len() >= 5 && texts.len() * 10 >= self.len() * 9
+    }
+}
+
+/// Whether a number is one of those that often stand for nothing: 999, 9999, -9, -99.
+fn is_stand_in(number: f64) -> bool {
+    [999.0, 9999.0, 99999.0, -9.0, -99.0, -999.0].contains(&number)
+}
+
+fn counted<'t>(texts: impl Iterator<Item = &'t str>) -> Vec<(&'t str, usize)> {
+    let mut counts = BTreeMap::new();
+    for text in texts {
+        *counts.entry(text).or_insert(0) += 1;
+    }
+    let mut counts: Vec<(&str, usize)> = counts.into_iter().collect();
+    // The sort is stable: texts met as often stand by name.
+    counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+    counts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn values_tell_units_words_dates_and_identifiers() {
+        let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+        let cell = |name: &str| sheet.cell(name).unwrap();
+        let fields = |texts: &'static [&'static str]| Fields::new(texts.iter().copied());
+        let comma = Marks::stated((Some(","), None)).unwrap().unwrap();
+        let diameters = fields(&["20,5", "19", "22,1", "", "n.d."]);
+        let likely = diameters
+            .likely_unit(&sheet, cell("lvot_diameter"), comma)
+            .unwrap();
+        assert_eq!((likely.unit.code(), likely.median), ("mm", 20.5));
+        assert_eq!(diameters.texts(comma), [("n.d.", 1)]);
+        let heights = fields(&["1.78", "1.62"]);
+        let likely = heights
+            .likely_unit(&sheet, cell("height"), Marks::PLAIN)
+            .unwrap();
+        assert_eq!(likely.unit.code(), "m");
+        assert!(fields(&["2,05 cm", "20 mm"]).carry_units(comma));
+        assert_eq!(
+            fields(&["999", "80", "-99"]).stand_ins(
+                &sheet,
+                cell("heart_rate"),
+                Unit::parse("/min").unwrap()
+            ),
+            ["-99", "999"]
+        );
+        let words = fields(&["SR", "AF", "paced"]).words(&["regular", "irregular"]);
+        assert_eq!(words["SR"].as_deref(), Some("regular"));
+        assert_eq!(words["paced"], None);
+        use DateOrder::{DayMonthYear, MonthDayYear, YearMonthDay};
+        assert_eq!(fields(&["27.2.2031"]).date_orders(), [DayMonthYear]);
+        assert_eq!(
+            fields(&["1/2/2031"]).date_orders(),
+            [DayMonthYear, MonthDayYear]
+        );
+        assert_eq!(
+            fields(&["2031-02-01"]).date_orders(),
+            [YearMonthDay, DayMonthYear, MonthDayYear]
+        );
+        assert!(fields(&["a", "b", "c", "d", "e"]).look_like_identifiers());
+        assert!(!fields(&["a", "a", "c", "d", "e"]).look_like_identifiers());
+        assert!(!fields(&["1", "2", "3", "4", "5"]).look_like_identifiers());
+    }
+}

@@ -1,0 +1,127 @@
+//! `[file]` of a binding file: how the table's file is written.
+//!
+//! ```toml
+//! [file]
+//! delimiter = ";"                # "," ";" "|" or "\t"
+//! encoding = "windows-1252"      # a label of the WHATWG Encoding Standard
+//! decimal = ","                  # the decimal mark of numbers, "." or ","
+//! thousands = "."                # the mark between thousands: "." "," " " "'" or "none"
+//! date_order = "dmy"             # of dates that are not ISO 8601: "dmy", "mdy", "ymd"
+//! header_row = 4                 # the line of the headings, from 1
+//! header_rows = 2                # lines that make one heading, in a spreadsheet
+//! sheet = "Echo"                 # of a spreadsheet
+//! ```
+//!
+//! What it does not say is taken from the file's first records, and the summary says what was
+//! taken; where they can be read in two ways the table is refused.
+
+use std::path::Path;
+
+use serde::Deserialize;
+
+use super::error::CohortError;
+
+/// How the table's file is written, as far as a binding says it.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FileEntry {
+    /// Between fields: a comma, a semicolon, a vertical bar or a tab.
+    pub delimiter: Option<String>,
+    /// A label of the WHATWG Encoding Standard, such as `utf-8` or `windows-1252`.
+    pub encoding: Option<String>,
+    /// The decimal mark: `.` or `,`.
+    pub decimal: Option<String>,
+    /// The mark between thousands: `.`, `,`, a blank (any kind), an apostrophe, or `none`.
+    pub thousands: Option<String>,
+    /// The order of day, month and year: `dmy`, `mdy` or `ymd`.
+    pub date_order: Option<String>,
+    /// The line of the headings, from 1; lines before it are passed over.
+    pub header_row: Option<u32>,
+    /// How many rows of a spreadsheet make one heading.
+    pub header_rows: Option<u32>,
+    /// The sheet of a spreadsheet.
+    pub sheet: Option<String>,
+}
+
+/// Delimiters that a table may have, with their names.
+pub(super) const DELIMITERS: [(u8, &str); 4] = [
+    (b',', "commas"),
+    (b';', "semicolons"),
+    (b'\t', "tabs"),
+    (b'|', "vertical bars"),
+];
+
+/// Most lines before the headings.
+const LAST_HEADER_ROW: u32 = 10_000;
+
+/// Most rows that make one heading.
+const MOST_HEADER_ROWS: u32 = 5;
+
+impl FileEntry {
+    /// The delimiter that is stated.
+    pub(super) fn delimiter(&self) -> Option<u8> {
+        let stated = self.delimiter.as_deref()?.bytes().next();
+        DELIMITERS.iter().map(|d| d.0).find(|d| stated == Some(*d))
+    }
+
+    /// Lines before the headings.
+    pub(super) fn lines_before(&self) -> usize {
+        self.header_row
+            .map_or(0, |row| row.saturating_sub(1) as usize)
+    }
+
+    /// Whether anything is said that only a text has.
+    pub(super) fn is_about_text(&self) -> bool {
+        self.delimiter.is_some() || self.encoding.is_some()
+    }
+
+    /// Whether anything is said that only a spreadsheet has.
+    pub(super) fn is_about_sheets(&self) -> bool {
+        self.sheet.is_some() || self.header_rows.is_some()
+    }
+
+    /// Checks what is stated.
+    ///
+    /// # Errors
+    /// A word that is none of those that are known.
+    pub(super) fn check(&self, path: &Path) -> Result<(), CohortError> {
+        let wrong = |message: String| CohortError::Binding {
+            path: path.to_owned(),
+            message,
+        };
+        if let Some(text) = &self.delimiter
+            && (self.delimiter().is_none() || text.len() != 1)
+        {
+            return Err(wrong(format!(
+                "file: delimiter is \",\", \";\", \"|\" or \"\\t\", not `{text}`"
+            )));
+        }
+        if let Some(label) = &self.encoding
+            && encoding_rs::Encoding::for_label(label.as_bytes()).is_none()
+        {
+            return Err(wrong(format!(
+                "file: `{label}` is no encoding; known are utf-8, windows-1252, utf-16le and the other labels of the WHATWG Encoding Standard"
+            )));
+        }
+        if let Some(row) = self.header_row
+            && !(1..=LAST_HEADER_ROW).contains(&row)
+        {
+            return Err(wrong(format!(
+                "file: header_row is from 1 to {LAST_HEADER_ROW}, not {row}"
+            )));
+        }
+        if let Some(rows) = self.header_rows
+            && !(1..=MOST_HEADER_ROWS).contains(&rows)
+        {
+            return Err(wrong(format!(
+                "file: header_rows is from 1 to {MOST_HEADER_ROWS}, not {rows}"
+            )));
+        }
+        let marks = (self.decimal.as_deref(), self.thousands.as_deref());
+        super::marks::Marks::stated(marks).map_err(|m| wrong(format!("file: {m}")))?;
+        if let Some(order) = &self.date_order {
+            super::dates::DateOrder::from_word(order).map_err(|m| wrong(format!("file: {m}")))?;
+        }
+        Ok(())
+    }
+}

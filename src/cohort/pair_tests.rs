@@ -1,0 +1,190 @@
+//! Exams in long form, paired around an intervention.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::sheet::Sheet;
+
+const SHEET: &str = "use hemodynamics as before\nuse hemodynamics as after\nuse hemodynamics\ncompare before, after";
+
+const BY_TIME: &str = "[pair]\nof = \"patient\"\ntime = \"at\"\nintervention = \"fluid at\"\nshared = [\"lvot_diameter\"]\n";
+
+struct Came {
+    summary: Summary,
+    used: Vec<csv::StringRecord>,
+    headings: csv::StringRecord,
+    aside: Vec<(String, String)>,
+}
+
+impl Came {
+    fn column(&self, heading: &str) -> Vec<&str> {
+        let at = self.headings.iter().position(|h| h == heading).unwrap();
+        self.used.iter().map(|row| &row[at]).collect()
+    }
+}
+
+fn came(table: &str, name: &str, binding: &str) -> Result<Came, CohortError> {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::write(at(name), table).unwrap();
+    let options = Options {
+        binding: Some(BindingFile::parse("b.toml".as_ref(), binding)?),
+        keep_identifiers: true,
+        ..Options::default()
+    };
+    let sheet = Sheet::read(SHEET).unwrap().sheet;
+    let summary = apply_to_file_with(&sheet, &at(name), &at("r.csv"), &options, &mut |_| {})?;
+    let mut reader = csv::Reader::from_path(at("r.csv")).unwrap();
+    let headings = reader.headers().unwrap().clone();
+    let mut aside = csv::ReaderBuilder::new()
+        .flexible(true)
+        .from_path(at("r.set_aside.csv"))
+        .unwrap();
+    Ok(Came {
+        used: reader.records().map(Result::unwrap).collect(),
+        headings,
+        aside: aside
+            .records()
+            .map(|row| row.unwrap())
+            .map(|row| (row[0].to_owned(), row[1].to_owned()))
+            .collect(),
+        summary,
+    })
+}
+
+#[test]
+fn the_last_exam_before_and_the_first_after_make_a_pair() {
+    let table = "patient,at,fluid at,lvot_diameter,lvot_vti\n\
+        Ann,2031-05-17 09:00,2031-05-17 09:30,2,18\n\
+        Ann,2031-05-17 09:50,2031-05-17 09:30,2,22\n\
+        Ann,2031-05-17 09:20,2031-05-17 09:30,,20\n\
+        Ann,2031-05-17 11:00,2031-05-17 09:30,2,19\n\
+        Ann,2031-05-18 08:00,2031-05-18 08:10,2,20\n\
+        Bob,2031-05-17 09:00,2031-05-17 09:30,2,20\n\
+        Bob,soon,2031-05-17 09:30,2,20\n\
+        ,2031-05-17 09:00,2031-05-17 09:30,2,20\n\
+        Cyd,2031-05-17 09:00,2031-05-17 09:30,2,20\n\
+        Cyd,2031-05-17 10:00,2031-05-17 09:30,2.1,20\n\
+        Dee,2031-05-17 09:00\n";
+    let came = came(table, "t.csv", BY_TIME).unwrap();
+    let exams = came.summary.exams.unwrap();
+    assert_eq!((exams.read, exams.pairs, exams.unpaired), (11, 1, 9));
+    assert_eq!(exams.read, 2 * exams.pairs + exams.unpaired);
+    let counts = came.summary.counts;
+    assert_eq!((counts.read, counts.used, counts.set_aside), (10, 1, 9));
+    assert_eq!(came.column("patient"), ["Ann"]);
+    assert_eq!(came.column("lvot_diameter"), ["2"]);
+    assert_eq!(came.column("before.lvot_vti"), ["20"]);
+    assert_eq!(came.column("after.lvot_vti"), ["22"]);
+    assert_eq!(came.column("change.lvot_vti [%]"), ["10"]);
+    let told: Vec<(&str, &str)> = came.aside.iter().map(|(a, b)| (&**a, &**b)).collect();
+    assert_eq!(
+        told[0],
+        (
+            "1",
+            "not paired: the exam in row 3 is later and still before"
+        )
+    );
+    assert_eq!(
+        told[1],
+        (
+            "4",
+            "not paired: the exam in row 2 is earlier and already after"
+        )
+    );
+    assert_eq!(told[2], ("5", "not paired: there is no exam after"));
+    assert_eq!(told[3], ("6", "not paired: there is no exam after"));
+    assert!(told[4].1.starts_with("at: `soon` is no date"));
+    assert!(told[5].1.starts_with("`patient` is blank"));
+    let differ = "not paired: lvot_diameter is `2` in row 9 and `2.1` in row 10";
+    assert_eq!(told[6..8], [("9", differ), ("10", differ)]);
+    assert_eq!(told[8], ("11", "the row has 2 fields, the heading 5"));
+}
+
+#[test]
+fn words_tell_before_from_after_and_columns_are_bound_for_both() {
+    let table = "Fall;Phase;Zeit;Bolus;VTI;Rh\n\
+        7;vor;17.05.2031 09:00;1;18,5;SR\n\
+        7;Nach;17.05.2031 09:30;1;20,5;SR\n\
+        7;vor;18.05.2031 09:00;2;18,5;SR\n\
+        7;nach;19.05.2031 09:30;2;20,5;SR\n\
+        8;vor;17.05.2031 09:00;1;18,5;VHF\n\
+        8;vor;17.05.2031 09:00;1;18,5;VHF\n\
+        8;nach;17.05.2031 10:00;1;18,5;VHF\n\
+        9;during;17.05.2031 10:00;1;18,5;SR\n";
+    let binding = "identifiers = [\"Fall\"]\n[file]\ndate_order = \"dmy\"\n\
+        [pair]\nof = \"Fall\"\nphase = \"Phase\"\nbefore = [\"vor\"]\nafter = [\"nach\"]\ntime = \"Zeit\"\n\
+        episode = \"Bolus\"\nwithin_hours = 6\n\
+        [columns.VTI]\ncell = \"lvot_vti\"\n\
+        [columns.Rh]\ncell = \"rhythm\"\nwords = { SR = \"regular\", VHF = \"irregular\" }\n";
+    let came = came(table, "t.csv", binding).unwrap();
+    let exams = came.summary.exams.unwrap();
+    assert_eq!((exams.read, exams.pairs, exams.unpaired), (8, 1, 6));
+    assert_eq!(came.column("before.VTI"), ["18.5"]);
+    assert_eq!(came.column("after.stroke_distance [cm]"), ["20.5"]);
+    let reasons: Vec<&str> = came.aside.iter().map(|(_, reason)| &**reason).collect();
+    assert_eq!(
+        reasons[0],
+        "not paired: 24.5 hours lie between rows 3 and 4"
+    );
+    assert_eq!(
+        reasons[2],
+        "not paired: rows 5 and 6 are both exams before, and no time tells them apart"
+    );
+    assert!(reasons[5].contains("`during` is neither a word for before (vor)"));
+    assert!(
+        came.summary
+            .notes
+            .iter()
+            .any(|n| n.contains("decimal comma"))
+    );
+}
+
+#[test]
+fn what_does_not_say_how_to_pair_is_refused() {
+    let table = "patient,at,lvot_vti\nAnn,2031-05-17,20\n";
+    for (binding, words) in [
+        ("[pair]\nof = \"patient\"\n", "told apart by `phase`"),
+        (
+            "[pair]\nof = \"patient\"\nintervention = \"at\"\n",
+            "told apart by `phase`",
+        ),
+        ("[pair]\nof = \"who\"\nphase = \"at\"\n", "no column `who`"),
+        (
+            "[pair]\nof = \"patient\"\nphase = \"at\"\nshared = [\"x\"]\n",
+            "no column `x`",
+        ),
+        (
+            "[pair]\nof = \"patient\"\nphase = \"at\"\nwithin_hours = 2\n",
+            "needs `time`",
+        ),
+    ] {
+        let refused = came(table, "t.csv", binding).err().unwrap().to_string();
+        assert!(refused.contains(words), "{refused}");
+    }
+}
+
+proptest! {
+    // Each case applies a sheet to a file.
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    /// No exam is lost, and no exam is used twice.
+    #[test]
+    fn exams_read_are_those_in_pairs_and_those_set_aside(
+        exams in prop::collection::vec((0..4_u8, 0..20_u8, prop::bool::ANY), 1..40)
+    ) {
+        let mut table = String::from("patient,at,fluid at,lvot_diameter,lvot_vti\n");
+        for (patient, minute, has_time) in &exams {
+            let time = if *has_time { format!("2031-05-17 09:{minute:02}") } else { String::from("?") };
+            table += &format!("P{patient},{time},2031-05-17 09:10,2,20\n");
+        }
+        let came = came(&table, "t.csv", BY_TIME).unwrap();
+        let counted = came.summary.exams.unwrap();
+        prop_assert_eq!(counted.read, exams.len());
+        prop_assert_eq!(counted.read, 2 * counted.pairs + counted.unpaired);
+        let counts = came.summary.counts;
+        prop_assert_eq!(counts.read, counted.pairs + counted.unpaired);
+        prop_assert_eq!(counts.read, counts.used + counts.set_aside);
+        prop_assert!(counted.pairs <= 4);
+    }
+}

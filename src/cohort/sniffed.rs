@@ -1,0 +1,213 @@
+//! How a file seems to be written, for a draft: here a guess is allowed, because a person reads it.
+
+use std::io::Read;
+use std::path::Path;
+
+use super::decoded::Decoded;
+use super::dialect;
+use super::error::CohortError;
+use super::file_entry::{DELIMITERS, FileEntry};
+use super::sheet_layout::Layout;
+use super::spreadsheet::Book;
+use super::table::Kind;
+use super::whole::file_error;
+
+/// Bytes that are looked at.
+const HEAD: u64 = 1 << 16;
+
+/// What a file seems to be.
+#[derive(Debug, Default, PartialEq)]
+pub(super) struct Sniffed {
+    pub(super) entry: FileEntry,
+    /// What of it is a guess, and why.
+    pub(super) doubts: Vec<String>,
+}
+
+/// Looks at the start of a file.
+///
+/// # Errors
+/// A file that cannot be read.
+pub(super) fn sniffed(path: &Path) -> Result<Sniffed, CohortError> {
+    let mut found = Sniffed::default();
+    match Kind::of(path)? {
+        Kind::Csv => {}
+        Kind::Parquet => return Ok(found),
+        Kind::Spreadsheet => {
+            found.settle_sheet(path)?;
+            return Ok(found);
+        }
+    }
+    let file = std::fs::File::open(path).map_err(|source| file_error(path, source))?;
+    let mut head = Vec::new();
+    file.take(HEAD)
+        .read_to_end(&mut head)
+        .map_err(|source| file_error(path, source))?;
+    let text = found.text(head, path)?;
+    // The last line may not be whole.
+    let is_cut = text.len() as u64 >= HEAD / 4;
+    let end = match text.rfind('\n') {
+        Some(at) if is_cut => at + 1,
+        _ => text.len(),
+    };
+    found.settle_layout(&text[..end], path);
+    Ok(found)
+}
+
+impl Sniffed {
+    /// The head as text, and the encoding if it has to be stated.
+    fn text(&mut self, head: Vec<u8>, path: &Path) -> Result<String, CohortError> {
+        let marked = dialect::encoding(&head, &FileEntry::default());
+        let is_utf_8 =
+            std::str::from_utf8(&head).map_or_else(|e| e.error_len().is_none(), |_| true);
+        let encoding = match (marked, is_utf_8) {
+            (Some(marked), _) => marked,
+            (None, true) => return Ok(String::from_utf8_lossy(&head).into_owned()),
+            (None, false) => {
+                self.entry.encoding = Some("windows-1252".into());
+                self.doubts.push(
+                    "encoding: the file is not UTF-8, and Windows-1252 is the usual other one; look at the letters with marks".into(),
+                );
+                encoding_rs::WINDOWS_1252
+            }
+        };
+        let mut bytes = Vec::new();
+        // A cut within a character is no damage.
+        let even = head.len() & !1;
+        Decoded::new(&head[..even], encoding)
+            .read_to_end(&mut bytes)
+            .map_err(|source| file_error(path, source))?;
+        Ok(String::from_utf8_lossy(&bytes).into_owned())
+    }
+
+    /// The sheet with most in it, and the rows of its headings.
+    fn settle_sheet(&mut self, path: &Path) -> Result<(), CohortError> {
+        let mut book = Book::open(path)?;
+        let candidates = book.candidates()?;
+        let Some(largest) = candidates.iter().max_by_key(|candidate| candidate.fields) else {
+            return Ok(());
+        };
+        self.entry.sheet = Some(largest.name.clone());
+        if candidates.len() > 1 {
+            let names: Vec<&str> = candidates.iter().map(|c| &*c.name).collect();
+            self.doubts
+                .push(format!("sheet: of {} it has most in it", names.join(", ")));
+        }
+        let grid = book.grid(&largest.name)?;
+        if let Some(layout) = Layout::of(&grid, &FileEntry::default()) {
+            self.entry.header_row = u32::try_from(layout.first + 1).ok();
+            self.entry.header_rows = u32::try_from(layout.rows).ok();
+            if layout.first > 0 || layout.rows > 1 {
+                self.doubts.push(format!(
+                    "header_row: the headings seem to stand in {}",
+                    layout.said()
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    /// Delimiter, and lines before the headings.
+    fn settle_layout(&mut self, text: &str, path: &Path) {
+        let by_name = path
+            .extension()
+            .is_some_and(|e| e.eq_ignore_ascii_case("tsv"));
+        let candidates = DELIMITERS.iter().filter(|d| !by_name || d.0 == b'\t');
+        let layouts = candidates.filter_map(|(delimiter, name)| Lines::of(text, *delimiter, name));
+        let mut layouts: Vec<Lines> = layouts.collect();
+        // More records alike first; where as many are, more fields.
+        layouts.sort_by_key(|layout| std::cmp::Reverse((layout.alike, layout.fields)));
+        let Some(best) = layouts.first() else {
+            return;
+        };
+        if best.delimiter != b',' && !by_name {
+            self.entry.delimiter = Some(char::from(best.delimiter).to_string());
+        }
+        if let Some(other) = layouts.get(1).filter(|other| other.alike == best.alike) {
+            self.entry.delimiter = Some(char::from(best.delimiter).to_string());
+            self.doubts.push(format!(
+                "delimiter: {} fit as well as {}",
+                other.name, best.name
+            ));
+        }
+        if best.first_line > 0 {
+            self.entry.header_row = u32::try_from(best.first_line + 1).ok();
+            self.doubts.push(format!(
+                "header_row: {} lines before it have another number of fields",
+                best.first_line
+            ));
+        }
+    }
+}
+
+/// Lines by a delimiter.
+struct Lines {
+    delimiter: u8,
+    name: &'static str,
+    /// The number of fields that most lines have, more than one.
+    fields: usize,
+    /// Lines that have so many.
+    alike: usize,
+    /// The first of them, from 0.
+    first_line: usize,
+}
+
+impl Lines {
+    fn of(text: &str, delimiter: u8, name: &'static str) -> Option<Lines> {
+        let counts: Vec<usize> = text
+            .lines()
+            .map(|line| field_count(line, delimiter))
+            .collect();
+        let mut best: Option<Lines> = None;
+        for (first_line, fields) in counts.iter().copied().enumerate() {
+            let alike = counts.iter().filter(|count| **count == fields).count();
+            let is_better = best.as_ref().is_none_or(|best| alike > best.alike);
+            if fields > 1 && is_better {
+                best = Some(Lines {
+                    delimiter,
+                    name,
+                    fields,
+                    alike,
+                    first_line,
+                });
+            }
+            // The lines of a head are alike soon; what comes late is no heading.
+            if first_line > 50 {
+                break;
+            }
+        }
+        best
+    }
+}
+
+fn field_count(line: &str, delimiter: u8) -> usize {
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .delimiter(delimiter)
+        .from_reader(line.as_bytes());
+    let first = reader.records().next();
+    first.and_then(Result::ok).map_or(0, |record| record.len())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn of(bytes: &[u8], name: &str) -> Sniffed {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join(name), bytes).unwrap();
+        sniffed(&folder.path().join(name)).unwrap()
+    }
+
+    #[test]
+    fn delimiter_encoding_and_the_line_of_headings_are_seen() {
+        assert_eq!(of(b"a,b\n1,2\n", "t.csv"), Sniffed::default());
+        let found = of(b"Export; invented\n\n\xd8;b;c\n1,5;2;3\n1;2;3\n", "t.csv");
+        assert_eq!(found.entry.delimiter.as_deref(), Some(";"));
+        assert_eq!(found.entry.encoding.as_deref(), Some("windows-1252"));
+        assert_eq!(found.entry.header_row, Some(3));
+        assert_eq!(found.doubts.len(), 2);
+        assert_eq!(of(b"a\tb\n1,5\t2,5\n", "t.tsv").entry, FileEntry::default());
+        assert_eq!(of(b"alone\n1\n", "t.csv"), Sniffed::default());
+        assert_eq!(of(b"", "t.csv"), Sniffed::default());
+    }
+}
