@@ -37,12 +37,72 @@ pub struct Area {
 /// # Errors
 /// [`StatisticsError::TooFew`] with fewer than two observations in a class; a level not between 0 and 1.
 pub fn area(sample: &RocSample, level: f64) -> Result<Area> {
-    let placements = Placements::new(sample)?;
-    let variance = placements.covariance(&placements);
+    check_two_of_each(sample)?;
     let mut warnings = Vec::new();
     warn_few(&mut warnings, "positives", sample.positives(), 10);
     warn_few(&mut warnings, "negatives", sample.negatives(), 10);
-    finish(placements.area, variance, sample, level, warnings)
+    finish(
+        sample.area_value(),
+        variance(sample),
+        sample,
+        level,
+        warnings,
+    )
+}
+
+/// DeLong's variance from the counts at each level. Twice the placements are whole numbers of observations, so that the sums are exact:
+/// at most `4 (m n)^2`, which 128 bits hold for as many observations as a sample may have.
+fn variance(sample: &RocSample) -> f64 {
+    let (positives_at, negatives_at) = sample.counts();
+    let (m, n) = (sample.positives() as u64, sample.negatives() as u64);
+    let (mut hits, mut negatives_left) = (0_u64, n);
+    let (mut of_positives, mut of_negatives) = (Sums::default(), Sums::default());
+    for (positives, negatives) in positives_at.iter().zip(negatives_at) {
+        let (positives, negatives) = (u64::from(*positives), u64::from(*negatives));
+        negatives_left -= negatives;
+        of_positives.add(positives, 2 * negatives_left + negatives);
+        of_negatives.add(negatives, 2 * hits + positives);
+        hits += positives;
+    }
+    of_positives.variance_of_mean(m, 2 * n) + of_negatives.variance_of_mean(n, 2 * m)
+}
+
+/// Sums of whole numbers and of their squares.
+#[derive(Default)]
+struct Sums {
+    sum: u128,
+    squares: u128,
+}
+
+impl Sums {
+    fn add(&mut self, count: u64, value: u64) {
+        let of_value = u128::from(count) * u128::from(value);
+        self.sum += of_value;
+        self.squares += of_value * u128::from(value);
+    }
+
+    /// Variance of the mean of `count` values, each a share of `whole`.
+    fn variance_of_mean(&self, count: u64, whole: u64) -> f64 {
+        let about_mean = u128::from(count) * self.squares - self.sum * self.sum;
+        let (count, whole) = (count as f64, whole as f64);
+        about_mean as f64 / count / (count - 1.0) / count / whole / whole
+    }
+}
+
+fn check_two_of_each(sample: &RocSample) -> Result<()> {
+    for (what, found) in [
+        ("positives", sample.positives()),
+        ("negatives", sample.negatives()),
+    ] {
+        if found < 2 {
+            return Err(StatisticsError::TooFew {
+                what,
+                found,
+                needed: 2,
+            });
+        }
+    }
+    Ok(())
 }
 
 /// Puts an area and its variance into words and intervals.
@@ -97,18 +157,7 @@ pub(super) struct Placements {
 
 impl Placements {
     pub(super) fn new(sample: &RocSample) -> Result<Self> {
-        for (what, found) in [
-            ("positives", sample.positives()),
-            ("negatives", sample.negatives()),
-        ] {
-            if found < 2 {
-                return Err(StatisticsError::TooFew {
-                    what,
-                    found,
-                    needed: 2,
-                });
-            }
-        }
+        check_two_of_each(sample)?;
         let (positive_place, negative_place) = places_by_level(sample);
         let mut of_positives = Vec::with_capacity(sample.positives());
         let mut of_negatives = Vec::with_capacity(sample.negatives());
@@ -179,6 +228,16 @@ mod tests {
         close(interval.upper, judge[1], 1e-12);
         let logit = found.logit_interval.unwrap();
         assert!(logit.lower > 0.0 && logit.upper < 1.0 && logit.contains(found.value));
+    }
+
+    #[test]
+    fn counts_and_placements_give_one_variance() {
+        let scores: Vec<f64> = first_score().iter().map(|s| s.round()).collect();
+        for direction in [HIGHER, Direction::LowerIsPositive] {
+            let sample = RocSample::new(&scores, &classes(), direction).unwrap();
+            let placements = Placements::new(&sample).unwrap();
+            close(variance(&sample), placements.covariance(&placements), 1e-12);
+        }
     }
 
     #[test]

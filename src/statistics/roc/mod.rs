@@ -10,6 +10,7 @@
 //! - a tie between a positive and a negative counts one half in the area.
 
 mod area;
+mod area_bootstrap;
 mod band;
 mod clustered;
 mod compare;
@@ -20,6 +21,7 @@ mod threshold;
 mod threshold_interval;
 
 pub use area::{Area, area};
+pub use area_bootstrap::area_bootstrap;
 pub use band::{BandAt, band};
 pub use clustered::{area_clustered, compare_clustered};
 pub use compare::{AreaComparison, compare};
