@@ -312,9 +312,9 @@ fn absent(known: Option<&[u8]>, start: usize, width: usize) -> [u8; WIDTH] {
     };
     let bytes = &known[start / 8..(start + width).div_ceil(8)];
     for (byte, states) in bytes.iter().zip(states.as_chunks_mut::<8>().0) {
-        let lacking = u64::from(!byte) * EVERY & ONE_EACH;
+        let lacking = (u64::from(!byte) * EVERY) & ONE_EACH;
         // Any bit of a byte, moved to the place that says missing.
-        let any = (lacking + (EVERY * 0x7f)) >> 7 & EVERY;
+        let any = ((lacking + (EVERY * 0x7f)) >> 7) & EVERY;
         *states = (any * u64::from(Status::MISSING_BIT)).to_le_bytes();
     }
     states

@@ -454,16 +454,16 @@ impl<const W: usize> Evaluation<'_, W> {
             false => count_odd(|i| values[i], W),
         };
         if odd == 0 {
-            for i in 0..W {
-                self.out.states[i] = settle(joined[i]);
+            for (out, joined) in self.out.states.iter_mut().zip(joined) {
+                *out = settle(joined);
             }
             return true;
         }
         let mut unsettled = false;
-        for i in 0..W {
+        for (i, joined) in joined.into_iter().enumerate() {
             let value = self.out.values[i] + walked.hidden[i];
-            self.out.states[i] = settle(checked(value, joined[i]));
-            unsettled |= is_unsettled(value, joined[i]);
+            self.out.states[i] = settle(checked(value, joined));
+            unsettled |= is_unsettled(value, joined);
         }
         !unsettled
     }
