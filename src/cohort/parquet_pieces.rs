@@ -12,7 +12,7 @@ use super::error::CohortError;
 use super::whole::file_error;
 
 /// Rows of a piece, at most.
-const PIECE: usize = 1 << 18;
+const PIECE: usize = 1 << 19;
 
 pub(super) struct ParquetPieces {
     path: PathBuf,
@@ -104,7 +104,10 @@ impl ParquetPieces {
             self.group += 1;
             self.within = 0;
         }
-        Some((self.groups[self.group] - self.within).min(PIECE))
+        let rows = self.groups[self.group];
+        // Alike in size: pieces go round the threads, and none should get all the small ones.
+        let share = rows.div_ceil(rows.div_ceil(PIECE));
+        Some((rows - self.within).min(share))
     }
 }
 
