@@ -335,7 +335,7 @@ pub(super) fn number(field: &str) -> Result<f64, String> {
 }
 
 /// A number in the unit of its column, or with a unit of its own.
-fn quantity(field: &str, bound: &BoundColumn) -> Result<WithUnit, String> {
+pub(super) fn quantity(field: &str, bound: &BoundColumn) -> Result<WithUnit, String> {
     let plain = plain_number(field).map(|number| WithUnit {
         number,
         unit: bound.unit,

@@ -61,7 +61,11 @@ fn table(rows: usize) -> String {
             pick(11, format!("{}", 18.0 + (x * 0.37) % 7.0), "unobtainable"),
             pick(3, format!("{}", 2.0 + (x * 0.1) % 4.0), ""),
             pick(13, format!("{}", 14.0 + (x * 0.91) % 9.0), "NA"),
-            pick(4, format!("{}", 3.0 + (x * 0.7) % 6.0), "?"),
+            match i % 6 {
+                // In a unit of its own.
+                1 => format!("{} cm", 0.3 + (x * 0.07) % 0.6),
+                _ => pick(4, format!("{}", 3.0 + (x * 0.7) % 6.0), "?"),
+            },
             150.0 + (x * 7.3) % 80.0,
             60.0 + (x * 1.7) % 50.0,
             pick(5, format!("{}", 1.0 + x % 3.0), ""),

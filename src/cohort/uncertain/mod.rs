@@ -12,7 +12,7 @@ pub use counts::UncertaintyCounts;
 use super::apply::{Values, WIDTH};
 use super::binding::{Binding, BoundColumn, Part};
 use super::error::CohortError;
-use super::row::{number, says_nothing};
+use super::row::{quantity, says_nothing};
 use super::rows::Rows;
 use crate::formula::{CellId, Facet, Lane, Lanes};
 use crate::quantity::{Spread, SpreadForm, Unit};
@@ -329,8 +329,8 @@ impl Stating {
             let field = rows.field(row, bound.column);
             let field = field.trim();
             // A row with what is no number here was set aside.
-            let amount = (!says_nothing(bound, field)).then(|| number(field).ok())??;
-            Spread::new(SpreadForm::Standard, amount, bound.unit)
+            let found = (!says_nothing(bound, field)).then(|| quantity(field, bound).ok())??;
+            Spread::new(SpreadForm::Standard, found.number, found.unit)
         });
         own.or(self.always)?.standard(value.value, self.unit)
     }
