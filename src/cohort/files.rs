@@ -104,6 +104,20 @@ impl Options {
         })
     }
 
+    /// The binding of a table, and the forms in which its fields are written.
+    ///
+    /// # Errors
+    /// What the binding says that does not fit the table, and fields that can be read in two ways.
+    pub(super) fn settle(
+        &self,
+        sheet: &Sheet,
+        table: &mut Table,
+    ) -> Result<(Binding, Forms), CohortError> {
+        let binding = self.binding(sheet, table)?;
+        let forms = Forms::settle(sheet, &binding, self.binding_file().as_deref(), table)?;
+        Ok((binding, forms))
+    }
+
     /// The binding of a table.
     pub(super) fn binding(&self, sheet: &Sheet, table: &Table) -> Result<Binding, CohortError> {
         // What it says of the file would not have been heard.
@@ -168,18 +182,12 @@ pub fn apply_to_file_with(
 ) -> Result<Summary, CohortError> {
     refuse_same_file(table, out)?;
     let mut table = options.open(table)?;
-    let binding = options.binding(sheet, &table)?;
-    let forms = Forms::settle(
-        sheet,
-        &binding,
-        options.binding_file().as_deref(),
-        &mut table,
-    )?;
+    let (binding, forms) = options.settle(sheet, &mut table)?;
     let exams = table.exams();
     let leave = Leave::new(&binding, options.key.as_ref(), options.keep_identifiers)?;
     let application = Application::new(sheet, &binding, leave, false)?;
     let mut results = Results::create(&application, &table, out)?;
-    let (pages, headings) = (results.pages.take(), results.headings.clone());
+    let (pages, headings) = (results.pages(), results.headings.clone());
     let width = binding.headings.len();
     let mut feed = Feed::new(&mut table, &binding, &forms);
     let line = Line {
@@ -190,10 +198,10 @@ pub fn apply_to_file_with(
         make: || {
             let mut workspace = application.workspace();
             let (application, headings, forms) = (&application, &headings, &forms);
-            let parquet = pages.as_ref().map(|pages| (pages, out));
+            let pages = pages.as_deref();
             move |fed: Fed| {
                 let applied = application.apply(fed.open(width, forms)?, &mut workspace);
-                Made::new(application, applied, headings, parquet)
+                Made::new(application, applied, headings, pages)
             }
         },
         take: |made: Result<Made, CohortError>| {
@@ -246,13 +254,13 @@ impl Made {
         application: &Application<'_>,
         mut applied: Applied,
         results: &[String],
-        parquet: Option<(&Pages, &Path)>,
+        pages: Option<&Pages>,
     ) -> Result<Made, CohortError> {
-        let used = match parquet {
+        let used = match pages {
             None => Used::Lines(csv_results::lines(application, &applied)?),
-            Some((pages, out)) => {
+            Some(pages) => {
                 let frame = frame_results::frame(application, &mut applied, results)?;
-                Used::Rows(Ready::new(frame, pages, out)?)
+                Used::Rows(Ready::new(frame, pages)?)
             }
         };
         Ok(Made {
@@ -271,8 +279,6 @@ struct Results {
     /// Headings of the columns of results.
     headings: Vec<String>,
     used: UsedFile,
-    /// How rows become Parquet, where they do.
-    pages: Option<Pages>,
     aside: AsideFile,
     held: Vec<usize>,
     tally: Tally,
@@ -311,7 +317,6 @@ impl Results {
                 });
             }
         }
-        let mut pages = None;
         let used = match Kind::of_results(out)? {
             Kind::Csv => {
                 let all = binding.headings.iter().chain(&headings).chain([&remarks]);
@@ -329,21 +334,26 @@ impl Results {
                 let own = table.schema();
                 let leave = &application.leave;
                 let schema = frame_results::schema(own.as_ref(), binding, leave, &headings);
-                let file = ParquetFile::create(out, &schema)?;
-                pages = Some(file.pages(&schema)?);
-                UsedFile::Parquet(Box::new(file))
+                UsedFile::Parquet(Box::new(ParquetFile::create(out, &schema)?))
             }
         };
         Ok(Results {
             headings,
             used,
-            pages,
             aside: AsideFile::create(out, &binding.headings)?,
             held: vec![0; application.advice.distinct.len()],
             tally: Tally::default(),
             counts: Counts::default(),
             uncertainties: Vec::new(),
         })
+    }
+
+    /// How rows become Parquet, where they do.
+    fn pages(&self) -> Option<Arc<Pages>> {
+        match &self.used {
+            UsedFile::Csv(_) => None,
+            UsedFile::Parquet(file) => Some(file.pages()),
+        }
     }
 
     fn take(&mut self, application: &Application<'_>, made: Made) -> Result<(), CohortError> {

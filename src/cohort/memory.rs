@@ -9,7 +9,6 @@ use super::binding::{Binding, BoundColumn};
 use super::checks::{Checked, Fed, Feed, Tally, Why};
 use super::error::CohortError;
 use super::files::Options;
-use super::forms::Forms;
 use super::in_order::Line;
 use super::leave::Leave;
 use super::pair::Exams;
@@ -79,8 +78,7 @@ pub struct Cohort {
     fields_aside: HashMap<String, Vec<Option<String>>>,
     rows: Vec<usize>,
     uncertain: HashMap<String, Vec<Option<RowUncertainty>>>,
-    /// The headings in their order, and what bound the columns, so that rows can be read again.
-    order: Vec<String>,
+    /// What bound the columns, so that rows can be read again.
     bound_by: Options,
 }
 
@@ -100,13 +98,7 @@ impl Cohort {
     /// # Errors
     /// [`CohortError`].
     pub fn of(sheet: &Sheet, mut table: Table, options: &Options) -> Result<Cohort, CohortError> {
-        let binding = options.binding(sheet, &table)?;
-        let forms = Forms::settle(
-            sheet,
-            &binding,
-            options.binding_file().as_deref(),
-            &mut table,
-        )?;
+        let (binding, forms) = options.settle(sheet, &mut table)?;
         let exams = table.exams();
         let application = Application::new(sheet, &binding, Leave::as_it_came(), true)?;
         let names: Vec<String> = application.kept.iter().map(|c| sheet.name(*c)).collect();
@@ -160,7 +152,6 @@ impl Cohort {
         }
         cohort.checks = tally.found();
         cohort.advisories = application.advice.with_counts(&held);
-        cohort.order = binding.headings.clone();
         cohort.bound_by = Options {
             binding: options.binding.clone(),
             ..Options::default()
@@ -290,10 +281,10 @@ impl Cohort {
     /// # Errors
     /// As [`Cohort::of`], for a sheet that the table does not fit.
     pub fn readings<'c>(&'c self, sheet: &'c Sheet) -> Result<CohortReadings<'c>, CohortError> {
-        let columns = self.order.iter().map(|heading| self.fields(heading));
+        let columns = self.headings.iter().map(|heading| self.fields(heading));
         Ok(CohortReadings {
             sheet,
-            binding: self.bound_by.bind(sheet, &self.order)?,
+            binding: self.bound_by.bind(sheet, &self.headings)?,
             columns: columns.map(Option::unwrap_or_default).collect(),
         })
     }

@@ -2,6 +2,7 @@
 
 use std::fs::File;
 use std::path::Path;
+use std::sync::Arc;
 
 use polars::io::parquet::write::BatchedWriter;
 use polars::prelude::{DataFrame, ParquetWriter, Schema};
@@ -22,16 +23,15 @@ pub(super) enum Ready {
 }
 
 impl Ready {
-    /// Makes rows ready to be written to `out`.
+    /// Makes rows ready to be written.
     ///
     /// # Errors
     /// What cannot be encoded.
-    pub(super) fn new(frame: DataFrame, pages: &Pages, out: &Path) -> Result<Ready, CohortError> {
-        if frame.height() < GROUP {
-            return Ok(Ready::Few(frame));
+    pub(super) fn new(frame: DataFrame, pages: &Pages) -> Result<Ready, CohortError> {
+        match frame.height() < GROUP {
+            true => Ok(Ready::Few(frame)),
+            false => Ok(Ready::Group(pages.group(frame)?)),
         }
-        let group = pages.group(frame).map_err(|e| failed(out, &e))?;
-        Ok(Ready::Group(group))
     }
 }
 
@@ -39,6 +39,7 @@ impl Ready {
 pub(super) struct ParquetFile {
     pending: Pending,
     writer: BatchedWriter<File>,
+    pages: Arc<Pages>,
     /// Rows that wait for their row group to be full.
     waiting: Option<DataFrame>,
 }
@@ -53,13 +54,14 @@ impl ParquetFile {
         Ok(ParquetFile {
             pending,
             writer,
+            pages: Arc::new(Pages::new(schema, out)?),
             waiting: None,
         })
     }
 
     /// How rows are made ready for this file.
-    pub(super) fn pages(&self, schema: &Schema) -> Result<Pages, CohortError> {
-        Pages::new(schema).map_err(|e| failed(self.pending.path(), &e))
+    pub(super) fn pages(&self) -> Arc<Pages> {
+        self.pages.clone()
     }
 
     /// Writes on, in the order in which rows come.
@@ -67,12 +69,8 @@ impl ParquetFile {
         match ready {
             Ready::Few(frame) => self.join(frame),
             Ready::Group(group) => {
-                if let Some(waiting) = self.waiting.take() {
-                    self.write(waiting)?;
-                }
-                self.writer
-                    .write_row_group(group.rows as u64, &group.pages)
-                    .map_err(|e| failed(self.pending.path(), &e))
+                self.write_waiting()?;
+                self.write(&group)
             }
         }
     }
@@ -85,27 +83,29 @@ impl ParquetFile {
                 .map_err(|e| failed(self.pending.path(), &e))?;
             joined = waiting;
         }
-        if joined.height() < GROUP {
-            self.waiting = Some(joined);
-            return Ok(());
+        let is_full = joined.height() >= GROUP;
+        self.waiting = Some(joined);
+        match is_full {
+            true => self.write_waiting(),
+            false => Ok(()),
         }
-        self.write(joined)
     }
 
-    fn write(&mut self, mut frame: DataFrame) -> Result<(), CohortError> {
-        if frame.height() == 0 {
-            return Ok(());
+    fn write_waiting(&mut self) -> Result<(), CohortError> {
+        match self.waiting.take() {
+            Some(frame) if frame.height() > 0 => self.write(&self.pages.clone().group(frame)?),
+            _ => Ok(()),
         }
-        frame.rechunk_mut();
+    }
+
+    fn write(&mut self, group: &RowGroup) -> Result<(), CohortError> {
         self.writer
-            .write_batch(&frame)
+            .write_row_group(group.rows as u64, &group.pages)
             .map_err(|e| failed(self.pending.path(), &e))
     }
 
     pub(super) fn appear(mut self) -> Result<(), CohortError> {
-        if let Some(rest) = self.waiting.take() {
-            self.write(rest)?;
-        }
+        self.write_waiting()?;
         self.writer
             .finish()
             .map_err(|e| failed(self.pending.path(), &e))?;
@@ -113,7 +113,7 @@ impl ParquetFile {
     }
 }
 
-fn failed(path: &Path, error: &dyn std::fmt::Display) -> CohortError {
+pub(super) fn failed(path: &Path, error: &dyn std::fmt::Display) -> CohortError {
     CohortError::Table {
         path: path.to_owned(),
         message: format!("it cannot be written as Parquet: {error}"),

@@ -1,6 +1,8 @@
 //! Rows encoded and compressed as Parquet by whichever thread made them, so that the thread that
 //! writes the file only writes.
 
+use std::path::{Path, PathBuf};
+
 use polars::io::parquet::write::{ParquetCompression, StatisticsOptions, get_encodings};
 use polars::prelude::{
     ArrayRef, CompatLevel, DataFrame, PolarsError, PolarsResult, Schema, SchemaExt,
@@ -11,8 +13,13 @@ use polars_parquet::write::{
     to_parquet_schema,
 };
 
+use super::error::CohortError;
+use super::parquet_file::failed;
+
 /// How columns become pages; any number of threads can ask it.
 pub(super) struct Pages {
+    /// The file that they are for.
+    path: PathBuf,
     types: Vec<ParquetType>,
     encodings: Vec<Vec<Encoding>>,
     options: WriteOptions,
@@ -26,14 +33,16 @@ pub(super) struct RowGroup {
 }
 
 impl Pages {
-    /// For rows of this schema, as the file's own writer would make them.
+    /// For rows of this schema on their way to the file in `out`.
     ///
     /// # Errors
     /// A type of column that Parquet has not.
-    pub(super) fn new(schema: &Schema) -> PolarsResult<Pages> {
+    pub(super) fn new(schema: &Schema, out: &Path) -> Result<Pages, CohortError> {
         let schema = schema.to_arrow(CompatLevel::newest());
+        let described = to_parquet_schema(&schema).map_err(|e| failed(out, &e))?;
         Ok(Pages {
-            types: to_parquet_schema(&schema)?.fields().to_vec(),
+            path: out.to_owned(),
+            types: described.fields().to_vec(),
             encodings: get_encodings(&schema).to_vec(),
             options: WriteOptions {
                 statistics: StatisticsOptions::default(),
@@ -48,13 +57,14 @@ impl Pages {
     ///
     /// # Errors
     /// What cannot be encoded.
-    pub(super) fn group(&self, mut frame: DataFrame) -> PolarsResult<RowGroup> {
+    pub(super) fn group(&self, mut frame: DataFrame) -> Result<RowGroup, CohortError> {
         frame.rechunk_mut();
         let mut pages = Vec::new();
         for batch in frame.iter_chunks(CompatLevel::newest(), false) {
             let columns = batch.columns().iter().zip(&self.types);
             for ((column, kind), encoding) in columns.zip(&self.encodings) {
-                pages.extend(self.columns(column, kind, encoding)?);
+                let made = self.columns(column, kind, encoding);
+                pages.extend(made.map_err(|e| failed(&self.path, &e))?);
             }
         }
         Ok(RowGroup {
