@@ -28,20 +28,11 @@ pub struct Proportion {
 /// # Errors
 /// [`StatisticsError`] when `of` is zero, `count` is larger than `of`, or the level is not between 0 and 1.
 pub fn proportion(count: usize, of: usize, level: f64) -> Result<Proportion> {
-    if of == 0 {
-        return Err(StatisticsError::TooFew {
-            what: "denominator of a proportion",
-            found: 0,
-            needed: 1,
-        });
-    }
-    if count > of {
-        return Err(StatisticsError::OutOfRange {
-            what: "numerator of a proportion",
-            value: count as f64,
-            allowed: "at most its denominator",
-        });
-    }
+    check_counts(
+        count,
+        of,
+        ["numerator of a proportion", "denominator of a proportion"],
+    )?;
     Ok(Proportion {
         count,
         of,
@@ -49,6 +40,29 @@ pub fn proportion(count: usize, of: usize, level: f64) -> Result<Proportion> {
         exact: exact_interval(count, of, level)?,
         wilson: wilson_interval(count, of, level)?,
     })
+}
+
+/// Refuses a share of none, and a count above its total; `names` are those of the two in messages.
+pub(super) fn check_counts(
+    count: usize,
+    of: usize,
+    [numerator, denominator]: [&'static str; 2],
+) -> Result<()> {
+    if of == 0 {
+        return Err(StatisticsError::TooFew {
+            what: denominator,
+            found: 0,
+            needed: 1,
+        });
+    }
+    if count > of {
+        return Err(StatisticsError::OutOfRange {
+            what: numerator,
+            value: count as f64,
+            allowed: "at most its denominator",
+        });
+    }
+    Ok(())
 }
 
 fn exact_interval(count: usize, of: usize, level: f64) -> Result<Interval> {

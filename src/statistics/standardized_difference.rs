@@ -4,6 +4,7 @@ use super::descriptive::{mean, squares_about};
 use super::distribution::normal_quantile;
 use super::error::{Result, StatisticsError, check_values};
 use super::interval::{Interval, upper_tail};
+use super::proportion::check_counts;
 use super::warning::{Warning, warn_few};
 
 /// A difference of two groups in standard deviations.
@@ -67,20 +68,11 @@ pub fn standardized_difference_of_shares(
     level: f64,
 ) -> Result<StandardizedDifference> {
     for (count, of) in [(first, of_first), (second, of_second)] {
-        if of == 0 {
-            return Err(StatisticsError::TooFew {
-                what: "denominator of a share",
-                found: 0,
-                needed: 1,
-            });
-        }
-        if count > of {
-            return Err(StatisticsError::OutOfRange {
-                what: "numerator of a share",
-                value: count as f64,
-                allowed: "at most its denominator",
-            });
-        }
+        check_counts(
+            count,
+            of,
+            ["numerator of a share", "denominator of a share"],
+        )?;
     }
     let (p, q) = (
         first as f64 / of_first as f64,

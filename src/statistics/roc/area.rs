@@ -90,10 +90,15 @@ impl Sums {
 }
 
 fn check_two_of_each(sample: &RocSample) -> Result<()> {
-    for (what, found) in [
+    check_two_each([
         ("positives", sample.positives()),
         ("negatives", sample.negatives()),
-    ] {
+    ])
+}
+
+/// Refuses fewer than two of either, which have no variance.
+pub(super) fn check_two_each(counts: [(&'static str, usize); 2]) -> Result<()> {
+    for (what, found) in counts {
         if found < 2 {
             return Err(StatisticsError::TooFew {
                 what,

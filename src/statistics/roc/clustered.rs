@@ -1,11 +1,11 @@
 //! Areas when a patient contributes more than one observation.
 
-use super::area::{Area, Placements, finish as finish_area};
+use super::area::{Area, Placements, check_two_each, finish as finish_area};
 use super::compare::{AreaComparison, check_same_observations, finish as finish_comparison};
 use super::sample::RocSample;
 use crate::statistics::cluster::Clusters;
 use crate::statistics::descriptive::compensated_sum;
-use crate::statistics::error::{Result, StatisticsError, check_pairs};
+use crate::statistics::error::{Result, check_pairs};
 use crate::statistics::warning::{Warning, warn_few};
 
 /// Area under the curve with a variance that allows for observations of one patient being alike.
@@ -98,19 +98,10 @@ impl PatientSums {
     }
 
     fn check(&self) -> Result<()> {
-        for (what, found) in [
+        check_two_each([
             ("patients with a positive", self.patients_with_positives),
             ("patients with a negative", self.patients_with_negatives),
-        ] {
-            if found < 2 {
-                return Err(StatisticsError::TooFew {
-                    what,
-                    found,
-                    needed: 2,
-                });
-            }
-        }
-        Ok(())
+        ])
     }
 
     fn covariance(&self, other: &Self) -> f64 {
@@ -149,6 +140,7 @@ mod tests {
     use super::super::fixtures::{classes, first_score, patients, second_score};
     use super::super::sample::Direction;
     use super::*;
+    use crate::statistics::error::StatisticsError;
     use crate::statistics::oracle::{close, number};
 
     fn sample(scores: &[f64]) -> RocSample {
