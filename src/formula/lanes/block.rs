@@ -32,11 +32,9 @@ impl<const W: usize> Lanes<W> {
     }
 
     /// One lane.
+    #[inline(always)]
     pub fn lane(&self, i: usize) -> Lane {
-        Lane {
-            value: self.values[i],
-            status: Status(self.states[i]),
-        }
+        self.view().lane(i)
     }
 
     /// Sets one lane.
@@ -118,8 +116,8 @@ struct Block<'a, const W: usize, const TRACKED: bool> {
     inputs: &'a [View<'a, W>],
     made: &'a mut [Lanes<W>],
     next: usize,
-    /// Where the step of this number writes instead.
-    aside: usize,
+    /// The step that writes to `out` instead.
+    aside: Option<usize>,
     out: ViewMut<'a, W>,
     hidden: [f64; W],
     /// Whether any register was guarded; `hidden` is zero where not.
@@ -152,7 +150,7 @@ impl<const W: usize, const TRACKED: bool> Block<'_, W, TRACKED> {
             inputs: self.inputs,
             made,
         };
-        let out = match self.next == self.aside {
+        let out = match Some(self.next) == self.aside {
             true => self.out.reborrow(),
             false => rest[0].view_mut(),
         };
@@ -397,17 +395,13 @@ pub fn evaluate<const W: usize>(
     if scratch.made.len() < tape.steps.len() {
         scratch.made.resize(tape.steps.len(), Lanes::MISSING);
     }
-    let last = tape.steps.len().wrapping_sub(1);
-    let ends_there = tape.result() == tape.inputs().wrapping_add(last);
+    let last = tape.steps.len().checked_sub(1);
+    let ends_there = |last: &usize| tape.result() == tape.inputs() + last;
     simd::widest(Evaluation {
         tape,
         inputs,
         out,
-        aside: if ends_there && !scratch.keeps {
-            last
-        } else {
-            usize::MAX
-        },
+        aside: last.filter(|last| ends_there(last) && !scratch.keeps),
         made: &mut scratch.made,
     });
 }
@@ -418,7 +412,7 @@ struct Evaluation<'a, const W: usize> {
     inputs: &'a [View<'a, W>],
     out: ViewMut<'a, W>,
     /// The step that makes the result, where it writes it where it is wanted.
-    aside: usize,
+    aside: Option<usize>,
     made: &'a mut [Lanes<W>],
 }
 
@@ -471,7 +465,7 @@ impl<const W: usize> Evaluation<'_, W> {
     /// Puts the result where it is wanted, unless its step did.
     #[inline(always)]
     fn fetch(&mut self) {
-        if self.aside == usize::MAX {
+        if self.aside.is_none() {
             let filled = Filled {
                 inputs: self.inputs,
                 made: self.made,
