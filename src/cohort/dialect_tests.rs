@@ -1,21 +1,9 @@
 //! One cohort, written in many ways, gives the same results, byte for byte.
 
-use std::path::{Path, PathBuf};
-
 use super::binding::Part;
+use super::test_support::{bundled, two_exams as sheet};
 use super::*;
 use crate::sheet::Sheet;
-
-fn sheet() -> Sheet {
-    let text = "use hemodynamics as before\nuse hemodynamics as after\nuse hemodynamics";
-    Sheet::read(text).unwrap().sheet
-}
-
-fn bundled(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("data")
-        .join(name)
-}
 
 /// What a file of results and its rows set aside hold.
 #[derive(Debug, PartialEq)]

@@ -1,7 +1,7 @@
 //! Files in and out: comma-separated values and Parquet, one thread and several.
 
 use std::num::NonZeroUsize;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
@@ -10,19 +10,9 @@ use polars::prelude::{
     ParquetWriter, SerReader, Series, StringChunked, TimeUnit,
 };
 
+use super::test_support::{bundled, two_exams as sheet};
 use super::*;
 use crate::sheet::Sheet;
-
-fn sheet() -> Sheet {
-    let text = "use hemodynamics as before\nuse hemodynamics as after\nuse hemodynamics";
-    Sheet::read(text).unwrap().sheet
-}
-
-fn bundled(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("data")
-        .join(name)
-}
 
 fn options() -> Options {
     Options {

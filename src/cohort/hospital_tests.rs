@@ -2,18 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
+use super::test_support::bundled;
 use super::*;
 use crate::sheet::Sheet;
 
 fn sheet() -> Sheet {
     let text = "use hemodynamics as before\nuse hemodynamics as after\nuse hemodynamics\ncompare before, after";
     Sheet::read(text).unwrap().sheet
-}
-
-fn bundled(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("data")
-        .join(name)
 }
 
 /// The columns of results, row by row, and the counts.

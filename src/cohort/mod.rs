@@ -115,6 +115,8 @@ mod hospital_tests;
 #[cfg(test)]
 mod pair_tests;
 #[cfg(test)]
+mod test_support;
+#[cfg(test)]
 mod tests;
 #[cfg(test)]
 mod uncertain_tests;

@@ -7,18 +7,20 @@ const EXPORT: &str = "MRN;Exam date;LVOT diam;VTI (cm);HR;SV;Rhythm;bed\n\
     7002;14.02.2031;21,1;19,0;88;60;VHF;b\n\
     7003;15.02.2031;22,0;19,5;not done;70;paced;c\n";
 
+const BIND: [&str; 6] = [
+    "bind",
+    "export.csv",
+    "--sheet",
+    "exam.sheet",
+    "--out",
+    "e.toml",
+];
+
 #[test]
 fn a_draft_names_what_it_is_unsure_of_and_loads_as_it_stands() {
     let desk = Desk::new();
     desk.put("export.csv", EXPORT);
-    let drafted = desk.run(&[
-        "bind",
-        "export.csv",
-        "--sheet",
-        "exam.sheet",
-        "--out",
-        "e.toml",
-    ]);
+    let drafted = desk.run(&BIND);
     assert_eq!((drafted.code, drafted.err.as_str()), (0, ""));
     assert!(
         drafted.out.starts_with("bound 4 of 8 columns, "),
@@ -67,22 +69,14 @@ fn a_draft_names_what_it_is_unsure_of_and_loads_as_it_stands() {
 fn what_was_edited_is_not_written_over() {
     let desk = Desk::new();
     desk.put("export.csv", EXPORT);
-    let again = [
-        "bind",
-        "export.csv",
-        "--sheet",
-        "exam.sheet",
-        "--out",
-        "e.toml",
-    ];
     desk.put("e.toml", "edited");
-    let refused = desk.run(&again);
+    let refused = desk.run(&BIND);
     assert_eq!(refused.code, 3);
     assert!(refused.err.contains("--overwrite"), "{}", refused.err);
     assert_eq!(desk.text("e.toml"), "edited");
-    let told: Vec<&str> = again.iter().copied().chain(["--overwrite"]).collect();
+    let told: Vec<&str> = BIND.iter().copied().chain(["--overwrite"]).collect();
     assert_eq!(desk.run(&told).code, 0);
-    let printed = desk.run(&again[..4]);
+    let printed = desk.run(&BIND[..4]);
     assert_eq!(printed.out.trim_end(), desk.text("e.toml").trim_end());
     assert_eq!(
         desk.run(&["bind", "none.csv", "--sheet", "exam.sheet"])
