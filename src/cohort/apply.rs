@@ -398,6 +398,7 @@ impl Computed<'_, '_> {
             }
         }
         let needs_words = self.needs_words();
+        let mut found = found.iter().peekable();
         for lane in lanes {
             self.held.count(lane, &mut applied.held);
             let mut remarks = match needs_words[lane] {
@@ -410,12 +411,13 @@ impl Computed<'_, '_> {
                     remark(&mut remarks, &more);
                 }
             }
-            // Empty but for the few rows in which something was found.
-            let of_row = found.iter().filter(|(at, _)| *at == lane);
+            // What was found stands in the order of the rows; of those set aside nothing is told.
             let mut told = Vec::new();
-            for finding in of_row.flat_map(|(_, findings)| findings) {
-                remark(&mut remarks, &format!("check: {}", finding.text));
-                told.push(finding.check);
+            while let Some((at, findings)) = found.next_if(|(at, _)| *at <= lane) {
+                for finding in findings.iter().filter(|_| *at == lane) {
+                    remark(&mut remarks, &format!("check: {}", finding.text));
+                    told.push(finding.check);
+                }
             }
             told.sort_unstable();
             told.dedup();

@@ -55,6 +55,7 @@ impl<'t> Feed<'t> {
             across: binding.checks.as_ref().map(|checks| Across {
                 checks,
                 binding,
+                said: said(checks, binding),
                 rows_before: 0,
                 rows: HashMap::new(),
                 times: HashMap::new(),
@@ -106,6 +107,8 @@ type Key = [u8; 16];
 struct Across<'t> {
     checks: &'t Checks,
     binding: &'t Binding,
+    /// The columns in which one row says the same as another: patient, times and bound ones.
+    said: Vec<usize>,
     rows_before: usize,
     /// Number of the first row that said the same in patient, times and bound columns.
     rows: HashMap<Key, usize>,
@@ -204,15 +207,7 @@ impl Across<'_> {
         if self.checks.same_row == Action::Off {
             return false;
         }
-        let bound = self.binding.columns.iter().map(|bound| bound.column);
-        let all = bound.chain(self.binding.identifiers.iter().copied());
-        let all = all
-            .chain(self.checks.patient)
-            .chain(self.checks.times.iter().copied());
-        let mut columns: Vec<usize> = all.collect();
-        columns.sort_unstable();
-        columns.dedup();
-        let fields = columns.iter().map(|column| rows.field(row, *column));
+        let fields = self.said.iter().map(|column| rows.field(row, *column));
         match self.rows.entry(key(fields)) {
             std::collections::hash_map::Entry::Vacant(free) => {
                 free.insert(number);
@@ -314,6 +309,18 @@ impl Verdict {
             Action::Off => {}
         }
     }
+}
+
+fn said(checks: &Checks, binding: &Binding) -> Vec<usize> {
+    let bound = binding.columns.iter().map(|bound| bound.column);
+    let all = bound
+        .chain(binding.identifiers.iter().copied())
+        .chain(checks.patient)
+        .chain(checks.times.iter().copied());
+    let mut columns: Vec<usize> = all.collect();
+    columns.sort_unstable();
+    columns.dedup();
+    columns
 }
 
 /// The digest of some texts; lengths keep neighbors apart.
