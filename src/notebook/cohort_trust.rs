@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use crate::cohort::Cohort;
+use crate::notebook::words::sentence;
 use crate::quantity::Unit;
 use crate::sheet::{Sheet, figure, figure_with_unit};
 use crate::statistics;
@@ -43,7 +44,7 @@ impl Uncertainties {
                 .push(Row::of(sheet, cohort, &counts.name, lower_bound));
             let is_plain = counts.lower_bound + counts.without == 0 && counts.published.is_empty();
             if !is_plain {
-                found.notes.push(as_sentence(&counts.to_string()));
+                found.notes.push(sentence(&counts.to_string()));
             }
         }
         found
@@ -90,18 +91,6 @@ impl Uncertainties {
         }
         text
     }
-}
-
-/// With a capital at its start and a full stop at its end.
-fn as_sentence(words: &str) -> String {
-    let mut chars = words.chars();
-    let first = chars.next().map(char::to_uppercase);
-    first
-        .into_iter()
-        .flatten()
-        .chain(chars)
-        .chain(['.'])
-        .collect()
 }
 
 impl Row {

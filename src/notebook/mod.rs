@@ -23,6 +23,7 @@ mod session;
 mod statistics;
 mod tables;
 mod trust;
+mod words;
 
 pub use ask::{AskError, ask};
 pub use document::{Document, DocumentError};

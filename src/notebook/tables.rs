@@ -11,6 +11,7 @@ use super::render::{Rendered, Rendering, words_of_finding};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
+use crate::notebook::words::capitalized;
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Explanation, Sheet, State, figure, word_of};
 use crate::statistics;
@@ -141,13 +142,6 @@ fn advisories_of(sheet: &Sheet, cells: &[CellId]) -> Vec<Advisory> {
     found
 }
 
-fn capital(word: &str) -> String {
-    let mut chars = word.chars();
-    chars.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(chars).collect()
-    })
-}
-
 fn advisory_list(advisories: &[Advisory]) -> Markup {
     html! {
         @if !advisories.is_empty() {
@@ -155,7 +149,7 @@ fn advisory_list(advisories: &[Advisory]) -> Markup {
                 @for advisory in advisories {
                     @let word = word_of(advisory.weight);
                     li class=(word) {
-                        b { (capital(word)) } " " (advisory.text) " "
+                        b { (capitalized(word)) } " " (advisory.text) " "
                         small { "(" (advisory.source) ")" }
                     }
                 }
@@ -343,7 +337,7 @@ fn held(cohort: &Cohort) -> Markup {
                     @for (advisory, rows) in &cohort.advisories {
                         @let word = word_of(advisory.weight);
                         li class=(word) {
-                            b { (capital(word)) } " in " (rows) " rows: " (advisory.text) " "
+                            b { (capitalized(word)) } " in " (rows) " rows: " (advisory.text) " "
                             small { "(" (advisory.source) ")" }
                         }
                     }

@@ -3,6 +3,7 @@
 use crate::charts::{Axis, ControlChart, ControlKind, ControlPoint, ControlScale};
 use crate::formula::notation::{Analysis, Diagnostic, Name, Question};
 use crate::notebook::render::{Rendered, Rendering};
+use crate::notebook::words::sentence;
 use crate::quantity::{Content, Unit};
 use crate::sheet::{figure, figure_as_given};
 use crate::statistics::Warning;
@@ -11,7 +12,7 @@ use crate::statistics::quality::{
 };
 
 use super::outcome::accounting;
-use super::page::{Answer, Drawing, Table, counted, refused, sentence, size, undrawn};
+use super::page::{Answer, Drawing, Table, counted, refused, size, undrawn};
 use super::rows::{Column, Rows};
 
 /// The rules looked for beside three standard deviations; each adds false alarms.

@@ -4,6 +4,7 @@ use crate::charts::{Axis, BandPoint, DoseResponse, Fit, GroupMedian, Reference, 
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
+use crate::notebook::words::sentence;
 use crate::sheet::{figure, figure_as_given, join_unit};
 use crate::statistics::response::{
     Baseline, DoseMedians, Line, Saturation, fit_line, fit_line_clustered, fit_saturation, lowess,
@@ -13,7 +14,7 @@ use crate::statistics::{Clusters, StatisticsError, Warning};
 
 use super::outcome::{accounting, cluster_names, clusters};
 use super::page::{
-    Answer, Drawing, Table, counted, level_words, p_value, refused, sentence, size, span, undrawn,
+    Answer, Drawing, Table, counted, level_words, p_value, refused, size, span, undrawn,
     with_interval,
 };
 use super::rows::{Column, Rows};

@@ -3,6 +3,7 @@
 use crate::charts::{Axis, BandPoint, FunnelMark, FunnelPlace, FunnelPlot};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
+use crate::notebook::words::capitalized;
 use crate::sheet::{figure, in_sentence};
 use crate::statistics::Clusters;
 use crate::statistics::quality::{
@@ -11,7 +12,7 @@ use crate::statistics::quality::{
 
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, percent, refused, size, undrawn};
-use super::rows::{Rows, capitalized, spaced};
+use super::rows::{Rows, spaced};
 
 /// Sizes at which limits are drawn.
 const STEPS: usize = 60;

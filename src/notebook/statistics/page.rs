@@ -6,6 +6,7 @@ use crate::charts::{ChartError, Size};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::output::Output;
 use crate::notebook::render::{Rendered, Rendering};
+use crate::notebook::words::sentence;
 use crate::sheet::figure;
 use crate::statistics::response::Estimate;
 use crate::statistics::{Interval, Proportion, StatisticsError, Warning};
@@ -179,19 +180,6 @@ fn once_each(lines: &mut Vec<String>) {
         }
         is_new
     });
-}
-
-/// With a capital at its start and a full stop at its end.
-pub(super) fn sentence(words: &str) -> String {
-    let mut chars = words.trim().chars();
-    let mut text: String = match chars.next() {
-        Some(first) => first.to_uppercase().chain(chars).collect(),
-        None => return String::new(),
-    };
-    if !text.ends_with(['.', '!', '?']) {
-        text.push('.');
-    }
-    text
 }
 
 /// Width and height of a chart here, px.

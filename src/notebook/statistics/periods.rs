@@ -3,13 +3,14 @@
 use crate::charts::{Axis, ControlChart, ControlKind, ControlPoint, ControlScale};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
+use crate::notebook::words::capitalized;
 use crate::sheet::figure_as_given;
 use crate::statistics::quality::{PChart, p_chart};
 
 use super::control::baseline;
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, percent, refused, share_span, size, undrawn};
-use super::rows::{Rows, capitalized};
+use super::rows::Rows;
 use crate::statistics::Interval;
 
 /// Most periods; more are no chart.

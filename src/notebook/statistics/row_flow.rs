@@ -6,9 +6,10 @@ use crate::charts::{FlowCount, FlowStep, RowFlow};
 use crate::cohort::{Cohort, Why};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
+use crate::notebook::words::sentence;
 
 use super::outcome::Classes;
-use super::page::{Answer, Drawing, sentence, size, undrawn};
+use super::page::{Answer, Drawing, size, undrawn};
 use super::rows::{LeftOut, Rows};
 
 /// Width of the drawing, px; its height follows from what it says.

@@ -8,6 +8,7 @@ use crate::formula::CellId;
 use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test};
 use crate::notebook::coupled::{self, Drawn};
 use crate::notebook::render::{Rendering, words_of_finding};
+use crate::notebook::words::capitalized;
 use crate::quantity::{Content, Origin, Reading, Unit};
 use crate::sheet::{figure_as_given, in_sentence, join_unit};
 
@@ -381,14 +382,6 @@ fn is_near(a: f64, b: f64) -> bool {
 /// A column's name as words.
 fn label_of(name: &str) -> String {
     capitalized(&spaced(name))
-}
-
-/// With a capital at its start.
-pub(super) fn capitalized(words: &str) -> String {
-    let mut chars = words.chars();
-    chars.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(chars).collect()
-    })
 }
 
 /// A cell's label; the exam it belongs to is part of what it is.

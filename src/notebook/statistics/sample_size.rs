@@ -5,7 +5,7 @@ use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::{Content, Reading, Unit};
 use crate::sheet::{figure, figure_as_given};
 use crate::statistics::agreement::LimitError;
-use crate::statistics::roc::{ThresholdRule, area, threshold};
+use crate::statistics::roc::{RocSample, ThresholdRule, area, threshold};
 use crate::statistics::sample_size::{
     AreaVariance, SampleSize, ShareInterval, for_area, for_limit, for_mean, for_share, to_enroll,
 };
@@ -62,6 +62,7 @@ fn of_index(rendering: &Rendering<'_>, analysis: &Analysis, width: &Reading) -> 
             rendering,
             classes: &classes,
             index,
+            sample: classes.sample(index)?,
             width,
             level,
         };
@@ -81,6 +82,7 @@ struct Plan<'p> {
     rendering: &'p Rendering<'p>,
     classes: &'p Classes<'p>,
     index: &'p Index,
+    sample: RocSample,
     width: f64,
     level: f64,
 }
@@ -94,8 +96,7 @@ impl Plan<'_> {
     }
 
     fn areas(&self, table: &mut Table) -> Result<(), Vec<Diagnostic>> {
-        let sample = self.classes.sample(self.index)?;
-        let found = area(&sample, self.level).map_err(refused(self.rendering))?;
+        let found = area(&self.sample, self.level).map_err(refused(self.rendering))?;
         let ratio = found.negatives as f64 / found.positives as f64;
         let now = found
             .interval
@@ -123,8 +124,7 @@ impl Plan<'_> {
 
     fn shares(&self, table: &mut Table) -> Result<(), Vec<Diagnostic>> {
         let refused = refused(self.rendering);
-        let sample = self.classes.sample(self.index)?;
-        let chosen = threshold(&sample, ThresholdRule::MaximalYouden).map_err(&refused)?;
+        let chosen = threshold(&self.sample, ThresholdRule::MaximalYouden).map_err(&refused)?;
         let at = self.index.beyond(&figure_as_given(chosen.threshold));
         let counts = &chosen.table;
         let positives = counts.true_positive + counts.false_negative;

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::cohort::{Cohort, Why};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
+use crate::notebook::words::capitalized;
 use crate::sheet::figure;
 use crate::statistics::{
     StandardizedDifference, proportion, quantiles, standardized_difference,
@@ -14,7 +15,7 @@ use crate::statistics::{
 use super::fields::name_of;
 use super::level;
 use super::page::{Answer, Table, counted, level_words, percent, refused, with_interval};
-use super::rows::{capitalized, spaced};
+use super::rows::spaced;
 
 /// Comparisons shown where no column is named; those that differ most.
 const SHOWN: usize = 20;
