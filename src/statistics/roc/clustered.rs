@@ -17,7 +17,8 @@ use crate::statistics::warning::{Warning, warn_few};
 /// this is DeLong's variance.
 ///
 /// # Errors
-/// [`StatisticsError::UnequalLengths`]; [`StatisticsError::TooFew`] with fewer than two patients in a class; a level not
+/// [`UnequalLengths`](crate::statistics::StatisticsError::UnequalLengths);
+/// [`TooFew`](crate::statistics::StatisticsError::TooFew) with fewer than two patients in a class; a level not
 /// between 0 and 1.
 pub fn area_clustered(sample: &RocSample, patients: &Clusters, level: f64) -> Result<Area> {
     let sums = PatientSums::new(sample, patients)?;
