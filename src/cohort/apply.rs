@@ -6,6 +6,7 @@
 use std::collections::HashMap;
 
 use super::advice_held::{AdviceOf, Held};
+use super::alike::Alike;
 use super::binding::Binding;
 use super::checks::{Finding, Tally, Verdict, Why};
 use super::error::CohortError;
@@ -65,6 +66,7 @@ pub(super) struct Workspace {
     inputs: Vec<Lanes<WIDTH>>,
     memory: Memory,
     chamber: Option<Chamber>,
+    alike: Alike,
 }
 
 /// A piece of a table with what came of it.
@@ -105,6 +107,20 @@ impl Values {
     pub(super) fn known(&self) -> impl Iterator<Item = Option<f64>> + '_ {
         let pairs = self.numbers.iter().zip(&self.states);
         pairs.map(|(number, state)| state.is_known().then_some(*number))
+    }
+
+    /// Appends some lanes, in order, of the first `len`.
+    fn append(&mut self, computed: &Lanes<WIDTH>, lanes: &[usize], len: usize) {
+        if lanes.len() == len {
+            let states = computed.states[..len].iter();
+            self.numbers.extend_from_slice(&computed.values[..len]);
+            self.states.extend(states.map(|bits| Status(*bits)));
+            return;
+        }
+        for lane in lanes.iter().map(|lane| computed.lane(*lane)) {
+            self.numbers.push(lane.value);
+            self.states.push(lane.status);
+        }
     }
 }
 
@@ -187,6 +203,7 @@ impl<'s> Application<'s> {
             inputs: vec![Lanes::MISSING; self.program.inputs().len()],
             memory: Memory::default(),
             chamber: self.uncertain.as_ref().map(Uncertain::chamber),
+            alike: Alike::new(&self.program, &self.slots[..self.derived]),
         }
     }
 
@@ -263,13 +280,14 @@ impl<'s> Application<'s> {
         }
         let borrowed: Vec<&Lanes<WIDTH>> = workspace.inputs.iter().collect();
         self.program.run(&borrowed, &mut workspace.block);
+        let block = &workspace.block;
+        let derived = self.slots[..self.derived].iter();
         let computed = Computed {
             application: self,
-            block: &workspace.block,
+            block,
+            derived: derived.map(|slot| block.lanes(*slot)).collect(),
             chamber: workspace.chamber.as_ref(),
-            held: self
-                .advice
-                .over(self.sheet, &self.program, &workspace.block),
+            held: self.advice.over(self.sheet, &self.program, block),
         };
         let mut reasons: Vec<Option<Wrong>> = vec![None; len];
         let mut found: Vec<(usize, Vec<Finding>)> = Vec::new();
@@ -300,7 +318,7 @@ impl<'s> Application<'s> {
         // What a row's own numbers show comes before what its neighbors show.
         found.sort_by_key(|(lane, _)| *lane);
         computed.refuse(&mut reasons);
-        computed.keep(start, reasons, &found, applied);
+        computed.keep(start, reasons, &found, &mut workspace.alike, applied);
     }
 }
 
@@ -308,6 +326,8 @@ impl<'s> Application<'s> {
 struct Computed<'a, 's> {
     application: &'a Application<'s>,
     block: &'a Block<WIDTH>,
+    /// The lanes of the results.
+    derived: Vec<&'a Lanes<WIDTH>>,
     chamber: Option<&'a Chamber>,
     held: Held,
 }
@@ -328,13 +348,9 @@ impl Computed<'_, '_> {
                 }
             }
         }
-        let derived: Vec<&Lanes<WIDTH>> = application.slots[..application.derived]
-            .iter()
-            .map(|slot| self.block.lanes(*slot))
-            .collect();
         for (lane, reason) in reasons.iter_mut().enumerate() {
             let is_known = |lanes: &&Lanes<WIDTH>| lanes.lane(lane).status.is_known();
-            if reason.is_none() && !derived.iter().any(is_known) {
+            if reason.is_none() && !self.derived.iter().any(is_known) {
                 *reason = Some(Wrong {
                     why: Why::NothingDerived,
                     text: "nothing can be derived from this row".into(),
@@ -364,9 +380,11 @@ impl Computed<'_, '_> {
         start: usize,
         reasons: Vec<Option<Wrong>>,
         found: &[(usize, Vec<Finding>)],
+        alike: &mut Alike,
         applied: &mut Applied,
     ) {
         let application = self.application;
+        let len = reasons.len();
         let width = application.binding.headings.len();
         let mut lanes = Vec::with_capacity(reasons.len());
         for (lane, reason) in reasons.into_iter().enumerate() {
@@ -391,18 +409,15 @@ impl Computed<'_, '_> {
             }
         }
         for (values, slot) in applied.columns.iter_mut().zip(&application.slots) {
-            let computed = self.block.lanes(*slot);
-            for lane in lanes.iter().map(|lane| computed.lane(*lane)) {
-                values.numbers.push(lane.value);
-                values.states.push(lane.status);
-            }
+            values.append(self.block.lanes(*slot), &lanes, len);
         }
         let needs_words = self.needs_words();
         let mut found = found.iter().peekable();
         for lane in lanes {
             self.held.count(lane, &mut applied.held);
             let mut remarks = match needs_words[lane] {
-                true => self.remarks(lane),
+                true if self.held.cautions[lane] => self.remarks(lane),
+                true => alike.remarks(self.block, &self.derived, lane, || self.remarks(lane)),
                 false => String::new(),
             };
             if let (Some(uncertain), Some(chamber)) = (&application.uncertain, self.chamber) {
@@ -429,10 +444,8 @@ impl Computed<'_, '_> {
     /// The rows in which something is not known, or not measured, or calls for caution.
     fn needs_words(&self) -> [bool; WIDTH] {
         let mut needs = self.held.cautions;
-        let application = self.application;
-        for slot in &application.slots[..application.derived] {
-            let states = &self.block.lanes(*slot).states;
-            for (needs, state) in needs.iter_mut().zip(states) {
+        for lanes in &self.derived {
+            for (needs, state) in needs.iter_mut().zip(&lanes.states) {
                 *needs |= *state != 0;
             }
         }

@@ -8,8 +8,9 @@ use polars::prelude::{
     BooleanChunked, Column, DataFrame, DataType, Field, Float64Chunked, IntoColumn,
     NewChunkedArray, PolarsError, Schema, StringChunked,
 };
+use polars_arrow::bitmap::Bitmap;
 
-use super::apply::{Application, Applied};
+use super::apply::{Application, Applied, Values};
 use super::binding::{Binding, Part};
 use super::error::CohortError;
 use super::leave::Leave;
@@ -71,8 +72,7 @@ pub(super) fn frame(
     };
     let uncertain = applied.uncertain.iter().map(|standards| &standards.values);
     for (values, heading) in applied.columns.iter().chain(uncertain).zip(results) {
-        let known = values.known();
-        columns.push(numbers(heading, known));
+        columns.push(known(heading, values));
     }
     let remarks = StringChunked::from_iter_values(
         "remarks".into(),
@@ -82,8 +82,16 @@ pub(super) fn frame(
     DataFrame::new(applied.used.len(), columns).map_err(failed)
 }
 
-fn numbers(heading: &str, values: impl Iterator<Item = Option<f64>>) -> Column {
-    Float64Chunked::from_iter_options(heading.into(), values).into_column()
+/// Values as a column, with nothing where they are not known.
+fn known(heading: &str, values: &Values) -> Column {
+    let is_known = values.states.iter().map(|state| state.is_known());
+    numbers(heading, values.numbers.clone(), is_known.collect())
+}
+
+/// Numbers as a column, with nothing where they are not `there`.
+fn numbers(heading: &str, numbers: Vec<f64>, there: Bitmap) -> Column {
+    let there = (there.unset_bits() > 0).then_some(there);
+    Float64Chunked::from_vec_validity(heading.into(), numbers, there).into_column()
 }
 
 fn failed(error: PolarsError) -> CohortError {
@@ -143,8 +151,11 @@ fn text_columns(application: &Application<'_>, applied: &mut Applied) -> Vec<Col
             leaving(application, applied, column, heading)
         } else if is_number(application.binding, column) {
             let read = used_numbers(applied, column);
-            tell_words(applied, &read, column, heading);
-            numbers(heading, read.into_iter())
+            let there: Bitmap = read.iter().map(|number| !number.is_nan()).collect();
+            if there.unset_bits() > 0 {
+                tell_words(applied, &there, column, heading);
+            }
+            numbers(heading, read, there)
         } else {
             let (rows, used) = (&applied.rows, &applied.used);
             let texts = used.iter().map(|row| rows.field(*row, column));
@@ -154,24 +165,24 @@ fn text_columns(application: &Application<'_>, applied: &mut Applied) -> Vec<Col
     columns
 }
 
-/// The numbers in a column, over the rows used.
-fn used_numbers(applied: &Applied, column: usize) -> Vec<Option<f64>> {
+/// The numbers in a column, over the rows used; not a number where a field holds none.
+fn used_numbers(applied: &mut Applied, column: usize) -> Vec<f64> {
+    let are_all_used = applied.used.len() == applied.rows.len();
     let rows = applied.used.iter();
-    match applied.numbers.get(&column) {
-        Some(numbers) => rows
-            .map(|row| Some(numbers[*row]).filter(|number| !number.is_nan()))
-            .collect(),
+    match applied.numbers.get_mut(&column) {
+        Some(numbers) if are_all_used => std::mem::take(numbers),
+        Some(numbers) => rows.map(|row| numbers[*row]).collect(),
         // A column that says more of a reading, such as its beats.
         None => rows
-            .map(|row| plain_number(applied.rows.field(*row, column).trim()))
+            .map(|row| plain_number(applied.rows.field(*row, column).trim()).unwrap_or(f64::NAN))
             .collect(),
     }
 }
 
 /// Says in the remarks what stood in a column of numbers and is none.
-fn tell_words(applied: &mut Applied, read: &[Option<f64>], column: usize, heading: &str) {
+fn tell_words(applied: &mut Applied, there: &Bitmap, column: usize, heading: &str) {
     let rows = applied.remarks.iter_mut().zip(&applied.used);
-    for ((remarks, row), _) in rows.zip(read).filter(|(_, number)| number.is_none()) {
+    for ((remarks, row), _) in rows.zip(there).filter(|(_, is_there)| !is_there) {
         let field = applied.rows.field(*row, column);
         let field = field.trim();
         if is_nothing(field) {

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use polars::prelude::{Column, DataFrame, DataType, Series};
+use polars::prelude::{Column, DataFrame, DataType, Float64Chunked, Series};
 
 use super::error::CohortError;
 use crate::formula::notation::number;
@@ -69,11 +69,9 @@ impl FrameRows {
     }
 
     /// The numbers of a column of numbers.
-    pub(super) fn numbers(&self, column: usize) -> Option<impl Iterator<Item = Option<f64>> + '_> {
+    pub(super) fn numbers(&self, column: usize) -> Option<&Float64Chunked> {
         match &self.views[column] {
-            View::Numbers(numbers) | View::Whole { numbers, .. } => {
-                Some(numbers.f64().ok()?.iter())
-            }
+            View::Numbers(numbers) | View::Whole { numbers, .. } => numbers.f64().ok(),
             View::Texts(_) => None,
         }
     }

@@ -4,6 +4,7 @@
 //! that.
 
 use std::collections::HashMap;
+use std::ops::Range;
 
 use super::apply::WIDTH;
 use super::binding::{Binding, BoundColumn, Part};
@@ -130,6 +131,11 @@ impl Intake {
     ) -> Vec<(usize, Result<Vec<Finding>, Wrong>)> {
         let mut is_odd = [false; WIDTH];
         for (at, cell) in self.cells.iter().enumerate() {
+            if let Some(plain) = cell.plain() {
+                let here = stretch.start..stretch.start + stretch.len;
+                plain.read(&memory.numbers[at], here, &mut inputs[plain.input], &mut is_odd);
+                continue;
+            }
             for (lane, is_odd) in is_odd.iter_mut().enumerate().take(stretch.len) {
                 let row = stretch.start + lane;
                 let Memory {
@@ -194,6 +200,55 @@ impl Intake {
             let why = wrong.first().map_or(Why::Field, |w| w.why);
             Wrong { why, text }
         })
+    }
+}
+
+/// A cell that rows supply by one column of numbers, and of which only the value is asked.
+struct Plain<'a> {
+    input: usize,
+    gate: &'a Gate,
+    known: Status,
+    silent: Lane,
+}
+
+impl CellIntake {
+    fn plain(&self) -> Option<Plain<'_>> {
+        match (&self.gate, &self.inputs[..], &self.more[..]) {
+            (Some(gate), [(input, Facet::Value)], []) => Some(Plain {
+                input: *input,
+                gate,
+                known: Status::known(self.bound.origin.unwrap_or(Origin::Measured)),
+                silent: self.silent[0],
+            }),
+            _ => None,
+        }
+    }
+}
+
+impl Plain<'_> {
+    /// Reads rows into the lanes of the input; `is_odd` tells those that take more care.
+    fn read(
+        &self,
+        numbers: &NumberColumn,
+        rows: Range<usize>,
+        into: &mut Lanes<WIDTH>,
+        is_odd: &mut [bool; WIDTH],
+    ) {
+        let fields = numbers.values[rows.clone()].iter().zip(&numbers.looks[rows]);
+        for (lane, (number, look)) in fields.enumerate() {
+            let read = match look {
+                Look::Number => self.gate.admit(*number).map(|value| Lane {
+                    value,
+                    status: self.known,
+                }),
+                Look::Blank => Some(self.silent),
+                Look::Other => None,
+            };
+            match read {
+                Some(read) => into.set(lane, read),
+                None => is_odd[lane] = true,
+            }
+        }
     }
 }
 
@@ -275,11 +330,6 @@ impl<'a> FieldReader<'a> {
         inputs: &mut [Lanes<WIDTH>],
     ) -> bool {
         let cell = self.cell;
-        if let ([(input, Facet::Value)], []) = (&cell.inputs[..], &cell.more[..]) {
-            let status = Status::known(cell.bound.origin.unwrap_or(Origin::Measured));
-            inputs[*input].set(lane, Lane { value, status });
-            return true;
-        }
         // What is said of a number beside it does not depend on the number.
         self.note_key(row, false);
         let Some(said) = self.remembered(row) else {
@@ -360,26 +410,35 @@ impl NumberColumn {
                 .iter()
                 .filter_map(|t| plain_number(t.trim()))
                 .collect();
-            for number in numbers {
-                match number {
-                    None => self.push(f64::NAN, Look::Blank),
-                    Some(number) if missing.contains(&number) => self.push(number, Look::Blank),
-                    Some(number) => self.push(number, Look::Number),
+            let look = |number: f64| match missing.contains(&number) {
+                true => Look::Blank,
+                false => Look::Number,
+            };
+            for chunk in numbers.downcast_iter() {
+                let all = chunk.values().iter();
+                match chunk.validity() {
+                    None => all.for_each(|number| self.push(*number, look(*number))),
+                    Some(there) => all.zip(there).for_each(|(number, is_there)| match is_there {
+                        true => self.push(*number, look(*number)),
+                        false => self.push(f64::NAN, Look::Blank),
+                    }),
                 }
             }
             return;
         }
         for row in 0..rows.len() {
             let text = rows.field(row, bound.column);
-            let text = text.trim();
-            let is_named = !bound.missing.is_empty() && says_nothing(bound, text);
-            let number = plain_number(text);
-            let look = match number {
-                Some(_) if !is_named => Look::Number,
-                _ if is_named || says_nothing(bound, text) => Look::Blank,
-                _ => Look::Other,
-            };
-            self.push(number.unwrap_or(f64::NAN), look);
+            self.push_text(text.trim(), bound);
+        }
+    }
+
+    fn push_text(&mut self, text: &str, bound: &BoundColumn) {
+        let is_named = !bound.missing.is_empty() && says_nothing(bound, text);
+        match plain_number(text) {
+            Some(number) if is_named => self.push(number, Look::Blank),
+            Some(number) => self.push(number, Look::Number),
+            None if is_named || says_nothing(bound, text) => self.push(f64::NAN, Look::Blank),
+            None => self.push(f64::NAN, Look::Other),
         }
     }
 

@@ -39,6 +39,7 @@
 //! ```
 
 mod advice_held;
+mod alike;
 mod apply;
 mod aside_file;
 mod binding;
@@ -72,6 +73,7 @@ mod pair;
 mod pair_columns;
 mod pair_entry;
 mod parquet_file;
+mod parquet_numbers;
 mod parquet_pages;
 mod parquet_pieces;
 mod pseudonym;

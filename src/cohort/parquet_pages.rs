@@ -7,7 +7,9 @@ use polars::io::parquet::write::{ParquetCompression, StatisticsOptions, get_enco
 use polars::prelude::{
     ArrayRef, CompatLevel, DataFrame, PolarsError, PolarsResult, Schema, SchemaExt,
 };
+use polars_arrow::array::PrimitiveArray;
 use polars_parquet::parquet::error::ParquetError;
+use polars_parquet::parquet::schema::Repetition;
 use polars_parquet::write::{
     CompressedPage, Compressor, Encoding, ParquetType, Version, WriteOptions, array_to_columns,
     to_parquet_schema,
@@ -15,6 +17,7 @@ use polars_parquet::write::{
 
 use super::error::CohortError;
 use super::parquet_file::failed;
+use super::parquet_numbers;
 
 /// How columns become pages; any number of threads can ask it.
 pub(super) struct Pages {
@@ -79,6 +82,13 @@ impl Pages {
         kind: &ParquetType,
         encoding: &[Encoding],
     ) -> PolarsResult<Vec<Vec<CompressedPage>>> {
+        let numbers = column.as_any().downcast_ref::<PrimitiveArray<f64>>();
+        if let (Some(numbers), ParquetType::PrimitiveType(kind)) = (numbers, kind)
+            && kind.field_info.repetition == Repetition::Optional
+        {
+            let compression = self.options.compression;
+            return Ok(vec![parquet_numbers::pages(numbers, kind, compression)?]);
+        }
         let leaves = array_to_columns(column, kind.clone(), self.options, encoding)?;
         let compressed = leaves.into_iter().map(|pages| {
             let pages = pages

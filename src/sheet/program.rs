@@ -242,6 +242,22 @@ impl Program {
         self.run_over(&mut lanes, &block.beside, &mut rooms);
     }
 
+    /// The slots of which the states of a row alone tell why a value is missing: what they are
+    /// computed by, all the way down, neither asks for states nor prefers one operand to another.
+    pub(crate) fn told_by_states(&self) -> Vec<bool> {
+        let mut told: Vec<bool> = Vec::with_capacity(self.slots.len());
+        for slot in &self.slots {
+            let is_told = match &slot.computed {
+                None => true,
+                Some(Computed { tape, operands }) => {
+                    slot.row.is_none() && tape.is_straight() && operands.iter().all(|o| told[*o])
+                }
+            };
+            told.push(is_told);
+        }
+        told
+    }
+
     /// Whether the lanes of a slot are computed, and not only supplied.
     pub(crate) fn is_computed(&self, slot: usize) -> bool {
         self.slots[slot].computed.is_some()

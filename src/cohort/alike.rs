@@ -1,0 +1,67 @@
+//! Remarks of rows that are alike, composed once.
+//!
+//! Where something is missing, and formulas only pass on what is missing, a row's remarks follow
+//! from the states of its values alone. Few patterns of states occur, however many rows there
+//! are.
+
+use std::collections::HashMap;
+
+use super::apply::WIDTH;
+use crate::formula::{Lanes, Status};
+use crate::sheet::{Block, Program};
+
+/// Patterns that are kept in mind; a table with more of them is no use to remember.
+const REMEMBERED: usize = 4096;
+
+/// The remarks of rows by the states of their values.
+pub(super) struct Alike {
+    /// The results of which states tell everything.
+    told: Vec<bool>,
+    slots: usize,
+    by_states: HashMap<Vec<u8>, String>,
+    states: Vec<u8>,
+}
+
+impl Alike {
+    /// For the results in these slots of a program.
+    pub(super) fn new(program: &Program, results: &[usize]) -> Alike {
+        let told = program.told_by_states();
+        Alike {
+            told: results.iter().map(|slot| told[*slot]).collect(),
+            slots: program.slots(),
+            by_states: HashMap::new(),
+            states: Vec::new(),
+        }
+    }
+
+    /// The remarks of a row; `compose` makes them where no row like it was met. `results` are the
+    /// lanes of the results.
+    pub(super) fn remarks(
+        &mut self,
+        block: &Block<WIDTH>,
+        results: &[&Lanes<WIDTH>],
+        lane: usize,
+        compose: impl FnOnce() -> String,
+    ) -> String {
+        let of = |lanes: &&Lanes<WIDTH>| lanes.lane(lane).status;
+        let is_told = |(status, told): (Status, &bool)| match status.is_faulty() {
+            // Why depends on the numbers.
+            true => false,
+            false => status.is_known() || *told,
+        };
+        if !results.iter().map(of).zip(&self.told).all(is_told) {
+            return compose();
+        }
+        self.states.clear();
+        let slots = (0..self.slots).map(|slot| block.lanes(slot).states[lane]);
+        self.states.extend(slots);
+        if let Some(known) = self.by_states.get(&self.states) {
+            return known.clone();
+        }
+        let made = compose();
+        if self.by_states.len() < REMEMBERED {
+            self.by_states.insert(self.states.clone(), made.clone());
+        }
+        made
+    }
+}
