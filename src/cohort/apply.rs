@@ -103,6 +103,13 @@ pub(super) struct Values {
 }
 
 impl Values {
+    fn with_room(rows: usize) -> Values {
+        Values {
+            numbers: Vec::with_capacity(rows),
+            states: Vec::with_capacity(rows),
+        }
+    }
+
     /// The numbers where they are known.
     pub(super) fn known(&self) -> impl Iterator<Item = Option<f64>> + '_ {
         let pairs = self.numbers.iter().zip(&self.states);
@@ -217,7 +224,11 @@ impl<'s> Application<'s> {
             numbers: HashMap::new(),
             used: Vec::with_capacity(taken.rows.len()),
             aside: Vec::new(),
-            columns: vec![Values::default(); self.kept.len()],
+            columns: self
+                .kept
+                .iter()
+                .map(|_| Values::with_room(taken.rows.len()))
+                .collect(),
             uncertain: vec![Standards::default(); self.binding.uncertainty.len()],
             remarks: Vec::with_capacity(taken.rows.len()),
             held: vec![0; self.advice.distinct.len()],

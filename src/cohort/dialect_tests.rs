@@ -1,6 +1,7 @@
 //! One cohort, written in many ways, gives the same results, byte for byte.
 
 use super::binding::Part;
+use super::plain_number::plain_number;
 use super::test_support::{bundled, two_exams as sheet};
 use super::*;
 use crate::sheet::Sheet;
@@ -71,7 +72,7 @@ fn written(way: &Way) -> Vec<u8> {
     writer.write_record(&records[0]).unwrap();
     for record in &records[1..] {
         let fields = record.iter().enumerate().map(|(column, field)| {
-            let number = row::plain_number(field).filter(|_| is_number(column));
+            let number = plain_number(field).filter(|_| is_number(column));
             number.map_or_else(|| field.to_owned(), |_| foreign(field, way))
         });
         writer.write_record(fields).unwrap();

@@ -6,7 +6,7 @@ use super::binding::Part;
 use super::draft::{Drafting, one_line, quoted};
 use super::draft_match::Match;
 use super::draft_values::Fields;
-use super::row::plain_number;
+use super::plain_number::plain_number;
 use crate::formula::CellId;
 use crate::quantity::Unit;
 

@@ -1,6 +1,6 @@
 //! A number with its unit in one field, such as `2.05 cm`.
 
-use super::row::plain_number;
+use super::plain_number::plain_number;
 use crate::quantity::Unit;
 
 /// A number and the unit written behind it.

@@ -10,6 +10,7 @@ use polars::prelude::{
     ParquetWriter, SerReader, Series, StringChunked, TimeUnit,
 };
 
+use super::plain_number::plain_number;
 use super::test_support::{bundled, two_exams as sheet};
 use super::*;
 use crate::sheet::Sheet;
@@ -168,9 +169,9 @@ fn parquet_and_text_hold_the_same() {
 
 /// A column with the narrowest type that holds it.
 fn typed<'f>(heading: &str, fields: impl Iterator<Item = &'f str> + Clone) -> Column {
-    let is_number = |field: &str| field.is_empty() || row::plain_number(field).is_some();
+    let is_number = |field: &str| field.is_empty() || plain_number(field).is_some();
     if fields.clone().all(is_number) {
-        let numbers: Vec<Option<f64>> = fields.map(row::plain_number).collect();
+        let numbers: Vec<Option<f64>> = fields.map(plain_number).collect();
         return Series::new(heading.into(), numbers).into_column();
     }
     StringChunked::from_iter_values(heading.into(), fields).into_column()

@@ -256,6 +256,7 @@ impl Made {
         results: &[String],
         pages: Option<&Pages>,
     ) -> Result<Made, CohortError> {
+        let uncertainties = application.count_uncertainties(&applied);
         let used = match pages {
             None => Used::Lines(csv_results::lines(application, &applied)?),
             Some(pages) => {
@@ -265,7 +266,7 @@ impl Made {
         };
         Ok(Made {
             used,
-            uncertainties: application.count_uncertainties(&applied),
+            uncertainties,
             aside: applied.aside,
             held: applied.held,
             tally: applied.tally,

@@ -14,8 +14,9 @@ use super::apply::{Application, Applied, Values};
 use super::binding::{Binding, Part};
 use super::error::CohortError;
 use super::leave::Leave;
+use super::plain_number::plain_number;
 use super::remarks::remark;
-use super::row::{is_nothing, plain_number};
+use super::row::is_nothing;
 use super::rows::Rows;
 
 /// The types of all columns of results; `own` are those of the table, where it has types.
@@ -60,7 +61,7 @@ fn is_number(binding: &Binding, column: usize) -> bool {
         })
 }
 
-/// The rows used of a piece, as columns.
+/// The rows used of a piece, as columns; its numbers go into them.
 pub(super) fn frame(
     application: &Application<'_>,
     applied: &mut Applied,
@@ -70,9 +71,10 @@ pub(super) fn frame(
         Rows::Frame(_) => frame_columns(application, applied).map_err(failed)?,
         Rows::Text(_) => text_columns(application, applied),
     };
-    let uncertain = applied.uncertain.iter().map(|standards| &standards.values);
-    for (values, heading) in applied.columns.iter().chain(uncertain).zip(results) {
-        columns.push(known(heading, values));
+    let uncertain = applied.uncertain.iter_mut().map(|all| &mut all.values);
+    let computed = applied.columns.iter_mut().chain(uncertain);
+    for (values, heading) in computed.zip(results) {
+        columns.push(known(heading, std::mem::take(values)));
     }
     let remarks = StringChunked::from_iter_values(
         "remarks".into(),
@@ -83,9 +85,9 @@ pub(super) fn frame(
 }
 
 /// Values as a column, with nothing where they are not known.
-fn known(heading: &str, values: &Values) -> Column {
+fn known(heading: &str, values: Values) -> Column {
     let is_known = values.states.iter().map(|state| state.is_known());
-    numbers(heading, values.numbers.clone(), is_known.collect())
+    numbers(heading, values.numbers, is_known.collect())
 }
 
 /// Numbers as a column, with nothing where they are not `there`.

@@ -9,7 +9,8 @@ use std::ops::Range;
 use super::apply::WIDTH;
 use super::binding::{Binding, BoundColumn, Part};
 use super::checks::{Finding, Why};
-use super::row::{RowReadings, Wrong, lane_of, plain_number, read_row, reading, says_nothing};
+use super::plain_number::plain_number;
+use super::row::{RowReadings, Wrong, lane_of, read_row, reading, says_nothing};
 use super::rows::Rows;
 use crate::formula::{Facet, Lane, Lanes, Status};
 use crate::quantity::{Content, Origin, Reading};
@@ -133,7 +134,12 @@ impl Intake {
         for (at, cell) in self.cells.iter().enumerate() {
             if let Some(plain) = cell.plain() {
                 let here = stretch.start..stretch.start + stretch.len;
-                plain.read(&memory.numbers[at], here, &mut inputs[plain.input], &mut is_odd);
+                plain.read(
+                    &memory.numbers[at],
+                    here,
+                    &mut inputs[plain.input],
+                    &mut is_odd,
+                );
                 continue;
             }
             for (lane, is_odd) in is_odd.iter_mut().enumerate().take(stretch.len) {
@@ -234,7 +240,9 @@ impl Plain<'_> {
         into: &mut Lanes<WIDTH>,
         is_odd: &mut [bool; WIDTH],
     ) {
-        let fields = numbers.values[rows.clone()].iter().zip(&numbers.looks[rows]);
+        let fields = numbers.values[rows.clone()]
+            .iter()
+            .zip(&numbers.looks[rows]);
         for (lane, (number, look)) in fields.enumerate() {
             let read = match look {
                 Look::Number => self.gate.admit(*number).map(|value| Lane {
@@ -418,17 +426,23 @@ impl NumberColumn {
                 let all = chunk.values().iter();
                 match chunk.validity() {
                     None => all.for_each(|number| self.push(*number, look(*number))),
-                    Some(there) => all.zip(there).for_each(|(number, is_there)| match is_there {
-                        true => self.push(*number, look(*number)),
-                        false => self.push(f64::NAN, Look::Blank),
-                    }),
+                    Some(there) => all
+                        .zip(there)
+                        .for_each(|(number, is_there)| match is_there {
+                            true => self.push(*number, look(*number)),
+                            false => self.push(f64::NAN, Look::Blank),
+                        }),
                 }
             }
             return;
         }
-        for row in 0..rows.len() {
-            let text = rows.field(row, bound.column);
-            self.push_text(text.trim(), bound);
+        match rows {
+            Rows::Text(rows) => {
+                let fields = (0..rows.len()).map(|row| rows.field(row, bound.column));
+                fields.for_each(|text| self.push_text(trimmed(text), bound));
+            }
+            Rows::Frame(_) => (0..rows.len())
+                .for_each(|row| self.push_text(rows.field(row, bound.column).trim(), bound)),
         }
     }
 
@@ -445,6 +459,14 @@ impl NumberColumn {
     fn push(&mut self, value: f64, look: Look) {
         self.values.push(value);
         self.looks.push(look);
+    }
+}
+
+/// A field without space around it; most have none.
+fn trimmed(field: &str) -> &str {
+    match field.as_bytes() {
+        [b'!'..=b'~'] | [b'!'..=b'~', .., b'!'..=b'~'] => field,
+        _ => field.trim(),
     }
 }
 

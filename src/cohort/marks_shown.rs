@@ -7,7 +7,8 @@
 use super::binding::{Binding, BoundColumn, Part};
 use super::field_unit::with_unit;
 use super::marks::{Decimal, Marks, Thousands};
-use super::row::{plain_number, says_nothing};
+use super::plain_number::plain_number;
+use super::row::says_nothing;
 use super::text_rows::TextRows;
 use crate::sheet::Sheet;
 

@@ -3,7 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
-use polars::io::parquet::write::{ParquetCompression, StatisticsOptions, get_encodings};
+use polars::io::parquet::write::{StatisticsOptions, get_encodings};
 use polars::prelude::{
     ArrayRef, CompatLevel, DataFrame, PolarsError, PolarsResult, Schema, SchemaExt,
 };
@@ -11,8 +11,8 @@ use polars_arrow::array::PrimitiveArray;
 use polars_parquet::parquet::error::ParquetError;
 use polars_parquet::parquet::schema::Repetition;
 use polars_parquet::write::{
-    CompressedPage, Compressor, Encoding, ParquetType, Version, WriteOptions, array_to_columns,
-    to_parquet_schema,
+    CompressedPage, CompressionOptions, Compressor, Encoding, ParquetType, Version, WriteOptions,
+    ZstdLevel, array_to_columns, to_parquet_schema,
 };
 
 use super::error::CohortError;
@@ -50,7 +50,7 @@ impl Pages {
             options: WriteOptions {
                 statistics: StatisticsOptions::default(),
                 version: Version::V1,
-                compression: ParquetCompression::default().into(),
+                compression: CompressionOptions::Zstd(ZstdLevel::try_new(1).ok()),
                 data_page_size: None,
             },
         })

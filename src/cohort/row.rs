@@ -3,6 +3,7 @@
 use super::binding::{Binding, BoundColumn, Part};
 use super::checks::{Check, Finding, OnFactorTen, Why};
 use super::field_unit::{WithUnit, with_unit};
+use super::plain_number::plain_number;
 use crate::formula::{CellId, Facet, Lane, Status};
 use crate::quantity::{Beats, Content, Origin, Reading, Spread, SpreadForm};
 use crate::sheet::Sheet;
@@ -344,14 +345,4 @@ pub(super) fn quantity(field: &str, bound: &BoundColumn) -> Result<WithUnit, Str
         Some(found) => Ok(found),
         None => Err(format!("`{field}` is not a number")),
     }
-}
-
-/// A decimal number as wards write it.
-pub(super) fn plain_number(field: &str) -> Option<f64> {
-    // `inf`, `nan` and hexadecimal would be read by the standard library; a ward writes none.
-    let is_plain = field
-        .bytes()
-        .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
-    let number = is_plain.then(|| field.parse::<f64>().ok())?;
-    number.filter(|number| number.is_finite())
 }

@@ -93,7 +93,13 @@ pub(super) fn split(piece: &[u8], delimiter: u8, width: usize) -> Split {
         split: Split::default(),
         width,
     };
-    splitter.split.rows.width = width;
+    // Room for numbers of two digits and more; longer fields need less of it.
+    splitter.split.rows = TextRows {
+        text: String::with_capacity(piece.len()),
+        ends: Vec::with_capacity(piece.len() / 3),
+        numbers: Vec::with_capacity(piece.len() / (3 * width.max(1))),
+        ..TextRows::of_width(width)
+    };
     let mut rest = piece;
     loop {
         let (mut text_at, mut ends_at) = (0, 0);

@@ -4,7 +4,7 @@ use std::cmp::Ordering;
 
 use chrono::{DateTime, NaiveDate, NaiveDateTime};
 
-use crate::cohort::row::plain_number;
+use crate::cohort::plain_number::plain_number;
 
 /// A time as a field gives it.
 #[derive(Clone, Copy, Debug, PartialEq)]
