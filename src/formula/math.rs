@@ -55,7 +55,7 @@
 
 mod power;
 
-pub(super) use power::Sum;
+pub(super) use power::{Sum, is_ordinary_base, is_ordinary_exponent};
 use power::{exp2, log2, times};
 
 const TWO_52: f64 = 4_503_599_627_370_496.0;
@@ -159,14 +159,26 @@ pub fn pow(x: f64, y: f64) -> f64 {
 /// a time than one loop with both parts does.
 #[inline(always)]
 pub(super) fn log_for_pow(x: f64) -> Sum {
-    log2(x.abs())
+    log2::<false>(x.abs())
+}
+
+/// The same of a base for which [`is_ordinary_base`].
+#[inline(always)]
+pub(super) fn log_for_ordinary_pow(x: f64) -> Sum {
+    log2::<true>(x)
+}
+
+/// The second part of [`pow`] where base and exponent are ordinary: the same bits with less work.
+#[inline(always)]
+pub(super) fn ordinary_pow_by_log(log: Sum, y: f64) -> f64 {
+    exp2::<true>(times::<true>(log, y))
 }
 
 /// The second part of [`pow`], with what the first part made of `x`.
 #[inline(always)]
 pub(super) fn pow_by_log(x: f64, log: Sum, y: f64) -> f64 {
     let base = x.abs();
-    let between = exp2(times(log, y));
+    let between = exp2::<false>(times::<false>(log, y));
 
     let at_end = if (base == 0.0) ^ (y > 0.0) {
         f64::INFINITY

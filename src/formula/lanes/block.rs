@@ -176,6 +176,16 @@ fn is_same<const W: usize>(numbers: &[f64; W], number: f64) -> bool {
     differing == 0
 }
 
+/// Whether all are bases of powers that need no care for special cases.
+#[inline(always)]
+fn are_ordinary_bases<const W: usize>(numbers: &[f64; W]) -> bool {
+    let mut odd = 0;
+    for number in numbers {
+        odd += u64::from(!math::is_ordinary_base(*number));
+    }
+    odd == 0
+}
+
 #[inline(always)]
 fn track_one<const W: usize, const TRACKED: bool>(a: View<'_, W>, out: ViewMut<'_, W>) {
     if TRACKED {
@@ -240,6 +250,24 @@ impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
         let (filled, out) = self.split();
         let (a, b) = (filled.at(a), filled.at(b));
         let (mut upper, mut lower) = ([0.0; W], [0.0; W]);
+        let exponent = b.values[0];
+        // Most exponents are numbers of the formula: what concerns them alone is done once.
+        let is_one_exponent = is_same(b.values, exponent);
+        if is_one_exponent && math::is_ordinary_exponent(exponent) && are_ordinary_bases(a.values) {
+            for i in 0..W {
+                let log = math::log_for_ordinary_pow(a.values[i]);
+                (upper[i], lower[i]) = (log.hi, log.lo);
+            }
+            for i in 0..W {
+                let log = math::Sum {
+                    hi: upper[i],
+                    lo: lower[i],
+                };
+                out.values[i] = math::ordinary_pow_by_log(log, exponent);
+            }
+            track_two::<W, TRACKED>(a, b, out);
+            return;
+        }
         for i in 0..W {
             let log = math::log_for_pow(a.values[i]);
             (upper[i], lower[i]) = (log.hi, log.lo);
@@ -248,9 +276,7 @@ impl<const W: usize, const TRACKED: bool> Registers for Block<'_, W, TRACKED> {
             hi: upper[i],
             lo: lower[i],
         };
-        let exponent = b.values[0];
-        // Most exponents are numbers of the formula: what concerns them alone is done once.
-        if is_same(b.values, exponent) {
+        if is_one_exponent {
             for i in 0..W {
                 out.values[i] = math::pow_by_log(a.values[i], log(i), exponent);
             }

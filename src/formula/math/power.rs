@@ -24,6 +24,25 @@ pub(in crate::formula) struct Sum {
     pub(in crate::formula) lo: f64,
 }
 
+/// Powers of numbers between these to an exponent up to [`STEEP`] in magnitude are normal numbers
+/// and meet no special case.
+const LOW: f64 = 1.0 / HIGH;
+/// 2^100.
+const HIGH: f64 = 1_267_650_600_228_229_401_496_703_205_376.0;
+const STEEP: f64 = 9.0;
+
+/// Whether a power needs no care for special cases, as far as its base is concerned.
+#[inline(always)]
+pub(in crate::formula) fn is_ordinary_base(x: f64) -> bool {
+    (LOW <= x) & (x <= HIGH)
+}
+
+/// Whether a power needs no care for special cases, as far as its exponent is concerned.
+#[inline(always)]
+pub(in crate::formula) fn is_ordinary_exponent(y: f64) -> bool {
+    y.abs() <= STEEP
+}
+
 /// The upper 21 bits of the significand, so that a product of two such parts is exact.
 #[inline(always)]
 fn upper(x: f64) -> f64 {
@@ -31,9 +50,10 @@ fn upper(x: f64) -> f64 {
 }
 
 /// Logarithm to the base 2 of a positive finite number, with about 14 bits more than binary64
-/// has; `hi` is an [`upper`].
+/// has; `hi` is an [`upper`]. `ORDINARY` leaves out what a number between [`LOW`] and [`HIGH`]
+/// does not need, and gives the same bits.
 #[inline(always)]
-pub(super) fn log2(x: f64) -> Sum {
+pub(super) fn log2<const ORDINARY: bool>(x: f64) -> Sum {
     /// Coefficients for 3/2 (ln(1 + f) - 2 s - 2/3 s³).
     const L1: f64 = f64::from_bits(0x3fe3_3333_3333_3303);
     const L2: f64 = f64::from_bits(0x3fdb_6db6_db6f_abff);
@@ -52,7 +72,13 @@ pub(super) fn log2(x: f64) -> Sum {
     const SQRT_3: f64 = f64::from_bits(0x3ffb_b67a_0000_0000);
 
     // x = 2^n m with m between √3 / 2 and √3, close to 1 or to 1.5, whichever `center` says.
-    let Normal { value, offset } = normal(x);
+    let Normal { value, offset } = match ORDINARY {
+        true => Normal {
+            value: x,
+            offset: 1023.0,
+        },
+        false => normal(x),
+    };
     let bits = value.to_bits();
     let significand = f64::from_bits((bits & FRACTION_BITS) | ONE_BITS);
     let exponent = exponent_field(bits) - offset;
@@ -93,12 +119,13 @@ pub(super) fn log2(x: f64) -> Sum {
     Sum { hi, lo }
 }
 
-/// A logarithm with an [`upper`] `hi`, times `y`.
+/// A logarithm with an [`upper`] `hi`, times `y`; `ORDINARY` is for a `y` that is finite.
 #[inline(always)]
-pub(super) fn times(log: Sum, y: f64) -> Sum {
+pub(super) fn times<const ORDINARY: bool>(log: Sum, y: f64) -> Sum {
     // An infinity cannot be split; the largest number leads to the same end.
     let capped = if y > f64::MAX { f64::MAX } else { y };
-    let factor = if capped < f64::MIN { f64::MIN } else { capped };
+    let bounded = if capped < f64::MIN { f64::MIN } else { capped };
+    let factor = if ORDINARY { y } else { bounded };
     let factor_hi = upper(factor);
     Sum {
         hi: factor_hi * log.hi,
@@ -106,9 +133,9 @@ pub(super) fn times(log: Sum, y: f64) -> Sum {
     }
 }
 
-/// 2 to the power of a sum.
+/// 2 to the power of a sum; `ORDINARY` is for one below 1000 in magnitude.
 #[inline(always)]
-pub(super) fn exp2(exponent: Sum) -> f64 {
+pub(super) fn exp2<const ORDINARY: bool>(exponent: Sum) -> f64 {
     const LN_2: f64 = f64::from_bits(0x3fe6_2e42_fefa_39ef);
     const LN_2_UPPER: f64 = f64::from_bits(0x3fe6_2e43_0000_0000);
     const LN_2_REST: f64 = f64::from_bits(0xbe20_5c61_0ca8_6c39);
@@ -116,7 +143,7 @@ pub(super) fn exp2(exponent: Sum) -> f64 {
     const LIMIT: f64 = 1100.0;
 
     let total = exponent.lo + exponent.hi;
-    let outside = total.abs() > LIMIT;
+    let outside = !ORDINARY & (total.abs() > LIMIT);
     let limit = LIMIT.copysign(total);
     let whole_hi = if outside { limit } else { exponent.hi };
     let lo = if outside { 0.0 } else { exponent.lo };
@@ -131,5 +158,17 @@ pub(super) fn exp2(exponent: Sum) -> f64 {
     let w = v - (r - u);
     let c = remainder_of_exp(r);
     let power = 1.0 - (((r * c) / (c - 2.0) - (w + r * w)) - r);
-    times_power_of_two(power, rounder)
+    match ORDINARY {
+        true => power * power_of_two(rounder),
+        false => times_power_of_two(power, rounder),
+    }
+}
+
+/// 2^k, where `rounder` is [`ROUNDER`] + k and the power is a normal number.
+#[inline(always)]
+fn power_of_two(rounder: f64) -> f64 {
+    let biased = rounder
+        .to_bits()
+        .wrapping_sub(ROUNDER.to_bits().wrapping_sub(1023));
+    f64::from_bits(biased << 52)
 }

@@ -301,3 +301,31 @@ fn many_lanes_give_the_bits_of_one() {
         }
     }
 }
+
+#[test]
+fn ordinary_powers_have_the_bits_of_all_powers() {
+    let mut arguments = Arguments(17);
+    for round in 0..200_000 {
+        let exponent = arguments.between(-100.0, 100.0);
+        let x = [exponent.exp2(), arguments.between(0.5, 250.0)][round % 2];
+        let y = [arguments.between(-9.0, 9.0), 0.425, 0.0, -0.0, 9.0][round % 5];
+        assert!(is_ordinary_base(x) && is_ordinary_exponent(y));
+        let ordinary = ordinary_pow_by_log(log_for_ordinary_pow(x), y);
+        assert_eq!(ordinary.to_bits(), pow(x, y).to_bits(), "{x} to the {y}");
+    }
+    for x in [
+        2.0_f64.powi(-100),
+        2.0_f64.powi(100),
+        1.0,
+        1.0_f64.next_up(),
+    ] {
+        for y in [-9.0, 9.0, 1.0, -1.0, 0.5] {
+            let ordinary = ordinary_pow_by_log(log_for_ordinary_pow(x), y);
+            assert_eq!(ordinary.to_bits(), pow(x, y).to_bits(), "{x} to the {y}");
+        }
+    }
+    for x in [0.0, -1.0, INF, f64::NAN, 5e-324, 1e31] {
+        assert!(!is_ordinary_base(x), "{x}");
+    }
+    assert!(!is_ordinary_exponent(f64::NAN) && !is_ordinary_exponent(INF));
+}
