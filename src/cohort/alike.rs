@@ -65,3 +65,56 @@ impl Alike {
         made
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::super::apply_to_file;
+    use crate::sheet::Sheet;
+
+    const SHEET: &str = "
+        a = 1 cm
+        b = 2 cm
+        c = 3 cm
+        sum [cm] = a + b
+        ratio = sum / c
+        first [cm] = a else b
+        larger [cm] = if a > b then c else sum
+    ";
+
+    /// The remarks of rows in one table.
+    fn remarks(folder: &Path, rows: &[String]) -> Vec<String> {
+        let (table, out) = (folder.join("t.csv"), folder.join("o.csv"));
+        std::fs::write(&table, format!("a,b,c\n{}\n", rows.join("\n"))).unwrap();
+        let sheet = Sheet::read(SHEET).unwrap().sheet;
+        apply_to_file(&sheet, &table, &out, &mut |_| {}).unwrap();
+        let mut reader = csv::Reader::from_path(&out).unwrap();
+        let last = |record: csv::StringRecord| record.iter().next_back().unwrap().to_owned();
+        reader.records().map(|r| last(r.unwrap())).collect()
+    }
+
+    /// A row says the same among others as it says alone.
+    #[test]
+    fn remarks_do_not_depend_on_the_rows_before() {
+        let fields = ["", "1", "4", "0"];
+        let mut rows = Vec::new();
+        for at in 0..3 * 64_usize {
+            let field = |by: usize| fields[at * 29 % 64 / by % 4];
+            // Something can be derived from each.
+            let row = format!("{},{},{}", field(1), field(4), field(16));
+            if !row.starts_with(",,") {
+                rows.push(row);
+            }
+        }
+        let folder = tempfile::tempdir().unwrap();
+        let together = remarks(folder.path(), &rows);
+        assert_eq!(together.len(), rows.len());
+        let distinct: std::collections::HashSet<&String> = together.iter().collect();
+        assert!(distinct.len() > 6, "{distinct:?}");
+        for (row, among) in rows.iter().zip(&together) {
+            let alone = remarks(folder.path(), std::slice::from_ref(row));
+            assert_eq!(alone, std::slice::from_ref(among), "{row}");
+        }
+    }
+}

@@ -34,7 +34,9 @@ const STEEP: f64 = 9.0;
 /// Whether a power needs no care for special cases, as far as its base is concerned.
 #[inline(always)]
 pub(in crate::formula) fn is_ordinary_base(x: f64) -> bool {
-    (LOW <= x) & (x <= HIGH)
+    // Both are asked, without a branch.
+    let (is_above, is_below) = (LOW <= x, x <= HIGH);
+    is_above & is_below
 }
 
 /// Whether a power needs no care for special cases, as far as its exponent is concerned.
