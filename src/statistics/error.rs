@@ -120,7 +120,7 @@ pub type Result<T> = std::result::Result<T, StatisticsError>;
 /// Magnitudes within which squares, their ratios and the squares of those stay finite and above zero. No unit of bedside measurement comes near.
 const LARGEST: f64 = 1e30;
 /// See [`LARGEST`]; zero itself is fine.
-const SMALLEST: f64 = 1e-30;
+pub(super) const SMALLEST: f64 = 1e-30;
 
 fn is_extreme(value: f64) -> bool {
     let magnitude = value.abs();

@@ -152,41 +152,53 @@ fn resampled_by_hand(scores: &[f64], positive: &[bool], resamples: usize) -> Pai
     (at(0.025), at(0.975))
 }
 
-/// Area and standard error: both classes sorted, then one walk through them together. No checks, scores above zero.
+/// Area and standard error: the class in the lowest bit of the score, one sort, one walk. No checks, scores above zero.
 fn by_hand(scores: &[f64], positive: &[bool]) -> Pair {
-    let of_class = |wanted: bool| {
-        let pairs = scores.iter().zip(positive).filter(|(_, p)| **p == wanted);
-        // Bits of numbers above zero rise as the numbers do.
-        let mut keys: Vec<u64> = pairs.map(|(score, _)| score.to_bits()).collect();
-        keys.sort_unstable();
-        keys
-    };
-    let (cases, controls) = (of_class(true), of_class(false));
-    let (m, n) = (cases.len() as f64, controls.len() as f64);
-    let (wins, win_squares) = placements(&cases, &controls);
-    let (losses, loss_squares) = placements(&controls, &cases);
-    let area = wins / (m * n);
-    let of_cases = (win_squares / (n * n) - m * area * area) / (m - 1.0) / m;
-    let beaten = losses / (m * n);
-    let of_controls = (loss_squares / (m * m) - n * beaten * beaten) / (n - 1.0) / n;
-    (area, (of_cases + of_controls).sqrt())
+    // Bits of numbers above zero rise as the numbers do, and their sign's bit is free.
+    let pairs = scores.iter().zip(positive);
+    let mut keys: Vec<u64> = pairs
+        .map(|(score, is_case)| score.to_bits() << 1 | u64::from(*is_case))
+        .collect();
+    keys.sort_unstable();
+    let m = positive.iter().filter(|p| **p).count() as f64;
+    let n = keys.len() as f64 - m;
+    let (mut cases, mut controls) = (Sums::default(), Sums::default());
+    let (mut cases_below, mut controls_below, mut at) = (0_usize, 0_usize, 0);
+    while at < keys.len() {
+        let (mut cases_here, mut controls_here) = (0_usize, 0_usize);
+        let score = keys[at] >> 1;
+        while at < keys.len() && keys[at] >> 1 == score {
+            cases_here += (keys[at] & 1) as usize;
+            controls_here += (!keys[at] & 1) as usize;
+            at += 1;
+        }
+        cases.add(
+            cases_here,
+            controls_below as f64 + 0.5 * controls_here as f64,
+        );
+        controls.add(controls_here, cases_below as f64 + 0.5 * cases_here as f64);
+        cases_below += cases_here;
+        controls_below += controls_here;
+    }
+    let variance = cases.variance_of_mean(m, n) + controls.variance_of_mean(n, m);
+    (cases.sum / (m * n), variance.sqrt())
 }
 
-/// How many of the others each beats, ties one half: the sum, and the sum of squares.
-fn placements(own: &[u64], others: &[u64]) -> (f64, f64) {
-    let (mut below, mut equal) = (0, 0);
-    let (mut sum, mut squares) = (0.0, 0.0);
-    for key in own {
-        while below < others.len() && others[below] < *key {
-            below += 1;
-        }
-        equal = equal.max(below);
-        while equal < others.len() && others[equal] == *key {
-            equal += 1;
-        }
-        let beaten = 0.5 * (below + equal) as f64;
-        sum += beaten;
-        squares += beaten * beaten;
+/// How many of the others each observation of a class beats, ties one half.
+#[derive(Default)]
+struct Sums {
+    sum: f64,
+    squares: f64,
+}
+
+impl Sums {
+    fn add(&mut self, count: usize, beaten: f64) {
+        self.sum += count as f64 * beaten;
+        self.squares += count as f64 * beaten * beaten;
     }
-    (sum, squares)
+
+    fn variance_of_mean(&self, own: f64, others: f64) -> f64 {
+        let mean = self.sum / (own * others);
+        (self.squares / (others * others) - own * mean * mean) / (own - 1.0) / own
+    }
 }

@@ -41,30 +41,32 @@ pub fn area(sample: &RocSample, level: f64) -> Result<Area> {
     let mut warnings = Vec::new();
     warn_few(&mut warnings, "positives", sample.positives(), 10);
     warn_few(&mut warnings, "negatives", sample.negatives(), 10);
-    finish(
-        sample.area_value(),
-        variance(sample),
-        sample,
-        level,
-        warnings,
-    )
+    let WithVariance { area, variance } = with_variance(sample);
+    finish(area, variance, sample, level, warnings)
 }
 
-/// DeLong's variance from the counts at each level. Twice the placements are whole numbers of observations, so that the sums are exact:
-/// at most `4 (m n)^2`, which 128 bits hold for as many observations as a sample may have.
-fn variance(sample: &RocSample) -> f64 {
-    let (positives_at, negatives_at) = sample.counts();
+struct WithVariance {
+    area: f64,
+    variance: f64,
+}
+
+/// The area and DeLong's variance from the counts at each level. Twice the placements are whole numbers of observations, so that the sums are
+/// exact: at most `4 (m n)^2`, which 128 bits hold for as many observations as a sample may have.
+fn with_variance(sample: &RocSample) -> WithVariance {
     let (m, n) = (sample.positives() as u64, sample.negatives() as u64);
     let (mut hits, mut negatives_left) = (0_u64, n);
     let (mut of_positives, mut of_negatives) = (Sums::default(), Sums::default());
-    for (positives, negatives) in positives_at.iter().zip(negatives_at) {
-        let (positives, negatives) = (u64::from(*positives), u64::from(*negatives));
+    for here in sample.each_level() {
+        let (positives, negatives) = (u64::from(here.positives), u64::from(here.negatives));
         negatives_left -= negatives;
         of_positives.add(positives, 2 * negatives_left + negatives);
         of_negatives.add(negatives, 2 * hits + positives);
         hits += positives;
     }
-    of_positives.variance_of_mean(m, 2 * n) + of_negatives.variance_of_mean(n, 2 * m)
+    WithVariance {
+        area: of_positives.sum as f64 / (2.0 * m as f64 * n as f64),
+        variance: of_positives.variance_of_mean(m, 2 * n) + of_negatives.variance_of_mean(n, 2 * m),
+    }
 }
 
 /// Sums of whole numbers and of their squares.
@@ -166,11 +168,11 @@ impl Placements {
         let (positive_place, negative_place) = places_by_level(sample);
         let mut of_positives = Vec::with_capacity(sample.positives());
         let mut of_negatives = Vec::with_capacity(sample.negatives());
-        for (positive, level) in sample.classes().iter().zip(sample.level_of()) {
+        for (positive, level) in sample.classes().iter().zip(sample.level_of_each()) {
             if *positive {
-                of_positives.push(positive_place[*level as usize]);
+                of_positives.push(positive_place[level as usize]);
             } else {
-                of_negatives.push(negative_place[*level as usize]);
+                of_negatives.push(negative_place[level as usize]);
             }
         }
         Ok(Self {
@@ -196,13 +198,11 @@ impl Placements {
 
 /// For each level, the placement of a positive and of a negative there.
 fn places_by_level(sample: &RocSample) -> (Vec<f64>, Vec<f64>) {
-    let (positives_at, negatives_at) = sample.counts();
     let (positives, negatives) = (sample.positives() as f64, sample.negatives() as f64);
     let (mut hits, mut alarms) = (0.0, 0.0);
-    let mut positive_place = Vec::with_capacity(positives_at.len());
-    let mut negative_place = Vec::with_capacity(positives_at.len());
-    for (here_positive, here_negative) in positives_at.iter().zip(negatives_at) {
-        let (here_positive, here_negative) = (f64::from(*here_positive), f64::from(*here_negative));
+    let (mut positive_place, mut negative_place) = (Vec::new(), Vec::new());
+    for here in sample.each_level() {
+        let (here_positive, here_negative) = (f64::from(here.positives), f64::from(here.negatives));
         positive_place.push((negatives - alarms - 0.5 * here_negative) / negatives);
         negative_place.push((hits + 0.5 * here_positive) / positives);
         hits += here_positive;
@@ -241,7 +241,9 @@ mod tests {
         for direction in [HIGHER, Direction::LowerIsPositive] {
             let sample = RocSample::new(&scores, &classes(), direction).unwrap();
             let placements = Placements::new(&sample).unwrap();
-            close(variance(&sample), placements.covariance(&placements), 1e-12);
+            let found = with_variance(&sample);
+            close(found.variance, placements.covariance(&placements), 1e-12);
+            assert_eq!(found.area, sample.area_value());
         }
     }
 

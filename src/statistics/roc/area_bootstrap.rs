@@ -51,9 +51,9 @@ mod tests {
     #[test]
     fn the_area_of_all_counts_is_the_area() {
         let sample = sample();
-        let (positives_at, negatives_at) = sample.counts();
+        let levels = sample.levels();
         close(
-            area_of_counts(positives_at, negatives_at),
+            area_of_counts(&levels.positives_at, &levels.negatives_at),
             sample.area_value(),
             1e-14,
         );

@@ -14,6 +14,7 @@ mod area_bootstrap;
 mod band;
 mod clustered;
 mod compare;
+mod key;
 mod optimism;
 mod remeasured;
 mod sample;

@@ -1,5 +1,6 @@
 //! The validated, sorted sample that every ROC statistic reads.
 
+use super::key::Key;
 use crate::statistics::accuracy::TwoByTwo;
 use crate::statistics::error::{Result, StatisticsError, check_pairs, check_values};
 
@@ -24,18 +25,29 @@ pub struct RocPoint {
 }
 
 /// Scores with their classes, sorted once.
-///
-/// Levels are the distinct scores, from the one that speaks most for the condition to the one that speaks least.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RocSample {
     direction: Direction,
-    positive: Vec<bool>,
-    level_of: Vec<u32>,
     scores: Vec<f64>,
-    positives_at: Vec<u32>,
-    negatives_at: Vec<u32>,
+    positive: Vec<bool>,
+    sorted: Vec<Key>,
     positives: usize,
     negatives: usize,
+}
+
+/// The distinct scores, from the one that speaks most for the condition to the one that speaks least, with the observations at each.
+pub(super) struct Levels {
+    pub(super) scores: Vec<f64>,
+    pub(super) positives_at: Vec<u32>,
+    pub(super) negatives_at: Vec<u32>,
+}
+
+/// Positives and negatives with one score.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct AtLevel {
+    pub(super) key: Key,
+    pub(super) positives: u32,
+    pub(super) negatives: u32,
 }
 
 impl RocSample {
@@ -61,44 +73,20 @@ impl RocSample {
                 allowed: "at most 4294967295",
             });
         }
-        let mut sample = Self {
+        let mut sorted: Vec<Key> = scores
+            .iter()
+            .zip(positive)
+            .map(|(score, is_positive)| Key::new(*score, *is_positive, direction))
+            .collect();
+        sorted.sort_unstable();
+        Ok(Self {
             direction,
+            scores: scores.to_vec(),
             positive: positive.to_vec(),
-            level_of: vec![0; scores.len()],
-            scores: Vec::new(),
-            positives_at: Vec::new(),
-            negatives_at: Vec::new(),
+            sorted,
             positives,
             negatives,
-        };
-        sample.fill_levels(scores);
-        Ok(sample)
-    }
-
-    fn fill_levels(&mut self, scores: &[f64]) {
-        // Keys beside their numbers sort several times as fast as numbers that look their scores up.
-        let is_descending = self.direction == Direction::HigherIsPositive;
-        let key = |score: &f64| match is_descending {
-            true => !rising_key(*score),
-            false => rising_key(*score),
-        };
-        let mut order: Vec<(u64, u32)> = scores.iter().map(key).zip(0..).collect();
-        order.sort_unstable();
-        for (_, index) in order {
-            let value = scores[index as usize];
-            if self.scores.last() != Some(&value) {
-                self.scores.push(value);
-                self.positives_at.push(0);
-                self.negatives_at.push(0);
-            }
-            let level = self.scores.len() - 1;
-            self.level_of[index as usize] = level as u32;
-            if self.positive[index as usize] {
-                self.positives_at[level] += 1;
-            } else {
-                self.negatives_at[level] += 1;
-            }
-        }
+        })
     }
 
     /// Observations with the condition.
@@ -121,8 +109,8 @@ impl RocSample {
     pub fn area_value(&self) -> f64 {
         let mut twice_wins = 0_u128;
         let mut negatives_left = self.negatives as u128;
-        for (positives, negatives) in self.positives_at.iter().zip(&self.negatives_at) {
-            let (positives, negatives) = (u128::from(*positives), u128::from(*negatives));
+        for here in self.each_level() {
+            let (positives, negatives) = (u128::from(here.positives), u128::from(here.negatives));
             negatives_left -= negatives;
             twice_wins += positives * (2 * negatives_left + negatives);
         }
@@ -137,11 +125,11 @@ impl RocSample {
             specificity: 1.0,
         }];
         let (mut hits, mut alarms) = (0_u64, 0_u64);
-        for level in 0..self.levels() {
-            hits += u64::from(self.positives_at[level]);
-            alarms += u64::from(self.negatives_at[level]);
+        for here in self.each_level() {
+            hits += u64::from(here.positives);
+            alarms += u64::from(here.negatives);
             points.push(RocPoint {
-                threshold: Some(self.scores[level]),
+                threshold: Some(here.key.score(self.direction)),
                 sensitivity: hits as f64 / self.positives as f64,
                 specificity: (self.negatives as u64 - alarms) as f64 / self.negatives as f64,
             });
@@ -155,12 +143,14 @@ impl RocSample {
     /// [`StatisticsError::OutOfRange`] when the threshold is not finite.
     pub fn table_at(&self, threshold: f64) -> Result<TwoByTwo> {
         crate::statistics::error::check_finite("threshold", threshold)?;
-        let within = self
-            .scores
-            .partition_point(|score| super::is_beyond(*score, threshold, self.direction));
-        let sum = |counts: &[u32]| counts[..within].iter().map(|c| *c as usize).sum::<usize>();
-        let (hits, alarms) = (sum(&self.positives_at), sum(&self.negatives_at));
-        Ok(self.table(hits, alarms))
+        let within = self.sorted.partition_point(|key| {
+            super::is_beyond(key.score(self.direction), threshold, self.direction)
+        });
+        let hits = self.sorted[..within]
+            .iter()
+            .filter(|key| key.is_positive())
+            .count();
+        Ok(self.table(hits, within - hits))
     }
 
     /// The table from its two counts of positive tests.
@@ -173,19 +163,32 @@ impl RocSample {
         }
     }
 
-    /// How many distinct scores there are.
-    pub(super) fn levels(&self) -> usize {
-        self.scores.len()
+    /// What stands at each level, in one walk.
+    pub(super) fn each_level(&self) -> impl Iterator<Item = AtLevel> {
+        let levels = self.sorted.chunk_by(|a, b| a.is_level_with(*b));
+        levels.map(|level| {
+            let positives = level.iter().map(|key| u32::from(key.is_positive())).sum();
+            AtLevel {
+                key: level[0],
+                positives,
+                negatives: level.len() as u32 - positives,
+            }
+        })
     }
 
-    /// The score of a level.
-    pub(super) fn score_of(&self, level: usize) -> f64 {
-        self.scores[level]
-    }
-
-    /// Positives and negatives at each level.
-    pub(super) fn counts(&self) -> (&[u32], &[u32]) {
-        (&self.positives_at, &self.negatives_at)
+    /// The levels as columns, for who must find them by number.
+    pub(super) fn levels(&self) -> Levels {
+        let mut levels = Levels {
+            scores: Vec::new(),
+            positives_at: Vec::new(),
+            negatives_at: Vec::new(),
+        };
+        for here in self.each_level() {
+            levels.scores.push(here.key.score(self.direction));
+            levels.positives_at.push(here.positives);
+            levels.negatives_at.push(here.negatives);
+        }
+        levels
     }
 
     /// Classes, in the order given.
@@ -193,18 +196,22 @@ impl RocSample {
         &self.positive
     }
 
-    /// Level of each observation, in the order given.
-    pub(super) fn level_of(&self) -> &[u32] {
-        &self.level_of
-    }
-}
-
-/// A whole number that rises as the score does, in the order of `total_cmp`.
-fn rising_key(score: f64) -> u64 {
-    let bits = score.to_bits();
-    match score.is_sign_negative() {
-        true => !bits,
-        false => bits | (1 << 63),
+    /// The number of the level of each observation, in the order given. Sorts anew: what needs it is rarer than what does not.
+    pub(super) fn level_of_each(&self) -> Vec<u32> {
+        // One class for all, so that only scores are told apart. Keys beside their numbers sort several times as fast as numbers that look
+        // their scores up.
+        let keys = self.scores.iter();
+        let keys = keys.map(|score| Key::new(*score, false, self.direction));
+        let mut order: Vec<(Key, u32)> = keys.zip(0..).collect();
+        order.sort_unstable();
+        let mut level_of = vec![0; order.len()];
+        let levels = order.chunk_by(|a, b| a.0 == b.0);
+        for (level, observations) in (0_u32..).zip(levels) {
+            for (_, observation) in observations {
+                level_of[*observation as usize] = level;
+            }
+        }
+        level_of
     }
 }
 
@@ -309,10 +316,23 @@ mod tests {
     }
 
     #[test]
-    fn keys_rise_as_scores_do() {
-        let scores = [-1e30, -2.5, -1e-30, -0.0, 0.0, 1e-30, 1.0, 2.5, 1e30];
-        let keys = scores.map(rising_key);
-        assert!(keys.windows(2).all(|pair| pair[0] < pair[1]), "{keys:?}");
+    fn levels_of_observations_are_those_of_the_walk() {
+        let scores: Vec<f64> = first_score().iter().map(|s| s.round()).collect();
+        for direction in [Direction::HigherIsPositive, Direction::LowerIsPositive] {
+            let sample = RocSample::new(&scores, &classes(), direction).unwrap();
+            let levels = sample.levels();
+            let mut counted = vec![(0, 0); levels.scores.len()];
+            for ((level, score), positive) in
+                sample.level_of_each().iter().zip(&scores).zip(classes())
+            {
+                assert_eq!(levels.scores[*level as usize], *score);
+                let (positives, negatives) = &mut counted[*level as usize];
+                *if positive { positives } else { negatives } += 1;
+            }
+            let walked = levels.positives_at.into_iter().zip(levels.negatives_at);
+            assert_eq!(counted, walked.collect::<Vec<_>>());
+            assert!(levels.scores.len() < scores.len());
+        }
     }
 
     #[test]

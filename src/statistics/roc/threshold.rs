@@ -1,6 +1,6 @@
 //! Choosing a threshold by a stated rule.
 
-use super::sample::{Direction, RocSample};
+use super::sample::{Direction, Levels, RocSample};
 use crate::statistics::accuracy::TwoByTwo;
 use crate::statistics::error::{Result, StatisticsError, check_fraction};
 use crate::statistics::warning::{Warning, warn_few};
@@ -46,17 +46,17 @@ pub struct ChosenThreshold {
 /// has the demanded specificity.
 pub fn threshold(sample: &RocSample, rule: ThresholdRule) -> Result<ChosenThreshold> {
     check_rule(rule)?;
-    let (positives_at, negatives_at) = sample.counts();
-    let choice =
-        choose(positives_at, negatives_at, rule).ok_or_else(|| unreachable(sample, rule))?;
+    let levels = sample.levels();
+    let choice = choose(&levels.positives_at, &levels.negatives_at, rule)
+        .ok_or_else(|| unreachable(sample, &levels, rule))?;
     let table = sample.table(choice.hits as usize, choice.alarms as usize);
     let sensitivity = table.true_positive as f64 / table.positives() as f64;
     let specificity = table.true_negative as f64 / table.negatives() as f64;
     let tied = match rule {
-        ThresholdRule::MaximalYouden => tied_levels(sample, choice.youden)
-            .map(|level| sample.score_of(level))
+        ThresholdRule::MaximalYouden => tied_levels(sample, &levels, choice.youden)
+            .map(|level| levels.scores[level])
             .collect(),
-        _ => vec![sample.score_of(choice.level)],
+        _ => vec![levels.scores[choice.level]],
     };
     let mut warnings = vec![Warning::ChosenOnSameData];
     warn_few(&mut warnings, "positives", sample.positives(), 10);
@@ -65,7 +65,7 @@ pub fn threshold(sample: &RocSample, rule: ThresholdRule) -> Result<ChosenThresh
         warnings.push(Warning::TiedThresholds { count: tied.len() });
     }
     Ok(ChosenThreshold {
-        threshold: sample.score_of(choice.level),
+        threshold: levels.scores[choice.level],
         direction: sample.direction(),
         table,
         sensitivity,
@@ -162,26 +162,28 @@ pub(super) fn choose(
     best
 }
 
-fn tied_levels(sample: &RocSample, best: i128) -> impl Iterator<Item = usize> {
-    let (positives_at, negatives_at) = sample.counts();
+fn tied_levels(sample: &RocSample, levels: &Levels, best: i128) -> impl Iterator<Item = usize> {
     let (p, n) = (sample.positives() as i128, sample.negatives() as i128);
     let (mut hits, mut alarms) = (0_i128, 0_i128);
-    (0..sample.levels()).filter(move |level| {
-        hits += i128::from(positives_at[*level]);
-        alarms += i128::from(negatives_at[*level]);
-        hits * n - alarms * p == best
-    })
+    let counts = levels.positives_at.iter().zip(&levels.negatives_at);
+    counts
+        .enumerate()
+        .filter_map(move |(level, (positives, negatives))| {
+            hits += i128::from(*positives);
+            alarms += i128::from(*negatives);
+            (hits * n - alarms * p == best).then_some(level)
+        })
 }
 
 /// Only a demanded specificity can be out of reach: everybody positive has sensitivity 1.
-fn unreachable(sample: &RocSample, rule: ThresholdRule) -> StatisticsError {
+fn unreachable(sample: &RocSample, levels: &Levels, rule: ThresholdRule) -> StatisticsError {
     let demanded = match rule {
         ThresholdRule::SpecificityAtLeast(demand) | ThresholdRule::SensitivityAtLeast(demand) => {
             demand
         }
         ThresholdRule::MaximalYouden => 1.0,
     };
-    let extreme = sample.counts().1[0] as f64;
+    let extreme = f64::from(levels.negatives_at[0]);
     StatisticsError::Unreachable {
         what: "a specificity of at least",
         demanded,

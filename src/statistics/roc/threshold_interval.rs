@@ -39,14 +39,12 @@ pub fn threshold_interval(
 ) -> Result<ThresholdInterval> {
     let chosen = threshold(sample, rule)?;
     let choices = choose_in_resamples(sample, rule, patients, bootstrap)?;
-    let scores = choices
-        .iter()
-        .map(|choice| {
-            choice
-                .as_ref()
-                .map_or(f64::NAN, |c| sample.score_of(c.choice.level))
-        })
-        .collect();
+    let levels = sample.levels();
+    let score_of = |choice: &Option<Resampled>| match choice {
+        Some(resampled) => levels.scores[resampled.choice.level],
+        None => f64::NAN,
+    };
+    let scores = choices.iter().map(score_of).collect();
     let bootstrap = BootstrapInterval::percentile(scores, level, bootstrap)?;
     let mut warnings = chosen.warnings.clone();
     if rule == ThresholdRule::MaximalYouden {
@@ -63,10 +61,10 @@ pub fn threshold_interval(
 }
 
 fn count_inside(sample: &RocSample, found: &BootstrapInterval, level: f64) -> Result<Proportion> {
-    let (positives_at, negatives_at) = sample.counts();
-    let inside: u32 = (0..sample.levels())
-        .filter(|l| found.interval.contains(sample.score_of(*l)))
-        .map(|l| positives_at[l] + negatives_at[l])
+    let inside: u32 = sample
+        .each_level()
+        .filter(|here| found.interval.contains(here.key.score(sample.direction())))
+        .map(|here| here.positives + here.negatives)
         .sum();
     proportion(
         inside as usize,
@@ -119,7 +117,8 @@ pub(super) fn in_resamples<T: Send>(
     bootstrap: &Bootstrap,
     one: impl Fn(&[u32], &[u32]) -> T + Sync,
 ) -> Result<Vec<T>> {
-    let (classes, level_of) = (sample.classes(), sample.level_of());
+    let (classes, level_of) = (sample.classes(), sample.level_of_each());
+    let levels = sample.each_level().count();
     if let Some(clusters) = patients {
         check_pairs(
             "scores",
@@ -129,7 +128,7 @@ pub(super) fn in_resamples<T: Send>(
         )?;
     }
     let of_class = |wanted: bool| -> Vec<u32> {
-        let pairs = classes.iter().zip(level_of);
+        let pairs = classes.iter().zip(&level_of);
         pairs
             .filter(|(class, _)| **class == wanted)
             .map(|(_, level)| *level)
@@ -137,7 +136,7 @@ pub(super) fn in_resamples<T: Send>(
     };
     let (positive_levels, negative_levels) = (of_class(true), of_class(false));
     bootstrap.run(
-        || Counts::new(sample.levels()),
+        || Counts::new(levels),
         |counts, draws| {
             counts.clear();
             match patients {
@@ -145,7 +144,7 @@ pub(super) fn in_resamples<T: Send>(
                     draw_into(&mut counts.positives_at, &positive_levels, draws);
                     draw_into(&mut counts.negatives_at, &negative_levels, draws);
                 }
-                Some(clusters) => counts.draw_patients(clusters, classes, level_of, draws),
+                Some(clusters) => counts.draw_patients(clusters, classes, &level_of, draws),
             }
             one(&counts.positives_at, &counts.negatives_at)
         },
