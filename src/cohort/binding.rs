@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 
 use super::binding_file::{BindingFile, ColumnEntry, ShiftEntry};
 use super::checks::{Checks, FactorTen, OnFactorTen};
+use super::dates::DateForm;
 use super::error::CohortError;
 use super::shift::WIDEST_SHIFT;
 use crate::formula::CellId;
@@ -92,6 +93,8 @@ pub struct Shift {
     pub of: usize,
     /// Most days by which they are shifted.
     pub within_days: u32,
+    /// How dates are written, as far as the binding says it.
+    pub(super) form: DateForm,
 }
 
 /// Which columns supply what; the others pass through.
@@ -265,6 +268,7 @@ impl Binding {
             dates,
             of: self.column_headed(file, "shift.of", &entry.of)?,
             within_days: entry.within_days,
+            form: file.file.date_form(),
         })
     }
 

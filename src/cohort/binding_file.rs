@@ -45,7 +45,6 @@ use std::path::{Path, PathBuf};
 use serde::Deserialize;
 
 use super::checks::ChecksEntry;
-use super::dates::DateOrder;
 use super::error::CohortError;
 use super::file_entry::FileEntry;
 use super::marks::Marks;
@@ -163,12 +162,6 @@ impl BindingFile {
             _ => of_file,
         };
         Marks::stated(stated).map_err(|m| self.wrong(format!("columns.\"{heading}\": {m}")))
-    }
-
-    /// The order of dates that are not ISO 8601.
-    pub(super) fn date_order(&self) -> Option<DateOrder> {
-        let word = self.file.date_order.as_deref()?;
-        DateOrder::from_word(word).ok()
     }
 
     pub(super) fn wrong(&self, message: String) -> CohortError {

@@ -36,6 +36,35 @@ impl DateOrder {
     }
 }
 
+/// How dates are written, as far as a binding says it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct DateForm {
+    pub(super) order: DateOrder,
+    /// The first of the hundred years that two digits stand for; years of two digits are refused without it.
+    pub(super) years_from: Option<u16>,
+}
+
+impl DateForm {
+    /// Dates that can be read in one way only.
+    pub(super) const CLEAR: DateForm = DateForm {
+        order: DateOrder::YearMonthDay,
+        years_from: None,
+    };
+
+    /// The year that digits stand for.
+    fn year(self, digits: &str) -> Option<i32> {
+        let number: i32 = digits.parse().ok()?;
+        match (digits.len(), self.years_from) {
+            (4, _) => Some(number),
+            (2, Some(from)) => {
+                let from = i32::from(from);
+                Some(from + (number - from).rem_euclid(100))
+            }
+            _ => None,
+        }
+    }
+}
+
 /// A date taken apart: the day, and the text of the time that follows it.
 #[derive(Debug, PartialEq, Eq)]
 pub(super) struct Dated<'t> {
@@ -43,43 +72,136 @@ pub(super) struct Dated<'t> {
     pub(super) time: &'t str,
 }
 
-/// The date at the start of a text: ISO 8601 always, or in the order with points, slashes or
-/// hyphens between. A year has four digits: of which century 31 would be is not guessed.
-pub(super) fn dated(text: &str, order: DateOrder) -> Option<Dated<'_>> {
+/// The date at the start of a text: ISO 8601 always, with an English name of the month in any order (`3 Mar 2031`, `03-MAR-2031`,
+/// `March 3, 2031`), or in the form's order with points, slashes or hyphens between. Of which century 31 would be is not guessed.
+pub(super) fn dated(text: &str, form: DateForm) -> Option<Dated<'_>> {
     let text = text.trim();
-    let end = text
-        .find(|c: char| !c.is_ascii_digit() && !matches!(c, '.' | '/' | '-'))
-        .unwrap_or(text.len());
-    let (day, time) = text.split_at(end);
-    let mark = day.chars().find(|c| !c.is_ascii_digit())?;
-    let parts: Vec<&str> = day.split(mark).collect();
-    let [a, b, c] = parts[..] else {
-        return None;
-    };
-    let (year, month, day) = match (a.len(), order) {
-        (4, _) => (a, b, c),
-        (_, DateOrder::DayMonthYear) => (c, b, a),
-        (_, DateOrder::MonthDayYear) => (c, a, b),
-        (_, DateOrder::YearMonthDay) => return None,
-    };
-    if year.len() != 4 || !(1..=2).contains(&month.len()) || !(1..=2).contains(&day.len()) {
-        return None;
-    }
-    let day = NaiveDate::from_ymd_opt(year.parse().ok()?, month.parse().ok()?, day.parse().ok()?)?;
+    let (pieces, time) = pieces(text)?;
+    let day = pieces.day(form)?;
     let time = time.trim_start_matches(',');
     (time.is_empty() || time.starts_with([' ', 'T'])).then_some(Dated { day, time })
 }
 
+/// The three pieces of a date, as they stand.
+struct Pieces<'t>([&'t str; 3]);
+
+/// Takes three pieces of digits or letters off a text; what is left may be a time.
+fn pieces(text: &str) -> Option<(Pieces<'_>, &str)> {
+    let mut found = [""; 3];
+    let mut marks = [""; 2];
+    let mut rest = text;
+    for at in 0..3 {
+        if at > 0 {
+            let end = rest.find(|c: char| c.is_ascii_alphanumeric())?;
+            (marks[at - 1], rest) = rest.split_at(end);
+        }
+        let is_digit = rest.starts_with(|c: char| c.is_ascii_digit());
+        let is_other = |c: char| match is_digit {
+            true => !c.is_ascii_digit(),
+            false => !c.is_ascii_alphabetic(),
+        };
+        let end = rest.find(is_other).unwrap_or(rest.len());
+        (found[at], rest) = rest.split_at(end);
+    }
+    let has_name = found.iter().any(|piece| month_named(piece).is_some());
+    let is_mark = |mark: &str| match has_name {
+        true => ["", " ", "-", "/", ".", ". ", ", ", ","].contains(&mark),
+        false => ["-", "/", "."].contains(&mark) && mark == marks[0],
+    };
+    let is_apart = found.iter().all(|piece| !piece.is_empty()) && marks.iter().all(|m| is_mark(m));
+    is_apart.then_some((Pieces(found), rest))
+}
+
+impl Pieces<'_> {
+    fn day(&self, form: DateForm) -> Option<NaiveDate> {
+        let [a, b, c] = self.0;
+        let (year, month, day) = match (month_named(a), month_named(b)) {
+            (Some(month), None) => (c, month, b),
+            (None, Some(month)) if a.len() == 4 => (a, month, c),
+            (None, Some(month)) => (c, month, a),
+            (Some(_), Some(_)) => return None,
+            (None, None) => {
+                let (year, month, day) = match (a.len(), form.order) {
+                    (4, _) | (_, DateOrder::YearMonthDay) => (a, b, c),
+                    (_, DateOrder::DayMonthYear) => (c, b, a),
+                    (_, DateOrder::MonthDayYear) => (c, a, b),
+                };
+                (year, short_number(month)?, day)
+            }
+        };
+        NaiveDate::from_ymd_opt(form.year(year)?, month, short_number(day)?)
+    }
+}
+
+/// A number of one or two digits.
+fn short_number(digits: &str) -> Option<u32> {
+    let is_short = matches!(digits.len(), 1 | 2) && digits.bytes().all(|b| b.is_ascii_digit());
+    digits.parse().ok().filter(|_| is_short)
+}
+
+/// Months in English.
+const MONTHS: [&str; 12] = [
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+];
+
+/// The month that an English name, or its first three letters (`sept` too), stands for.
+fn month_named(text: &str) -> Option<u32> {
+    let said = text.to_ascii_lowercase();
+    let is_said =
+        |name: &&str| said == **name || said == name[..3] || said == "sept" && name[..3] == *"sep";
+    let at = MONTHS.iter().position(|name| is_said(&name))?;
+    u32::try_from(at + 1).ok()
+}
+
+/// What a person can do about a text that was not read as a date, to put behind the words that refuse it.
+pub(super) fn way_out(text: &str, form: DateForm) -> &'static str {
+    let by_any_order = [
+        DateOrder::DayMonthYear,
+        DateOrder::MonthDayYear,
+        DateOrder::YearMonthDay,
+    ];
+    let is_read = |years_from| {
+        by_any_order.iter().any(|order| {
+            dated(
+                text,
+                DateForm {
+                    order: *order,
+                    years_from,
+                },
+            )
+            .is_some()
+        })
+    };
+    if form.years_from.is_none() && !is_read(None) && is_read(Some(2000)) {
+        return "; its year has two digits: say which hundred years they stand for, such as `[file]` with `two_digit_years_from = 1970` for 1970 to 2069";
+    }
+    match is_read(form.years_from) {
+        true => "; other orders of day, month and year are said as `[file]` with `date_order`",
+        false => "",
+    }
+}
+
 /// The date in ISO 8601 with the time of day as it stands; `None` where the text is no date in the
-/// order.
-pub(super) fn iso(text: &str, order: DateOrder) -> Option<String> {
-    let Dated { day, time } = dated(text, order)?;
+/// form.
+pub(super) fn iso(text: &str, form: DateForm) -> Option<String> {
+    let Dated { day, time } = dated(text, form)?;
     Some(format!("{}{time}", day.format("%Y-%m-%d")))
 }
 
 /// A date with its time of day; midnight where no time follows.
-pub(super) fn moment(text: &str, order: DateOrder) -> Option<NaiveDateTime> {
-    let Dated { day, time } = dated(text, order)?;
+pub(super) fn moment(text: &str, form: DateForm) -> Option<NaiveDateTime> {
+    let Dated { day, time } = dated(text, form)?;
     let time = time.trim_start_matches(['T', ' ']).trim();
     if time.is_empty() {
         return Some(day.and_time(NaiveTime::MIN));
@@ -95,6 +217,13 @@ pub(super) fn moment(text: &str, order: DateOrder) -> Option<NaiveDateTime> {
 mod tests {
     use super::*;
 
+    fn form(order: DateOrder) -> DateForm {
+        DateForm {
+            order,
+            years_from: None,
+        }
+    }
+
     /// 27 February 2031, as ISO 8601 and in the orders that Unicode CLDR 45 gives for de (dmy, from
     /// memory), en-US (mdy) and sv (ymd).
     #[test]
@@ -109,10 +238,14 @@ mod tests {
             ("2031/02/27", YearMonthDay),
             ("2031-02-27", MonthDayYear),
         ] {
-            assert_eq!(iso(text, order).as_deref(), Some("2031-02-27"), "{text}");
+            assert_eq!(
+                iso(text, form(order)).as_deref(),
+                Some("2031-02-27"),
+                "{text}"
+            );
         }
         assert_eq!(
-            iso("27.02.2031 07:30", DayMonthYear).as_deref(),
+            iso("27.02.2031 07:30", form(DayMonthYear)).as_deref(),
             Some("2031-02-27 07:30")
         );
     }
@@ -131,14 +264,14 @@ mod tests {
             ("", DayMonthYear),
             ("2031", DayMonthYear),
         ] {
-            assert_eq!(iso(text, order), None, "{text}");
+            assert_eq!(iso(text, form(order)), None, "{text}");
         }
     }
 
     #[test]
     fn a_time_of_day_follows_in_either_clock() {
         let at = |text: &str| {
-            let found = moment(text, DateOrder::MonthDayYear)?;
+            let found = moment(text, form(DateOrder::MonthDayYear))?;
             Some(found.format("%Y-%m-%dT%H:%M:%S").to_string())
         };
         assert_eq!(at("2/27/2031").as_deref(), Some("2031-02-27T00:00:00"));
@@ -155,5 +288,90 @@ mod tests {
             Some("2031-02-27T07:30:00")
         );
         assert_eq!(at("2/27/2031 25:30"), None);
+    }
+
+    /// Forms of dates with names of months as hospital exports have them (common practice, no source).
+    #[test]
+    fn months_may_have_their_english_names() {
+        for text in [
+            "3 Mar 2031",
+            "03-MAR-2031",
+            "3 March 2031",
+            "Mar 3, 2031",
+            "march 3 2031",
+            "03/mar/2031",
+            "3. Mar 2031",
+            "03MAR2031",
+            "2031-Mar-03",
+        ] {
+            for order in [DateOrder::DayMonthYear, DateOrder::YearMonthDay] {
+                assert_eq!(
+                    iso(text, form(order)).as_deref(),
+                    Some("2031-03-03"),
+                    "{text}"
+                );
+            }
+        }
+        assert_eq!(
+            iso("14 Sept 2031", DateForm::CLEAR).as_deref(),
+            Some("2031-09-14")
+        );
+        assert_eq!(
+            iso("03-MAR-2031 07:30", DateForm::CLEAR).as_deref(),
+            Some("2031-03-03 07:30")
+        );
+        for text in [
+            "3 Mär 2031",
+            "3 Marc 2031",
+            "30 Feb 2031",
+            "Mar May 2031",
+            "3 2031 Mar",
+            "3 Mar",
+            "Mar 2031",
+            "3 - Mar 2031",
+            "May",
+        ] {
+            assert_eq!(iso(text, DateForm::CLEAR), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn years_of_two_digits_take_a_stated_hundred_years() {
+        let from = |order, years_from| DateForm {
+            order,
+            years_from: Some(years_from),
+        };
+        let of_1970 = from(DateOrder::DayMonthYear, 1970);
+        for (text, form, expected) in [
+            ("27.02.31", of_1970, "2031-02-27"),
+            ("27.02.69", of_1970, "2069-02-27"),
+            ("27.02.70", of_1970, "1970-02-27"),
+            ("27-Feb-99", of_1970, "1999-02-27"),
+            ("27.02.2131", of_1970, "2131-02-27"),
+            ("2/27/00", from(DateOrder::MonthDayYear, 2000), "2000-02-27"),
+            (
+                "31/02/27",
+                from(DateOrder::YearMonthDay, 2000),
+                "2031-02-27",
+            ),
+        ] {
+            assert_eq!(iso(text, form).as_deref(), Some(expected), "{text}");
+        }
+        assert_eq!(iso("27.02.131", of_1970), None);
+    }
+
+    #[test]
+    fn what_can_be_done_about_a_date_is_said() {
+        let clear = |text| way_out(text, DateForm::CLEAR);
+        assert!(clear("27.02.31").contains("two_digit_years_from"));
+        assert!(clear("27-Feb-31").contains("two_digit_years_from"));
+        assert!(clear("27.02.2031").contains("date_order"));
+        assert_eq!(clear("yesterday"), "");
+        assert_eq!(clear("30.02.2031"), "");
+        let stated = DateForm {
+            years_from: Some(1970),
+            ..DateForm::CLEAR
+        };
+        assert!(way_out("27.02.31", stated).contains("date_order"));
     }
 }

@@ -131,7 +131,12 @@ struct Private {
     /// Words for `date_order`, where dates need it.
     order: Option<&'static str>,
     is_order_unsure: bool,
+    /// Dates have years of two digits.
+    has_short_years: bool,
 }
+
+/// The hundred years that a draft takes years of two digits from, to be looked at.
+const YEARS_FROM: u16 = 1970;
 
 impl Drafting<'_> {
     pub(super) fn fields(&self, column: usize) -> Fields<'_> {
@@ -176,6 +181,13 @@ impl Drafting<'_> {
             .collect();
         let private = self.private(&matches);
         self.entry.date_order = private.order.map(str::to_owned);
+        if private.has_short_years {
+            self.entry.two_digit_years_from = Some(YEARS_FROM);
+            self.doubts.push(format!(
+                "two_digit_years_from: years have two digits; as it stands 70 is {YEARS_FROM} and 69 is {}",
+                YEARS_FROM + 99
+            ));
+        }
         let mut columns = String::new();
         for (column, found) in matches.iter().enumerate() {
             let is_private = private.identifiers.contains(&self.headings[column])
@@ -192,6 +204,7 @@ impl Drafting<'_> {
         );
         self.write_private(&mut text, &private);
         self.write_file(&mut text, &private);
+        self.write_pair(&mut text, &matches, (&private.identifiers, &private.dates));
         text.push_str(&columns);
         self.unsure += self.doubts.len();
         text
@@ -207,12 +220,17 @@ impl Drafting<'_> {
             }
             let fields = self.fields(column);
             let words = Words::of(heading).words;
-            let of_column = fields.date_orders();
+            let mut of_column = fields.date_orders(None);
+            let has_short_years = of_column.is_empty();
+            if has_short_years {
+                of_column = fields.date_orders(Some(YEARS_FROM));
+            }
             let is_birth = words
                 .iter()
                 .any(|w| matches!(&**w, "birth" | "dob" | "born" | "geburtsdatum"));
             if !of_column.is_empty() && !is_birth {
                 private.dates.push(column);
+                private.has_short_years |= has_short_years;
                 let left = orders.take().unwrap_or_else(|| of_column.clone());
                 orders = Some(left.into_iter().filter(|o| of_column.contains(o)).collect());
             } else if matches[column].is_some() {
@@ -222,6 +240,13 @@ impl Drafting<'_> {
             } else if fields.look_like_identifiers() {
                 private.perhaps.push(heading.clone());
             }
+        }
+        // Where years of two digits can stand first or last, they hardly stand first.
+        if let Some(orders) = orders
+            .as_mut()
+            .filter(|o| private.has_short_years && o.len() > 1)
+        {
+            orders.retain(|order| *order != super::dates::DateOrder::YearMonthDay);
         }
         match orders.as_deref() {
             None | Some([super::dates::DateOrder::YearMonthDay, ..]) => {}
@@ -265,6 +290,10 @@ impl Drafting<'_> {
             ("date_order", &entry.date_order),
         ];
         let numbers = [
+            (
+                "two_digit_years_from",
+                entry.two_digit_years_from.map(u32::from),
+            ),
             ("header_row", entry.header_row),
             ("header_rows", entry.header_rows),
         ];

@@ -5,7 +5,6 @@ use std::fmt::Write as _;
 use super::binding::Part;
 use super::draft::{Drafting, one_line, quoted};
 use super::draft_match::Match;
-use super::draft_values::Fields;
 use super::plain_number::plain_number;
 use crate::formula::CellId;
 use crate::quantity::Unit;
@@ -90,7 +89,7 @@ impl Drafting<'_> {
                     .lines
                     .push(format!("unit = {}", quoted(stated.code())));
                 if let Some(likely) = likely
-                    && self.outside(&fields, found.cell, stated)
+                    && fields.is_outside(self.sheet, found.cell, stated, self.marks)
                 {
                     entry.unsure.push(format!(
                         "the heading says {stated}, and a median of {} is rather one in {}",
@@ -141,16 +140,6 @@ impl Drafting<'_> {
                 list.join(", ")
             ));
         }
-    }
-
-    /// Whether many numbers are not possible in a unit.
-    fn outside(&self, fields: &Fields<'_>, cell: CellId, unit: Unit) -> bool {
-        let Some(gate) = self.sheet.gate(cell, unit) else {
-            return false;
-        };
-        let numbers = fields.numbers(self.marks);
-        let outside = numbers.iter().filter(|n| gate.admit(**n).is_none());
-        outside.count() * 10 > numbers.len()
     }
 
     /// A column that seems to supply nothing: named in a comment, so that it can be bound.

@@ -139,3 +139,17 @@ pub(super) const IDENTIFIERS: &[&str] = &[
     "sonographer",
     "untersucher",
 ];
+
+/// Words of a heading that tell who examined, not who was examined.
+pub(super) const EXAMINERS: &[&str] = &["operator", "sonographer", "untersucher", "accession"];
+
+/// Words of a heading of dates that tell when something was done between exams.
+pub(super) const INTERVENTIONS: &[&str] = &[
+    "fluid",
+    "bolus",
+    "challenge",
+    "intervention",
+    "infusion",
+    "treatment",
+    "volumengabe",
+];

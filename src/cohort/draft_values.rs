@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::dates::{DateOrder, dated};
+use super::dates::{DateForm, DateOrder, dated};
 use super::draft_names::WORDS;
 use super::field_unit::with_unit;
 use super::marks::Marks;
@@ -17,9 +17,6 @@ const UNITS: &[&str] = &[
     "cm", "mm", "m", "[in_i]", "kg", "g", "[lb_av]", "mm[Hg]", "kPa", "cm[H2O]", "mL", "L", "/min",
     "/s", "m/s", "cm/s",
 ];
-
-/// Most fields in a hundred that may lie outside what is possible.
-const MOST_OUTSIDE: usize = 10;
 
 /// The fields of a column that say something.
 pub(super) struct Fields<'t> {
@@ -64,16 +61,15 @@ impl<'t> Fields<'t> {
         self.fields.iter().filter_map(number).collect()
     }
 
-    /// The first unit in which nearly all numbers are possible for a cell: its own before others.
+    /// The first unit in which the middle numbers are possible for a cell: its own before others. What lies outside is a slip in a row, or
+    /// a row in another unit, and says nothing of the column.
     pub(super) fn likely_unit(
         &self,
         sheet: &Sheet,
         cell: CellId,
         marks: Marks,
     ) -> Option<LikelyUnit> {
-        let mut numbers = self.numbers(marks);
-        numbers.retain(|number| !is_stand_in(*number));
-        numbers.sort_by(f64::total_cmp);
+        let numbers = self.ordered(marks);
         let median = *numbers.get(numbers.len() / 2)?;
         let own = sheet.unit(cell)?;
         let others = UNITS.iter().filter_map(|code| Unit::parse(code).ok());
@@ -81,13 +77,31 @@ impl<'t> Fields<'t> {
         let mut candidates = std::iter::once(own).chain(others);
         candidates
             .find(|unit| {
-                let Some(gate) = sheet.gate(cell, *unit) else {
-                    return false;
-                };
-                let outside = numbers.iter().filter(|n| gate.admit(**n).is_none()).count();
-                outside * 100 <= numbers.len() * MOST_OUTSIDE
+                let gate = sheet.gate(cell, *unit);
+                gate.is_some_and(|gate| middle(&numbers).iter().all(|n| gate.admit(*n).is_some()))
             })
             .map(|unit| LikelyUnit { unit, median })
+    }
+
+    /// Whether the middle numbers are not possible for a cell in a unit; of fewer than four, whether none is.
+    pub(super) fn is_outside(&self, sheet: &Sheet, cell: CellId, unit: Unit, marks: Marks) -> bool {
+        let Some(gate) = sheet.gate(cell, unit) else {
+            return false;
+        };
+        let numbers = self.ordered(marks);
+        let looked_at = match numbers.len() < FEW {
+            true => &numbers[..],
+            false => middle(&numbers),
+        };
+        !looked_at.is_empty() && looked_at.iter().all(|n| gate.admit(*n).is_none())
+    }
+
+    /// The numbers in order, without those that often stand for nothing.
+    fn ordered(&self, marks: Marks) -> Vec<f64> {
+        let mut numbers = self.numbers(marks);
+        numbers.retain(|number| !is_stand_in(*number));
+        numbers.sort_by(f64::total_cmp);
+        numbers
     }
 
     /// Texts that are no numbers, with how often they stand there, the most frequent first.
@@ -125,12 +139,16 @@ impl<'t> Fields<'t> {
         words.collect()
     }
 
-    /// The orders in which all fields, or nearly all, are dates.
-    pub(super) fn date_orders(&self) -> Vec<DateOrder> {
+    /// The orders in which all fields, or nearly all, are dates; years of two digits are dates only where `years_from` says which they are.
+    pub(super) fn date_orders(&self, years_from: Option<u16>) -> Vec<DateOrder> {
         use DateOrder::{DayMonthYear, MonthDayYear, YearMonthDay};
         let orders = [YearMonthDay, DayMonthYear, MonthDayYear];
         let is_order = |order: &DateOrder| {
-            let dates = self.fields.iter().filter(|f| dated(f, *order).is_some());
+            let form = DateForm {
+                order: *order,
+                years_from,
+            };
+            let dates = self.fields.iter().filter(|f| dated(f, form).is_some());
             self.len() > 0 && dates.count() * 100 >= self.len() * 95
         };
         orders.into_iter().filter(is_order).collect()
@@ -141,6 +159,18 @@ impl<'t> Fields<'t> {
         let texts = self.fields.iter().filter(|f| plain_number(f).is_none());
         let texts: std::collections::BTreeSet<&&str> = texts.collect();
         self.len() >= 5 && texts.len() * 10 >= self.len() * 9
+    }
+}
+
+/// Numbers of which no half is the middle one.
+const FEW: usize = 4;
+
+/// The middle half of numbers in order; of fewer than four the middle one.
+fn middle(ordered: &[f64]) -> &[f64] {
+    let (count, quarter) = (ordered.len(), ordered.len() / 4);
+    match count < FEW {
+        true => ordered.get(count / 2..=count / 2).unwrap_or_default(),
+        false => &ordered[quarter..count - quarter],
     }
 }
 
@@ -182,6 +212,32 @@ mod tests {
             .unwrap();
         assert_eq!(likely.unit.code(), "m");
         assert!(fields(&["2,05 cm", "20 mm"]).carry_units(comma));
+        // One slip in four rows is no matter of the unit; neither are slips in a quarter of a hundred rows.
+        let weight = cell("weight");
+        let weights = fields(&["80.5", "8050", "71", "92"]);
+        let likely = weights.likely_unit(&sheet, weight, Marks::PLAIN).unwrap();
+        assert_eq!((likely.unit.code(), likely.median), ("kg", 92.0));
+        let kilograms = Unit::parse("kg").unwrap();
+        assert!(!weights.is_outside(&sheet, weight, kilograms, Marks::PLAIN));
+        let many: Vec<&str> = std::iter::repeat_n(["80.5", "8050", "71", "92"], 25)
+            .flatten()
+            .collect();
+        let many = Fields::new(many.into_iter());
+        assert_eq!(
+            many.likely_unit(&sheet, weight, Marks::PLAIN)
+                .unwrap()
+                .unit
+                .code(),
+            "kg"
+        );
+        // A column that says cm and holds millimeters is doubted, however few rows there are.
+        let (diameter, centimeters) = (cell("lvot_diameter"), Unit::parse("cm").unwrap());
+        for rows in [&["20.5", "21"][..], &["20.5", "21", "2.0", "19", "22"]] {
+            let rows = Fields::new(rows.iter().copied());
+            assert!(rows.is_outside(&sheet, diameter, centimeters, Marks::PLAIN));
+        }
+        let two = fields(&["20.5", "2.1"]);
+        assert!(!two.is_outside(&sheet, diameter, centimeters, Marks::PLAIN));
         assert_eq!(
             fields(&["999", "80", "-99"]).stand_ins(
                 &sheet,
@@ -194,13 +250,15 @@ mod tests {
         assert_eq!(words["SR"].as_deref(), Some("regular"));
         assert_eq!(words["paced"], None);
         use DateOrder::{DayMonthYear, MonthDayYear, YearMonthDay};
-        assert_eq!(fields(&["27.2.2031"]).date_orders(), [DayMonthYear]);
+        assert_eq!(fields(&["27.2.2031"]).date_orders(None), [DayMonthYear]);
+        assert_eq!(fields(&["27.2.31"]).date_orders(None), []);
+        assert_eq!(fields(&["27.2.31"]).date_orders(Some(1970)), [DayMonthYear]);
         assert_eq!(
-            fields(&["1/2/2031"]).date_orders(),
+            fields(&["1/2/2031"]).date_orders(None),
             [DayMonthYear, MonthDayYear]
         );
         assert_eq!(
-            fields(&["2031-02-01"]).date_orders(),
+            fields(&["2031-02-01"]).date_orders(None),
             [YearMonthDay, DayMonthYear, MonthDayYear]
         );
         assert!(fields(&["a", "b", "c", "d", "e"]).look_like_identifiers());

@@ -7,6 +7,7 @@
 //! decimal = ","                  # the decimal mark of numbers, "." or ","
 //! thousands = "."                # the mark between thousands: "." "," " " "'" or "none"
 //! date_order = "dmy"             # of dates that are not ISO 8601: "dmy", "mdy", "ymd"
+//! two_digit_years_from = 1970    # 70 is 1970, 31 is 2031; without it such years are refused
 //! header_row = 4                 # the line of the headings, from 1
 //! header_rows = 2                # lines that make one heading, in a spreadsheet
 //! sheet = "Echo"                 # of a spreadsheet
@@ -19,6 +20,7 @@ use std::path::Path;
 
 use serde::Deserialize;
 
+use super::dates::{DateForm, DateOrder};
 use super::error::CohortError;
 
 /// How the table's file is written, as far as a binding says it.
@@ -35,6 +37,8 @@ pub struct FileEntry {
     pub thousands: Option<String>,
     /// The order of day, month and year: `dmy`, `mdy` or `ymd`.
     pub date_order: Option<String>,
+    /// The first of the hundred years that years of two digits stand for.
+    pub two_digit_years_from: Option<u16>,
     /// The line of the headings, from 1; lines before it are passed over.
     pub header_row: Option<u32>,
     /// How many rows of a spreadsheet make one heading.
@@ -53,6 +57,9 @@ pub(super) const DELIMITERS: [(u8, &str); 4] = [
 
 /// Most lines before the headings.
 const LAST_HEADER_ROW: u32 = 10_000;
+
+/// First years of a hundred in which exams may be.
+const FIRST_YEARS: std::ops::RangeInclusive<u16> = 1900..=2100;
 
 /// Most rows that make one heading.
 const MOST_HEADER_ROWS: u32 = 5;
@@ -120,8 +127,27 @@ impl FileEntry {
         let marks = (self.decimal.as_deref(), self.thousands.as_deref());
         super::marks::Marks::stated(marks).map_err(|m| wrong(format!("file: {m}")))?;
         if let Some(order) = &self.date_order {
-            super::dates::DateOrder::from_word(order).map_err(|m| wrong(format!("file: {m}")))?;
+            DateOrder::from_word(order).map_err(|m| wrong(format!("file: {m}")))?;
+        }
+        if let Some(from) = self.two_digit_years_from
+            && !FIRST_YEARS.contains(&from)
+        {
+            return Err(wrong(format!(
+                "file: two_digit_years_from is a year from {} to {}, not {from}",
+                FIRST_YEARS.start(),
+                FIRST_YEARS.end()
+            )));
         }
         Ok(())
+    }
+
+    /// How dates are written; without a word on it, in ways that can be read in one way only.
+    pub(super) fn date_form(&self) -> DateForm {
+        let word = self.date_order.as_deref();
+        let order = word.and_then(|word| DateOrder::from_word(word).ok());
+        DateForm {
+            order: order.unwrap_or(DateForm::CLEAR.order),
+            years_from: self.two_digit_years_from,
+        }
     }
 }

@@ -12,7 +12,6 @@ use super::binding::{Binding, result_heading};
 use super::binding_file::BindingFile;
 use super::checks::{Checked, Fed, Feed, Tally};
 use super::csv_results;
-use super::dates::DateOrder;
 use super::error::CohortError;
 use super::forms::Forms;
 use super::frame_results;
@@ -90,7 +89,7 @@ impl Options {
         };
         let opened = Table::open_as(table, &file.file)?;
         match &file.pair {
-            Some(pair) => opened.paired(pair, file.date_order().unwrap_or(DateOrder::YearMonthDay)),
+            Some(pair) => opened.paired(pair, file.file.date_form()),
             None => Ok(opened),
         }
     }

@@ -6,11 +6,11 @@
 
 use super::binding::{Binding, BoundColumn, Part};
 use super::binding_file::BindingFile;
-use super::dates::{DateOrder, iso};
+use super::dates::{DateForm, iso};
 use super::error::CohortError;
 use super::marks::{Marks, NotSo};
 use super::marks_shown::Shown;
-use super::row::says_nothing;
+use super::row::{is_nothing, says_nothing};
 use super::table::Table;
 use super::text_rows::{Refused, Split, TextRows};
 use crate::sheet::Sheet;
@@ -20,7 +20,7 @@ use crate::sheet::Sheet;
 pub(super) struct Forms {
     numbers: Vec<Numbers>,
     dates: Vec<usize>,
-    order: Option<DateOrder>,
+    date_form: Option<DateForm>,
     headings: Vec<String>,
     /// What was taken that nothing states.
     pub(super) notes: Vec<String>,
@@ -79,8 +79,8 @@ impl Forms {
                 open.iter().for_each(|bound| forms.take(bound, found.marks));
             }
         }
-        if let Some(order) = file.and_then(BindingFile::date_order) {
-            forms.order = Some(order);
+        if let Some(file) = file {
+            forms.date_form = Some(file.file.date_form());
             let shifted = binding.shift.iter().flat_map(|s| &s.dates);
             let checked = binding.checks.iter().flat_map(|c| &c.times);
             forms.dates = shifted.chain(checked).copied().collect();
@@ -99,7 +99,7 @@ impl Forms {
 
     /// Reads the fields of a piece; rows that cannot be read so are refused.
     pub(super) fn read(&self, split: Split) -> Split {
-        if self.numbers.is_empty() && self.dates.is_empty() {
+        if self.numbers.is_empty() && self.holds_plain_dates(&split.rows) {
             return split;
         }
         let width = self.headings.len();
@@ -136,6 +136,13 @@ impl Forms {
         }
     }
 
+    /// Whether all dates stand as they are read later, as in most tables, so that nothing is written anew.
+    fn holds_plain_dates(&self, rows: &TextRows) -> bool {
+        let all = (0..rows.len()).flat_map(|row| self.dates.iter().map(move |c| (row, *c)));
+        all.into_iter()
+            .all(|(row, column)| is_plain_date(rows.field(row, column)))
+    }
+
     /// Reads the fields of a row in place; what cannot be read so stays, and is told.
     fn read_row(&self, fields: &mut [String], is_number: impl Fn(usize) -> bool) -> Vec<String> {
         let mut wrong = Vec::new();
@@ -153,15 +160,27 @@ impl Forms {
                 )),
             }
         }
-        if let Some(order) = self.order {
+        if let Some(form) = self.date_form {
             for column in &self.dates {
-                if let Some(date) = iso(&fields[*column], order) {
+                if let Some(date) = iso(&fields[*column], form) {
                     fields[*column] = date;
                 }
             }
         }
         wrong
     }
+}
+
+/// Whether a field has the form of a date of ISO 8601, or says nothing.
+fn is_plain_date(field: &str) -> bool {
+    let bytes = field.as_bytes();
+    let digits = [0, 1, 2, 3, 5, 6, 8, 9];
+    let is_iso = bytes.get(4) == Some(&b'-')
+        && bytes.get(7) == Some(&b'-')
+        && digits
+            .iter()
+            .all(|at| bytes.get(*at).is_some_and(u8::is_ascii_digit));
+    is_iso || is_nothing(field)
 }
 
 /// Whether the fields of a column are numbers.

@@ -1,6 +1,7 @@
 //! What of a table's own fields leaves, and how: identifiers as pseudonyms, dates shifted.
 
 use super::binding::Binding;
+use super::dates::{DateForm, way_out};
 use super::error::CohortError;
 use super::pseudonym::Key;
 use super::rows::Rows;
@@ -20,6 +21,8 @@ struct Dates {
     /// The column that says whose dates they are.
     of: usize,
     within_days: u32,
+    /// How the table's dates are written, as far as the binding says it.
+    form: DateForm,
 }
 
 impl Leave {
@@ -46,6 +49,7 @@ impl Leave {
             columns: shift.dates.clone(),
             of: shift.of,
             within_days: shift.within_days,
+            form: shift.form,
         });
         let Some(key) = key else {
             let columns = binding.identifiers.iter();
@@ -88,7 +92,8 @@ impl Leave {
                     headings[dates.of]
                 )),
                 None => Some(format!(
-                    "{heading}: `{date}` is no date such as 2031-05-17, so it cannot be shifted"
+                    "{heading}: `{date}` is no date such as 2031-05-17, so it cannot be shifted{}",
+                    way_out(&date, dates.form)
                 )),
             }
         })

@@ -54,6 +54,7 @@ mod draft;
 mod draft_column;
 mod draft_match;
 mod draft_names;
+mod draft_pair;
 mod draft_values;
 mod error;
 mod field_unit;
@@ -110,6 +111,8 @@ pub use table::Table;
 pub use uncertain::{UncertaintyCounts, uncertainty_heading};
 pub use whole::write_whole;
 
+#[cfg(test)]
+mod date_tests;
 #[cfg(test)]
 mod dialect_tests;
 #[cfg(test)]

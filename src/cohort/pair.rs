@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDateTime;
 
-use super::dates::{DateOrder, moment};
+use super::dates::{DateForm, moment, way_out};
 use super::error::CohortError;
 use super::forms::Forms;
 use super::pair_columns::Columns;
@@ -59,7 +59,7 @@ impl Paired {
     pub(super) fn of(
         mut table: Table,
         entry: &PairEntry,
-        order: DateOrder,
+        form: DateForm,
     ) -> Result<Paired, CohortError> {
         let columns = Columns::of(&table, entry)?;
         let is_open = table.head()?.is_some();
@@ -84,7 +84,7 @@ impl Paired {
         }
         let pairing = Pairing {
             entry,
-            order,
+            form,
             columns,
             headings: table.headings().to_vec(),
         };
@@ -94,7 +94,7 @@ impl Paired {
 
 struct Pairing<'e> {
     entry: &'e PairEntry,
-    order: DateOrder,
+    form: DateForm,
     columns: Columns,
     headings: Vec<String>,
 }
@@ -191,11 +191,12 @@ impl Pairing<'_> {
             }
         }
         let when = |column: usize| {
-            moment(field(column), self.order).ok_or_else(|| {
+            moment(field(column), self.form).ok_or_else(|| {
                 format!(
-                    "{}: `{}` is no date with or without a time of day, such as 2031-05-17 07:30; other orders are said as `[file] date_order`",
+                    "{}: `{}` is no date with or without a time of day, such as 2031-05-17 07:30{}",
                     heading(column),
-                    field(column)
+                    field(column),
+                    way_out(field(column), self.form)
                 )
             })
         };

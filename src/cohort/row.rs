@@ -13,6 +13,9 @@ pub const NOTHING: &[&str] = &["NA", "N/A", "n/a", "-", "?"];
 
 /// Whether a field says nothing.
 pub fn is_nothing(field: &str) -> bool {
+    if field.starts_with(|c: char| c.is_ascii_digit()) {
+        return false;
+    }
     let field = field.trim();
     field.is_empty() || NOTHING.contains(&field)
 }

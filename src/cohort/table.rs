@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 use polars::prelude::{DataFrame, Schema};
 
 use super::csv_pieces::CsvPieces;
-use super::dates::DateOrder;
+use super::dates::DateForm;
 use super::error::CohortError;
 use super::file_entry::FileEntry;
 use super::pair::{Exams, Paired};
@@ -184,9 +184,9 @@ impl Table {
     ///
     /// # Errors
     /// What does not fit the table, and a table that cannot be read on.
-    pub(super) fn paired(self, entry: &PairEntry, order: DateOrder) -> Result<Table, CohortError> {
+    pub(super) fn paired(self, entry: &PairEntry, form: DateForm) -> Result<Table, CohortError> {
         let (path, of_file, notes) = (self.path.clone(), self.entry.clone(), self.notes());
-        let paired = Paired::of(self, entry, order)?;
+        let paired = Paired::of(self, entry, form)?;
         Ok(Table {
             path,
             headings: paired.headings.clone(),

@@ -2,13 +2,16 @@
 //! peer --bench cohort`.
 //!
 //! `cohort memory 5 10000000` runs 5 rounds over that many rows in memory, `cohort files 3 4000000`
-//! from Parquet and from comma-separated values to Parquet. Whoever reads and writes files does so
+//! from Parquet and from comma-separated values to Parquet, `cohort checks 5 2000000` tells what checking
+//! the rows of a clean table costs. Whoever reads and writes files does so
 //! in a process of its own, so that its peak of memory is its own.
 
 #![allow(missing_docs, reason = "a program, not a library")]
 #![allow(clippy::print_stdout, reason = "its figures are its output")]
 #![allow(clippy::unwrap_used, reason = "nothing here is a user's input")]
 
+#[path = "cohort/checks.rs"]
+mod checks;
 #[path = "cohort/columns.rs"]
 mod columns;
 mod exam_columns;
@@ -41,11 +44,13 @@ fn main() {
     match arguments.first().map(String::as_str) {
         Some("memory") => memory::race(number(1, 5), number(2, 10_000_000)),
         Some("files") => files::race(number(1, 3), number(2, 4_000_000)),
+        Some("checks") => checks::race(number(1, 5), number(2, 2_000_000)),
         // A process of its own, started by `files`.
         Some("one") => files::one(&arguments[1..]),
         _ => {
             memory::race(5, 10_000_000);
             files::race(3, 4_000_000);
+            checks::race(5, 2_000_000);
         }
     }
 }

@@ -1,14 +1,14 @@
 //! Rows against their own times and against rows before them, in the order of the table.
 
 use std::cmp::Ordering;
-use std::collections::HashMap;
 
-use sha2::{Digest, Sha256};
-
+use super::digest::Digest;
+use super::history::{History, Row};
 use super::moment::Moment;
 use super::settings::{Checks, Watched};
 use super::{Action, Check, Finding};
 use crate::cohort::binding::Binding;
+use crate::cohort::dates::way_out;
 use crate::cohort::error::CohortError;
 use crate::cohort::forms::Forms;
 use crate::cohort::row::says_nothing;
@@ -57,9 +57,9 @@ impl<'t> Feed<'t> {
                 binding,
                 said: said(checks, binding),
                 rows_before: 0,
-                rows: HashMap::new(),
-                times: HashMap::new(),
-                exams: HashMap::new(),
+                history: History::default(),
+                moments: Vec::new(),
+                last: Vec::new(),
             }),
         }
     }
@@ -100,9 +100,6 @@ impl Fed {
     }
 }
 
-/// Half of a SHA-256 digest: two texts have the same one only if they are the same.
-type Key = [u8; 16];
-
 /// What rows before are remembered by.
 struct Across<'t> {
     checks: &'t Checks,
@@ -110,18 +107,17 @@ struct Across<'t> {
     /// The columns in which one row says the same as another: patient, times and bound ones.
     said: Vec<usize>,
     rows_before: usize,
-    /// Number of the first row that said the same in patient, times and bound columns.
-    rows: HashMap<Key, usize>,
-    /// Number of the first row of this patient at these times.
-    times: HashMap<Key, usize>,
-    /// The last number of each quantity, by patient.
-    exams: HashMap<Key, Vec<Option<Last>>>,
+    history: History,
+    /// The times of the row at hand.
+    moments: Vec<Option<Moment>>,
+    /// The last numbers of the watched quantities, patient by patient.
+    last: Vec<Option<Last>>,
 }
 
 /// The last number of a quantity.
 #[derive(Clone)]
 struct Last {
-    text: Box<str>,
+    said: u64,
     row: usize,
 }
 
@@ -141,53 +137,51 @@ impl Across<'_> {
             aside: None,
             marks: Vec::new(),
         };
-        let moments = self.moments(rows, row, &mut verdict);
-        self.order(&moments, &mut verdict);
+        self.read_moments(rows, row, &mut verdict);
+        self.order(&mut verdict);
         let Some(column) = self.checks.patient else {
             return verdict;
         };
         let patient = rows.field(row, column);
-        let patient = patient.trim();
+        let patient = trimmed(&patient);
         if patient.is_empty() {
             let text = "no patient: not compared with other rows".to_owned();
             verdict.marks.push(Finding::new(Check::NoPatient, text));
             return verdict;
         }
+        let patient = self.history.patient(patient);
         let number = self.rows_before + rows.number(row) + 1;
-        if !self.is_again(rows, row, number, &mut verdict) {
-            self.is_at_the_same_time(patient, &moments, number, &mut verdict);
-        }
+        self.compare_rows(patient, (rows, row, number), &mut verdict);
         // What is set aside is no exam that others are compared with.
         if self.checks.copied != Action::Off && verdict.aside.is_none() {
-            self.compare_exams(patient, rows, row, number, &mut verdict);
+            self.compare_exams(patient, (rows, row, number), &mut verdict);
         }
         verdict
     }
 
-    /// The times of a row; those that cannot be read are told.
-    fn moments(&self, rows: &Rows, row: usize, verdict: &mut Verdict) -> Vec<Option<Moment>> {
-        let columns = self.checks.times.iter();
-        columns
-            .map(|column| {
-                let field = rows.field(row, *column);
-                let moment = Moment::read(&field);
-                if moment.is_none() && !crate::cohort::is_nothing(&field) {
-                    // The field itself is not repeated: it may be a date that must not leave.
-                    let text = format!(
-                        "`{}` is no time such as 2031-05-17 07:30: its order is not checked",
-                        self.binding.headings[*column]
-                    );
-                    let finding = Finding::new(Check::UnreadableTime, text);
-                    verdict.marks.push(finding);
-                }
-                moment
-            })
-            .collect()
+    /// Reads the times of a row; those that cannot be read are told.
+    fn read_moments(&mut self, rows: &Rows, row: usize, verdict: &mut Verdict) {
+        self.moments.clear();
+        for column in &self.checks.times {
+            let field = rows.field(row, *column);
+            let moment = Moment::read(&field);
+            if moment.is_none() && !crate::cohort::is_nothing(&field) {
+                // The field itself is not repeated: it may be a date that must not leave.
+                let text = format!(
+                    "`{}` is no time such as 2031-05-17 07:30: its order is not checked{}",
+                    self.binding.headings[*column],
+                    way_out(&field, self.checks.form)
+                );
+                let finding = Finding::new(Check::UnreadableTime, text);
+                verdict.marks.push(finding);
+            }
+            self.moments.push(moment);
+        }
     }
 
-    fn order(&self, moments: &[Option<Moment>], verdict: &mut Verdict) {
+    fn order(&self, verdict: &mut Verdict) {
         let mut last: Option<(usize, Moment)> = None;
-        for (at, moment) in moments.iter().enumerate() {
+        for (at, moment) in self.moments.iter().enumerate() {
             let Some(moment) = *moment else {
                 continue;
             };
@@ -202,60 +196,57 @@ impl Across<'_> {
         }
     }
 
-    /// Whether a row before said the same.
-    fn is_again(&mut self, rows: &Rows, row: usize, number: usize, verdict: &mut Verdict) -> bool {
-        if self.checks.same_row == Action::Off {
-            return false;
-        }
-        let fields = self.said.iter().map(|column| rows.field(row, *column));
-        match self.rows.entry(key(fields)) {
-            std::collections::hash_map::Entry::Vacant(free) => {
-                free.insert(number);
-                false
-            }
-            std::collections::hash_map::Entry::Occupied(first) => {
-                let text = format!(
-                    "the same as row {} in patient, times and all bound columns",
-                    first.get()
-                );
-                verdict.find(Finding::new(Check::SameRow, text), self.checks.same_row);
-                true
-            }
-        }
-    }
-
-    fn is_at_the_same_time(
+    /// Whether a row before said the same, or told of the same patient and times. Rows that say the same share patient and times.
+    fn compare_rows(
         &mut self,
-        patient: &str,
-        moments: &[Option<Moment>],
-        number: usize,
+        patient: usize,
+        (rows, row, number): (&Rows, usize, usize),
         verdict: &mut Verdict,
     ) {
-        if self.checks.same_time == Action::Off || moments.iter().all(Option::is_none) {
+        let (same_row, same_time) = (self.checks.same_row, self.checks.same_time);
+        if same_row == Action::Off && same_time == Action::Off {
             return;
         }
-        let texts = moments.iter().map(|m| m.map_or(String::new(), Moment::key));
-        let said = std::iter::once(patient.to_owned()).chain(texts);
-        let first = *self.times.entry(key(said)).or_insert(number);
-        if first != number {
+        let (mut times, mut said) = (Digest::new(), Digest::new());
+        self.moments.iter().for_each(|m| times.moment(*m));
+        for column in &self.said {
+            said.text(trimmed(&rows.field(row, *column)));
+        }
+        let before = self.history.meet(
+            patient,
+            Row {
+                times: times.finish(),
+                said: said.finish(),
+                number,
+            },
+        );
+        if let Some(again) = before.same.filter(|_| same_row != Action::Off) {
+            let text = format!("the same as row {again} in patient, times and all bound columns");
+            verdict.find(Finding::new(Check::SameRow, text), same_row);
+            return;
+        }
+        if let Some(first) = before.at_the_same_times
+            && same_time != Action::Off
+            && self.moments.iter().any(Option::is_some)
+        {
             let text = format!("the same patient and time as row {first}");
-            verdict.find(Finding::new(Check::SameTime, text), self.checks.same_time);
+            verdict.find(Finding::new(Check::SameTime, text), same_time);
         }
     }
 
     fn compare_exams(
         &mut self,
-        patient: &str,
-        rows: &Rows,
-        row: usize,
-        number: usize,
+        patient: usize,
+        place: (&Rows, usize, usize),
         verdict: &mut Verdict,
     ) {
         let watched = &self.checks.watched;
-        let exams = self.exams.entry(key([patient]));
-        let last = exams.or_insert_with(|| vec![None; watched.len()]);
-        for (watched, last) in watched.iter().zip(last) {
-            compare(self.binding, watched, (rows, row, number), last, verdict);
+        let from = patient * watched.len();
+        if self.last.len() < from + watched.len() {
+            self.last.resize(from + watched.len(), None);
+        }
+        for (watched, last) in watched.iter().zip(&mut self.last[from..]) {
+            compare(self.binding, watched, place, last, verdict);
         }
     }
 }
@@ -272,12 +263,15 @@ fn compare(
     for at in &watched.columns {
         let bound = &binding.columns[*at];
         let field = rows.field(row, bound.column);
-        let text = field.trim();
+        let text = trimmed(&field);
         if says_nothing(bound, text) {
             continue;
         }
         let heading = binding.headings[bound.column].as_str();
-        if let Some(last) = last.as_ref().filter(|last| *last.text == *text) {
+        let mut digest = Digest::new();
+        digest.text(text);
+        let said = digest.finish();
+        if let Some(last) = last.as_ref().filter(|last| last.said == said) {
             let whose = match before {
                 Some(other) => format!("in `{other}`"),
                 None => format!("in row {}, the patient's exam before", last.row),
@@ -294,10 +288,7 @@ fn compare(
             });
         }
         before = Some(heading);
-        *last = Some(Last {
-            text: text.into(),
-            row: number,
-        });
+        *last = Some(Last { said, row: number });
     }
 }
 
@@ -323,17 +314,13 @@ fn said(checks: &Checks, binding: &Binding) -> Vec<usize> {
     columns
 }
 
-/// The digest of some texts; lengths keep neighbors apart.
-fn key<T: AsRef<str>>(texts: impl IntoIterator<Item = T>) -> Key {
-    let mut digest = Sha256::new();
-    for text in texts {
-        let text = text.as_ref().trim();
-        digest.update((text.len() as u64).to_le_bytes());
-        digest.update(text);
+/// A field without blanks around it; most have none, which the ends of plain text show at once.
+#[inline]
+fn trimmed(field: &str) -> &str {
+    let is_plain = |byte: Option<&u8>| byte.is_some_and(u8::is_ascii_graphic);
+    let bytes = field.as_bytes();
+    match is_plain(bytes.first()) && is_plain(bytes.last()) {
+        true => field,
+        false => field.trim(),
     }
-    let whole = digest.finalize();
-    let mut half = Key::default();
-    let size = half.len();
-    half.copy_from_slice(&whole[..size]);
-    half
 }

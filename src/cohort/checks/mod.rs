@@ -12,7 +12,9 @@
 //! neither is repeated here.
 
 mod across;
+mod digest;
 mod factor_ten;
+mod history;
 mod moment;
 mod settings;
 #[cfg(test)]

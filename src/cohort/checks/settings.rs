@@ -5,6 +5,7 @@ use serde::Deserialize;
 use super::Action;
 use crate::cohort::binding::{Binding, Part};
 use crate::cohort::binding_file::BindingFile;
+use crate::cohort::dates::DateForm;
 use crate::cohort::error::CohortError;
 use crate::sheet::Sheet;
 
@@ -21,7 +22,7 @@ use crate::sheet::Sheet;
 /// copied = "off"                       # mark (so where absent) or off
 /// ```
 ///
-/// Times are of ISO 8601 (`2031-05-17 07:30`), or numbers. With a patient, rows are compared with
+/// Times are of ISO 8601 (`2031-05-17 07:30`), name the month (`17 May 2031`), stand in the order that `[file]` states, or are numbers. With a patient, rows are compared with
 /// the rows before them: `same_row` asks whether patient, times, identifiers and all bound columns
 /// say the same, `same_time` whether patient and times do, `copied` whether a velocity-time
 /// integral or heart rate, or a diameter, is the same number as in the patient's exam before.
@@ -98,6 +99,8 @@ pub struct Checks {
     pub patient: Option<usize>,
     /// The columns of times, in the order in which they should follow.
     pub times: Vec<usize>,
+    /// How times are written, as far as the binding says it.
+    pub(super) form: DateForm,
     pub(super) order: Action,
     pub(super) same_row: Action,
     pub(super) same_time: Action,
@@ -161,6 +164,7 @@ impl Checks {
             times: times
                 .map(|h| column("checks.times", h))
                 .collect::<Result<_, _>>()?,
+            form: file.file.date_form(),
             order: action(
                 file,
                 "order",
