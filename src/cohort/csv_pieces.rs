@@ -12,6 +12,7 @@ use super::decoded::Decoded;
 use super::dialect;
 use super::error::CohortError;
 use super::file_entry::{DELIMITERS, FileEntry};
+use super::title_rows::{joined, titles};
 use super::whole::file_error;
 
 /// Bytes of a piece, or more where a record is longer; few in tests, so that small tables come in
@@ -56,12 +57,25 @@ impl CsvPieces {
         pieces.read_up_to(HEAD)?;
         pieces.settle_encoding(entry)?;
         pieces.pass_over(entry.lines_before())?;
+        pieces.refuse_titles(entry)?;
         pieces.settle_delimiter(entry)?;
-        let first = pieces
-            .first_record()?
-            .ok_or_else(|| CohortError::NoHeading {
-                path: path.to_owned(),
-            })?;
+        let mut lines = Vec::new();
+        for _ in 0..entry.header_rows.unwrap_or(1) {
+            lines.push(pieces.heading_line()?);
+        }
+        let headings = match lines.len() {
+            1 => lines.remove(0),
+            _ => joined(&lines),
+        };
+        Ok((pieces, headings))
+    }
+
+    /// The fields of a line of headings.
+    fn heading_line(&mut self) -> Result<Vec<String>, CohortError> {
+        let path = &self.path.clone();
+        let first = self.first_record()?.ok_or_else(|| CohortError::NoHeading {
+            path: path.to_owned(),
+        })?;
         let mut headings = Vec::with_capacity(first.len());
         for (at, heading) in first.iter().enumerate() {
             let text = std::str::from_utf8(heading).map_err(|_| CohortError::Table {
@@ -71,7 +85,39 @@ impl CsvPieces {
             // A mark of byte order at the start of a file is no part of a name.
             headings.push(text.trim_start_matches('\u{feff}').to_owned());
         }
-        Ok((pieces, headings))
+        Ok(headings)
+    }
+
+    /// Refuses a text with lines above its headings, unless the binding says where those stand.
+    fn refuse_titles(&self, entry: &FileEntry) -> Result<(), CohortError> {
+        if entry.header_row.is_some() {
+            return Ok(());
+        }
+        let stated = entry.delimiter().or_else(|| self.by_ending());
+        let Some(found) = titles(&self.held, stated) else {
+            return Ok(());
+        };
+        Err(CohortError::Unclear {
+            path: self.path.clone(),
+            message: format!(
+                "its first line has {} filled, and line {} and those below have {} fields: if the headings stand in line {}, say so in a binding file, as `[file]` with `header_row = {}` (or 1, if they stand in the first)",
+                match found.first {
+                    1 => "1 field".to_owned(),
+                    more => format!("{more} fields"),
+                },
+                found.line,
+                found.fields,
+                found.line,
+                found.line
+            ),
+        })
+    }
+
+    /// The delimiter that the ending of the name says.
+    fn by_ending(&self) -> Option<u8> {
+        let ending = self.path.extension()?;
+        let is_tabs = ending.eq_ignore_ascii_case("tsv") || ending.eq_ignore_ascii_case("tab");
+        is_tabs.then_some(b'\t')
     }
 
     /// Decodes what is not UTF-8, if that is stated or marked.
@@ -126,9 +172,8 @@ impl CsvPieces {
             self.delimiter = stated;
             return Ok(());
         }
-        let ending = self.path.extension();
-        if ending.is_some_and(|e| e.eq_ignore_ascii_case("tsv") || e.eq_ignore_ascii_case("tab")) {
-            self.delimiter = b'\t';
+        if let Some(delimiter) = self.by_ending() {
+            self.delimiter = delimiter;
             return Ok(());
         }
         let end = match self.is_at_end {

@@ -94,7 +94,7 @@ pub enum CohortError {
     },
     /// No column supplies a cell of the sheet.
     #[error(
-        "no column supplies a cell of the sheet: a heading is a cell's name with an optional unit, such as `lvot_vti [cm]`; the columns are {headings}"
+        "no column supplies a cell of the sheet: a heading is a cell's name with an optional unit, such as `lvot_vti [cm]`; the columns are {headings}; headings in other lines or other words are said in a binding file, which `semilunar bind` drafts"
     )]
     NothingBound {
         /// The headings.

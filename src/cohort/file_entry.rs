@@ -9,7 +9,7 @@
 //! date_order = "dmy"             # of dates that are not ISO 8601: "dmy", "mdy", "ymd"
 //! two_digit_years_from = 1970    # 70 is 1970, 31 is 2031; without it such years are refused
 //! header_row = 4                 # the line of the headings, from 1
-//! header_rows = 2                # lines that make one heading, in a spreadsheet
+//! header_rows = 2                # lines that make one heading
 //! sheet = "Echo"                 # of a spreadsheet
 //! ```
 //!
@@ -41,7 +41,7 @@ pub struct FileEntry {
     pub two_digit_years_from: Option<u16>,
     /// The line of the headings, from 1; lines before it are passed over.
     pub header_row: Option<u32>,
-    /// How many rows of a spreadsheet make one heading.
+    /// How many rows make one heading.
     pub header_rows: Option<u32>,
     /// The sheet of a spreadsheet.
     pub sheet: Option<String>,
@@ -84,7 +84,7 @@ impl FileEntry {
 
     /// Whether anything is said that only a spreadsheet has.
     pub(super) fn is_about_sheets(&self) -> bool {
-        self.sheet.is_some() || self.header_rows.is_some()
+        self.sheet.is_some()
     }
 
     /// Checks what is stated.

@@ -203,3 +203,43 @@ proptest::proptest! {
         }
     }
 }
+
+/// A text with title lines, and headings in two lines as merged ones are saved, in the way of the bundled spreadsheet.
+#[test]
+fn a_text_with_titles_and_two_lines_of_headings_is_refused_and_then_read_as_its_draft_says() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("export.csv");
+    let table = "Export of echo data (invented);;;;\n;;;;\nMRN;LVOT diam;pre;;post\n;(cm);VTI (cm);HR;VTI (cm)\n\
+                 7;2,05;18,5;80;20,5\n8;2,1;19;82;21,5\n";
+    std::fs::write(&path, table).unwrap();
+    let refused = Table::open(&path).err().unwrap().to_string();
+    assert!(
+        refused.ends_with("its first line has 1 field filled, and line 3 and those below have 5 fields: if the headings stand in line 3, say so in a binding file, as `[file]` with `header_row = 3` (or 1, if they stand in the first)"),
+        "{refused}"
+    );
+    let draft = draft_binding(&sheet(), &path).unwrap();
+    assert!(
+        draft.text.contains("header_row = 3\nheader_rows = 2\n"),
+        "{}",
+        draft.text
+    );
+    let file = BindingFile::parse("b.toml".as_ref(), &draft.text).unwrap();
+    let table = Table::open_as(&path, &file.file).unwrap();
+    assert_eq!(
+        table.headings(),
+        [
+            "MRN",
+            "LVOT diam (cm)",
+            "pre VTI (cm)",
+            "pre HR",
+            "post VTI (cm)"
+        ]
+    );
+    let (counts, rows) = results(&path, Some(file));
+    assert_eq!((counts.read, counts.used), (2, 2));
+    let has = |text: &str| rows[0].iter().any(|field| field.starts_with(text));
+    assert!(
+        has("before.stroke_volume") && has("after.stroke_volume"),
+        "{rows:?}"
+    );
+}

@@ -87,8 +87,10 @@ mod sheet_layout;
 mod shift;
 mod sniffed;
 mod spreadsheet;
+mod spreadsheet_size;
 mod table;
 mod text_rows;
+mod title_rows;
 mod uncertain;
 mod whole;
 

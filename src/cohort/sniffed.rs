@@ -7,9 +7,11 @@ use super::decoded::Decoded;
 use super::dialect;
 use super::error::CohortError;
 use super::file_entry::{DELIMITERS, FileEntry};
+use super::plain_number::plain_number;
 use super::sheet_layout::Layout;
 use super::spreadsheet::Book;
 use super::table::Kind;
+use super::title_rows::titles;
 use super::whole::file_error;
 
 /// Bytes that are looked at.
@@ -129,12 +131,27 @@ impl Sniffed {
                 other.name, best.name
             ));
         }
-        if best.first_line > 0 {
-            self.entry.header_row = u32::try_from(best.first_line + 1).ok();
+        let mut first_line = best.first_line;
+        if let Some(found) = titles(text.as_bytes(), Some(best.delimiter)) {
+            first_line = found.line - 1;
+            self.doubts.push(
+                "header_row: lines before it have fewer fields, or fewer that are filled".into(),
+            );
+        } else if first_line > 0 {
             self.doubts.push(format!(
-                "header_row: {} lines before it have another number of fields",
-                best.first_line
+                "header_row: {first_line} lines before it have another number of fields"
             ));
+        }
+        if first_line > 0 {
+            self.entry.header_row = u32::try_from(first_line + 1).ok();
+        }
+        let lines = text.lines().skip(first_line);
+        if is_heading_in_two(lines, best.delimiter) {
+            self.entry.header_rows = Some(2);
+            self.doubts.push(
+                "header_rows: the line below the headings holds no numbers, and fills their gaps"
+                    .into(),
+            );
         }
     }
 }
@@ -179,13 +196,30 @@ impl Lines {
     }
 }
 
-fn field_count(line: &str, delimiter: u8) -> usize {
+/// Whether a second line seems to belong to the headings: it fills blank ones, and holds no number, which a line below it does.
+fn is_heading_in_two<'t>(mut lines: impl Iterator<Item = &'t str>, delimiter: u8) -> bool {
+    let mut next = || fields(lines.next()?, delimiter);
+    let (Some(first), Some(second), Some(third)) = (next(), next(), next()) else {
+        return false;
+    };
+    // A decimal comma may stand in it.
+    let is_number = |field: &str| plain_number(&field.trim().replace(',', ".")).is_some();
+    let mut pairs = first.iter().zip(&second);
+    pairs.any(|(above, below)| above.trim().is_empty() && !below.trim().is_empty())
+        && !second.iter().any(is_number)
+        && third.iter().any(is_number)
+}
+
+fn fields(line: &str, delimiter: u8) -> Option<csv::StringRecord> {
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .delimiter(delimiter)
         .from_reader(line.as_bytes());
-    let first = reader.records().next();
-    first.and_then(Result::ok).map_or(0, |record| record.len())
+    reader.records().next()?.ok()
+}
+
+fn field_count(line: &str, delimiter: u8) -> usize {
+    fields(line, delimiter).map_or(0, |record| record.len())
 }
 
 #[cfg(test)]
@@ -209,5 +243,14 @@ mod tests {
         assert_eq!(of(b"a\tb\n1,5\t2,5\n", "t.tsv").entry, FileEntry::default());
         assert_eq!(of(b"alone\n1\n", "t.csv"), Sniffed::default());
         assert_eq!(of(b"", "t.csv"), Sniffed::default());
+        let found = of(
+            b"Export;;;;\n;;;;\nCase;pre;;post;\n;VTI;HR;VTI;HR\n7;20,5;80;21;82\n",
+            "t.csv",
+        );
+        assert_eq!(
+            (found.entry.header_row, found.entry.header_rows),
+            (Some(3), Some(2))
+        );
+        assert_eq!(found.doubts.len(), 2);
     }
 }

@@ -14,6 +14,7 @@ use calamine::{Data, Dimensions, Range, Reader, SheetVisible, Xlsx, XlsxError, o
 use super::error::CohortError;
 use super::file_entry::FileEntry;
 use super::sheet_layout::{Layout, headings};
+use super::spreadsheet_size::{Gathered, MOST_BYTES, check_unpacked};
 use super::text_rows::{Split, TextRows};
 use super::whole::file_error;
 use crate::formula::notation::number;
@@ -145,8 +146,27 @@ impl<'p> Book<'p> {
     /// # Errors
     /// A file that cannot be read, or is none.
     pub(super) fn open(path: &'p Path) -> Result<Book<'p>, CohortError> {
+        check_unpacked(path, MOST_BYTES)?;
         let book = guarded(path, || open_workbook(path))?;
         Ok(Book { path, book })
+    }
+
+    /// The fields of a sheet, with the blank ones between.
+    fn range(&mut self, name: &str) -> Result<Range<Data>, CohortError> {
+        let gathered = guarded(self.path, || {
+            let mut gathered = Gathered::default();
+            let mut cells = match self.book.worksheet_cells_reader(name) {
+                // A chart on a sheet of its own.
+                Err(XlsxError::NotAWorksheet(_)) => return Ok(gathered),
+                cells => cells?,
+            };
+            while let Some(cell) = cells.next_cell()? {
+                gathered.push(cell);
+            }
+            Ok(gathered)
+        })?;
+        gathered.check(self.path, name)?;
+        Ok(Range::from_sparse(gathered.cells))
     }
 
     /// The visible sheets with anything in them.
@@ -157,7 +177,7 @@ impl<'p> Book<'p> {
         let sheets = self.book.sheets_metadata().to_vec();
         let mut found = Vec::new();
         for sheet in sheets.iter().filter(|s| s.visible == SheetVisible::Visible) {
-            let range = guarded(self.path, || self.book.worksheet_range(&sheet.name))?;
+            let range = self.range(&sheet.name)?;
             let fields = range.used_cells().count();
             if fields > 0 {
                 found.push(Candidate {
@@ -206,7 +226,7 @@ impl<'p> Book<'p> {
     /// # Errors
     /// A damaged file.
     pub(super) fn grid(&mut self, name: &str) -> Result<Grid, CohortError> {
-        let range = guarded(self.path, || self.book.worksheet_range(name))?;
+        let range = self.range(name)?;
         let styles = guarded(self.path, || self.book.worksheet_style(name))?;
         let merged = guarded(self.path, || self.book.merge_cells_by_sheet_name(name))?;
         let start = range.start().unwrap_or_default();

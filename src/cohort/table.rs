@@ -82,7 +82,7 @@ impl Kind {
             false => Ok(()),
             true => Err(CohortError::Unclear {
                 path: path.to_owned(),
-                message: "`[file]` of the binding says of it what a file of this kind does not have: `sheet` and `header_rows` are a spreadsheet's, `delimiter` and `encoding` a text's, and Parquet has none of them".into(),
+                message: "`[file]` of the binding says of it what a file of this kind does not have: `sheet` is a spreadsheet's, `delimiter` and `encoding` a text's, and Parquet has none of them".into(),
             }),
         }
     }

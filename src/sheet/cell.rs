@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::figure::name_in_words;
 use crate::formula::{Formula, Lane, OperandFacts, Single, Status, Step, Tape, Target, lone_step};
 use crate::hemodynamics::{Domain, ModelUncertainty, UsualRange};
 use crate::quantity::{Kind, Unit};
@@ -97,7 +98,7 @@ impl About {
     pub fn named(name: impl Into<String>) -> About {
         let name = name.into();
         About {
-            label: name.replace(['_', '.'], " "),
+            label: name_in_words(&name),
             symbol: format!(r"\mathrm{{{}}}", name.replace('_', r"\_")),
             name,
             words: Arc::from([]),

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::cell::About;
-use super::figure::in_sentence;
+use super::figure::{in_sentence, name_in_words};
 use crate::formula::notation::{Diagnostic, Name, OWN_READING, Parsed, Place, formula};
 use crate::hemodynamics::{self, Entry, Weight, What};
 use crate::quantity::{Kind, Reading, Unit};
@@ -158,8 +158,8 @@ impl Drafts {
     fn add_change(&mut self, name: &str, of: &Draft, before: &str, after: &str, prefix: &str) {
         let (b, a) = (prefixed(before, name), prefixed(after, name));
         let symbol = hemodynamics::entry(name).map_or(of.about.symbol.as_str(), |e| e.symbol);
-        let label = hemodynamics::entry(name)
-            .map_or_else(|| name.replace('_', " "), |e| in_sentence(e.label));
+        let label =
+            hemodynamics::entry(name).map_or_else(|| name_in_words(name), |e| in_sentence(e.label));
         let ways = [
             (
                 "change",

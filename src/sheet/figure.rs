@@ -85,9 +85,34 @@ pub fn in_sentence(label: &str) -> String {
     }
 }
 
+/// Words of names that are said as letters.
+const ABBREVIATIONS: [&str; 13] = [
+    "av", "bmi", "bsa", "co", "cvp", "hr", "lvot", "map", "sv", "svi", "svr", "svri", "vti",
+];
+
+/// A name of the notation as a person writes it: `before.lvot_vti` is before LVOT VTI.
+pub fn name_in_words(name: &str) -> String {
+    let words = name
+        .split(['_', '.'])
+        .map(|word| match ABBREVIATIONS.contains(&word) {
+            true => word.to_uppercase(),
+            false => word.to_owned(),
+        });
+    words.collect::<Vec<String>>().join(" ")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn abbreviations_keep_their_capitals() {
+        assert_eq!(name_in_words("lvot_diameter"), "LVOT diameter");
+        assert_eq!(name_in_words("before.lvot_vti"), "before LVOT VTI");
+        assert_eq!(name_in_words("av_vti"), "AV VTI");
+        assert_eq!(name_in_words("mapped_comet"), "mapped comet");
+        assert_eq!(name_in_words("Patient no"), "Patient no");
+    }
 
     #[test]
     fn digits_follow_the_size() {

@@ -54,7 +54,9 @@ pub use cell::About;
 pub use columns::{Calculation, Column, Computed};
 pub use error::EditError;
 pub use explain::{Explanation, InputLine};
-pub use figure::{figure, figure_as_given, figure_with_unit, in_sentence, join_unit};
+pub use figure::{
+    figure, figure_as_given, figure_with_unit, in_sentence, join_unit, name_in_words,
+};
 pub use gate::Gate;
 pub use load::{Loaded, SheetError, defined_name, exam_cell};
 pub use outline::{Outline, OutlineCell, OutlineFormula, OutlineRule};

@@ -3,6 +3,7 @@
 use crate::charts::{Share, ShareBars};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
+use crate::sheet::name_in_words;
 use crate::statistics::proportion;
 
 use super::level;
@@ -113,7 +114,7 @@ fn by_operator(
 ) -> Result<Table, Vec<Diagnostic>> {
     let mut headings = vec!["Who", "Rows"];
     headings.extend(things.iter().map(|thing| thing.name.as_str()));
-    let mut table = Table::new(format!("By {}", by.text.replace('_', " ")), &headings);
+    let mut table = Table::new(format!("By {}", name_in_words(&by.text)), &headings);
     let mut groups = rows.grouped(by)?;
     groups.push(("all".to_owned(), rows.kept.clone()));
     for (name, members) in groups {

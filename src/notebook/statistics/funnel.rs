@@ -4,7 +4,7 @@ use crate::charts::{Axis, BandPoint, FunnelMark, FunnelPlace, FunnelPlot};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::notebook::words::capitalized;
-use crate::sheet::{figure, in_sentence};
+use crate::sheet::{figure, in_sentence, name_in_words};
 use crate::statistics::Clusters;
 use crate::statistics::quality::{
     Funnel, FunnelPoint, FunnelPosition, funnel_of_means, funnel_of_proportions,
@@ -39,7 +39,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let compared = match &subject.word {
         Some(word) => {
             let says = rows.says(&subject.name, word)?;
-            let what = subject.name.text.replace('_', " ");
+            let what = name_in_words(&subject.name.text);
             rows.keep_if(format!("{what} not said"), |row| says[row].is_some());
             shares(
                 &rows,

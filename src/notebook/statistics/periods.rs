@@ -4,7 +4,7 @@ use crate::charts::{Axis, ControlChart, ControlKind, ControlPoint, ControlScale}
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::notebook::words::capitalized;
-use crate::sheet::figure_as_given;
+use crate::sheet::{figure_as_given, name_in_words};
 use crate::statistics::quality::{PChart, p_chart};
 
 use super::control::baseline;
@@ -41,7 +41,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if per <= 0.0 {
         return Err(rendering.error("a period is longer than zero"));
     }
-    let what = subject.name.text.replace('_', " ");
+    let what = name_in_words(&subject.name.text);
     rows.keep_if(format!("{what} not said"), |row| says[row].is_some());
     rows.keep_known(&time);
     let at: Vec<(f64, bool)> = rows

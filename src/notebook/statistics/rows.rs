@@ -10,7 +10,7 @@ use crate::notebook::coupled::{self, Drawn};
 use crate::notebook::render::{Rendering, words_of_finding};
 use crate::notebook::words::capitalized;
 use crate::quantity::{Content, Origin, Reading, Unit};
-use crate::sheet::{figure_as_given, in_sentence, join_unit};
+use crate::sheet::{figure_as_given, in_sentence, join_unit, name_in_words};
 
 /// One known number.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -381,7 +381,7 @@ fn is_near(a: f64, b: f64) -> bool {
 
 /// A column's name as words.
 fn label_of(name: &str) -> String {
-    capitalized(&spaced(name))
+    capitalized(&name_in_words(name))
 }
 
 /// A cell's label; the exam it belongs to is part of what it is.

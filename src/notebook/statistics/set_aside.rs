@@ -6,7 +6,7 @@ use crate::cohort::{Cohort, Why};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::notebook::words::capitalized;
-use crate::sheet::figure;
+use crate::sheet::{figure, name_in_words};
 use crate::statistics::{
     StandardizedDifference, proportion, quantiles, standardized_difference,
     standardized_difference_of_shares,
@@ -219,7 +219,7 @@ fn columns<'c>(
         let used = cohort.fields(heading).unwrap_or_default();
         let aside = cohort.fields_aside(heading).unwrap_or_default();
         Column {
-            name: capitalized(&spaced(name_of(heading))),
+            name: capitalized(&name_in_words(name_of(heading))),
             unit: super::fields::unit_of(heading),
             used: used.iter().map(said).collect(),
             // A row without a field for each heading is in neither group.
