@@ -157,10 +157,11 @@ const MONTHS: [&str; 12] = [
 
 /// The month that an English name, or its first three letters (`sept` too), stands for.
 fn month_named(text: &str) -> Option<u32> {
-    let said = text.to_ascii_lowercase();
-    let is_said =
-        |name: &&str| said == **name || said == name[..3] || said == "sept" && name[..3] == *"sep";
-    let at = MONTHS.iter().position(|name| is_said(&name))?;
+    let is_said = |name: &str| {
+        let short = [name, &name[..3]].map(|said| text.eq_ignore_ascii_case(said));
+        short.contains(&true) || (name == "september" && text.eq_ignore_ascii_case("sept"))
+    };
+    let at = MONTHS.iter().position(|name| is_said(name))?;
     u32::try_from(at + 1).ok()
 }
 
