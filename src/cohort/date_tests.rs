@@ -142,4 +142,9 @@ fn a_draft_says_how_short_years_would_be_read() {
     std::fs::write(&table, "MRN,day,VTI\n1,27-FEB-2031,20\n2,28 Feb 2031,21\n").unwrap();
     let draft = draft_binding(&sheet, &table).unwrap();
     assert!(draft.text.contains("dates = [\"day\"]\n") && !draft.text.contains("[file]"));
+    std::fs::write(&table, "MRN,day,VTI\n1,03-FEB-31,20\n2,4 Feb 31,21\n").unwrap();
+    let draft = draft_binding(&sheet, &table).unwrap();
+    assert!(
+        draft.text.contains("two_digit_years_from = 1970\n") && !draft.text.contains("date_order")
+    );
 }

@@ -213,6 +213,7 @@ impl Drafting<'_> {
     /// Identifiers and dates among the columns that seem to be no readings.
     fn private(&self, matches: &[Option<Match>]) -> Private {
         let mut private = Private::default();
+        let mut is_order_needed = false;
         let mut orders: Option<Vec<super::dates::DateOrder>> = None;
         for (column, heading) in self.headings.iter().enumerate() {
             if heading.trim().is_empty() {
@@ -231,6 +232,7 @@ impl Drafting<'_> {
             if !of_column.is_empty() && !is_birth {
                 private.dates.push(column);
                 private.has_short_years |= has_short_years;
+                is_order_needed |= has_short_years && !fields.dates_need_no_order(Some(YEARS_FROM));
                 let left = orders.take().unwrap_or_else(|| of_column.clone());
                 orders = Some(left.into_iter().filter(|o| of_column.contains(o)).collect());
             } else if matches[column].is_some() {
@@ -242,10 +244,7 @@ impl Drafting<'_> {
             }
         }
         // Where years of two digits can stand first or last, they hardly stand first.
-        if let Some(orders) = orders
-            .as_mut()
-            .filter(|o| private.has_short_years && o.len() > 1)
-        {
+        if let Some(orders) = orders.as_mut().filter(|o| is_order_needed && o.len() > 1) {
             orders.retain(|order| *order != super::dates::DateOrder::YearMonthDay);
         }
         match orders.as_deref() {

@@ -154,6 +154,18 @@ impl<'t> Fields<'t> {
         orders.into_iter().filter(is_order).collect()
     }
 
+    /// Whether each date is the same day in every order in which it is one, as those are that name the month.
+    pub(super) fn dates_need_no_order(&self, years_from: Option<u16>) -> bool {
+        use DateOrder::{DayMonthYear, MonthDayYear, YearMonthDay};
+        self.fields.iter().all(|field| {
+            let days = [YearMonthDay, DayMonthYear, MonthDayYear].map(|order| {
+                let form = DateForm { order, years_from };
+                dated(field, form).map(|dated| dated.day)
+            });
+            days[0] == days[1] && days[1] == days[2]
+        })
+    }
+
     /// Whether nearly every field is another text that is no number.
     pub(super) fn look_like_identifiers(&self) -> bool {
         let texts = self.fields.iter().filter(|f| plain_number(f).is_none());
@@ -252,6 +264,8 @@ mod tests {
         use DateOrder::{DayMonthYear, MonthDayYear, YearMonthDay};
         assert_eq!(fields(&["27.2.2031"]).date_orders(None), [DayMonthYear]);
         assert_eq!(fields(&["27.2.31"]).date_orders(None), []);
+        assert!(fields(&["27-Feb-31", "Feb 3, 31"]).dates_need_no_order(Some(1970)));
+        assert!(!fields(&["03.02.31"]).dates_need_no_order(Some(1970)));
         assert_eq!(fields(&["27.2.31"]).date_orders(Some(1970)), [DayMonthYear]);
         assert_eq!(
             fields(&["1/2/2031"]).date_orders(None),
