@@ -47,40 +47,28 @@ pub(super) struct Stream {
     pub(super) cause: u32,
 }
 
-/// Two numbers for each counter of a block.
-struct Pairs {
-    first: [f64; HALF],
-    second: [f64; HALF],
+/// Uniforms strictly between 0 and 1: the middles of 2^52 equal steps. Each counter gives two, one
+/// for each half of the block.
+#[inline(always)]
+fn fill_uniform(out: &mut [f64; WIDTH], stream: Stream, round: u32) {
+    let key = [stream.seed as u32, (stream.seed >> 32) as u32];
+    for i in 0..HALF {
+        let counter = [i as u32, round, stream.block, stream.cause];
+        let [a, b, c, d] = words(counter, key);
+        out[i] = middle(a << 32 | b);
+        out[HALF + i] = middle(c << 32 | d);
+    }
 }
 
-impl Pairs {
-    const NONE: Pairs = Pairs {
-        first: [0.0; HALF],
-        second: [0.0; HALF],
-    };
-
-    /// Uniforms strictly between 0 and 1: the middles of 2^52 equal steps.
-    #[inline(always)]
-    fn fill_uniform(&mut self, stream: Stream, round: u32) {
-        let key = [stream.seed as u32, (stream.seed >> 32) as u32];
-        for i in 0..HALF {
-            let counter = [i as u32, round, stream.block, stream.cause];
-            let [a, b, c, d] = words(counter, key);
-            self.first[i] = middle(a << 32 | b);
-            self.second[i] = middle(c << 32 | d);
-        }
-    }
-
-    /// Standard normals (Box and Muller).
-    #[inline(always)]
-    fn fill_normal(&mut self, stream: Stream, round: u32) {
-        self.fill_uniform(stream, round);
-        for i in 0..HALF {
-            let radius = (-2.0 * math::ln(self.first[i])).sqrt();
-            let Direction { cos, sin } = direction(self.second[i]);
-            self.first[i] = radius * cos;
-            self.second[i] = radius * sin;
-        }
+/// Standard normals (Box and Muller).
+#[inline(always)]
+fn fill_normal(out: &mut [f64; WIDTH], stream: Stream, round: u32) {
+    fill_uniform(out, stream, round);
+    for i in 0..HALF {
+        let radius = (-2.0 * math::ln(out[i])).sqrt();
+        let Direction { cos, sin } = direction(out[HALF + i]);
+        out[i] = radius * cos;
+        out[HALF + i] = radius * sin;
     }
 }
 
@@ -173,75 +161,66 @@ pub(super) struct Draw<'a> {
 impl Job for Draw<'_> {
     #[inline(always)]
     fn run(self) {
-        let mut pairs = Pairs::NONE;
-        match self.shape {
-            Shape::Normal => pairs.fill_normal(self.stream, 0),
+        let Draw { stream, shape, out } = self;
+        match shape {
+            Shape::Normal => fill_normal(out, stream, 0),
             Shape::Rectangular => {
-                pairs.fill_uniform(self.stream, 0);
+                fill_uniform(out, stream, 0);
                 let sd = 3f64.sqrt();
-                for i in 0..HALF {
-                    pairs.first[i] = sd * (2.0 * pairs.first[i] - 1.0);
-                    pairs.second[i] = sd * (2.0 * pairs.second[i] - 1.0);
+                for value in out {
+                    *value = sd * (2.0 * *value - 1.0);
                 }
             }
             Shape::Triangular => {
-                let mut others = Pairs::NONE;
-                pairs.fill_uniform(self.stream, 0);
-                others.fill_uniform(self.stream, 1);
+                let mut others = [0.0; WIDTH];
+                fill_uniform(out, stream, 0);
+                fill_uniform(&mut others, stream, 1);
                 let sd = 6f64.sqrt();
                 for i in 0..HALF {
-                    pairs.first[i] = sd * (pairs.first[i] + pairs.second[i] - 1.0);
-                    pairs.second[i] = sd * (others.first[i] + others.second[i] - 1.0);
+                    out[i] = sd * (out[i] + out[HALF + i] - 1.0);
+                    out[HALF + i] = sd * (others[i] + others[HALF + i] - 1.0);
                 }
             }
-            Shape::Student { freedom } => students(&mut pairs, self.stream, 0, freedom),
+            Shape::Student { freedom } => students(out, stream, 0, freedom),
             Shape::Joined(one, other) => {
                 let rounds = one.freedom.map_or(1, |freedom| freedom + 1);
-                let mut others = Pairs::NONE;
-                part(&mut pairs, self.stream, 0, one);
-                part(&mut others, self.stream, rounds, other);
-                for i in 0..HALF {
-                    pairs.first[i] += others.first[i];
-                    pairs.second[i] += others.second[i];
+                let mut others = [0.0; WIDTH];
+                part(out, stream, 0, one);
+                part(&mut others, stream, rounds, other);
+                for (value, other) in out.iter_mut().zip(others) {
+                    *value += other;
                 }
             }
         }
-        let (first, second) = self.out.split_at_mut(HALF);
-        first.copy_from_slice(&pairs.first);
-        second.copy_from_slice(&pairs.second);
     }
 }
 
 /// One part of a sum, from the rounds of the generator that start there.
 #[inline(always)]
-fn part(pairs: &mut Pairs, stream: Stream, start: u32, part: Part) {
+fn part(out: &mut [f64; WIDTH], stream: Stream, start: u32, part: Part) {
     match part.freedom {
-        Some(freedom) => students(pairs, stream, start, freedom),
-        None => pairs.fill_normal(stream, start),
+        Some(freedom) => students(out, stream, start, freedom),
+        None => fill_normal(out, stream, start),
     }
-    for i in 0..HALF {
-        pairs.first[i] *= part.share;
-        pairs.second[i] *= part.share;
+    for value in out {
+        *value *= part.share;
     }
 }
 
 /// Normals over the root of a mean of `freedom` squared normals.
 #[inline(always)]
-fn students(pairs: &mut Pairs, stream: Stream, start: u32, freedom: u32) {
-    let mut squares = Pairs::NONE;
-    let mut others = Pairs::NONE;
+fn students(out: &mut [f64; WIDTH], stream: Stream, start: u32, freedom: u32) {
+    let mut squares = [0.0; WIDTH];
     for round in 1..=freedom {
-        others.fill_normal(stream, start + round);
-        for i in 0..HALF {
-            squares.first[i] += others.first[i] * others.first[i];
-            squares.second[i] += others.second[i] * others.second[i];
+        fill_normal(out, stream, start + round);
+        for (square, value) in squares.iter_mut().zip(&*out) {
+            *square += value * value;
         }
     }
-    pairs.fill_normal(stream, start);
+    fill_normal(out, stream, start);
     let freedom = f64::from(freedom);
-    for i in 0..HALF {
-        pairs.first[i] /= (squares.first[i] / freedom).sqrt();
-        pairs.second[i] /= (squares.second[i] / freedom).sqrt();
+    for (value, square) in out.iter_mut().zip(squares) {
+        *value /= (square / freedom).sqrt();
     }
 }
 

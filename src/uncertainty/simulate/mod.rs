@@ -1,0 +1,145 @@
+//! Monte Carlo (JCGM 101:2008): draws as lanes of the evaluator that computes the sheet itself.
+
+mod blocks;
+mod moments;
+mod order;
+mod plan;
+mod run;
+mod shape;
+
+use super::draws::WIDTH;
+use super::error::UncertaintyError;
+use super::linear::propagate;
+use super::settings::Settings;
+use crate::formula::CellId;
+use crate::sheet::Sheet;
+use order::{Intervals, Values};
+use plan::Plan;
+use run::Run;
+
+/// Blocks between two looks at whether the figures are stable: 10,240 draws (clause 7.9.4 asks
+/// for at least 10,000).
+const BATCH: usize = 40;
+/// How to simulate.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Simulation {
+    /// The seed; the same seed gives the same figures.
+    pub seed: u64,
+    /// Significant digits of the standard uncertainty that must be stable, 1 or 2.
+    pub digits: u32,
+    /// Most draws, rounded up to whole batches of 10,240.
+    pub most_draws: usize,
+    /// Threads; the figures do not depend on them. More than one did not pay where it was measured
+    /// (DEVELOPERS.md).
+    pub threads: usize,
+}
+
+impl Default for Simulation {
+    fn default() -> Self {
+        Simulation {
+            seed: 1,
+            digits: 2,
+            most_draws: 1_000_000,
+            threads: 1,
+        }
+    }
+}
+
+/// What a simulation found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Simulated {
+    /// Mean of the draws, in the cell's unit.
+    pub mean: f64,
+    /// Standard deviation of the draws.
+    pub standard: f64,
+    /// The interval with equal probability left out on both sides.
+    pub symmetric: [f64; 2],
+    /// The shortest interval of the coverage.
+    pub shortest: [f64; 2],
+    /// Draws made.
+    pub draws: usize,
+    /// Draws that gave no value, which are left out of all figures.
+    pub without_value: usize,
+    /// Whether the figures became stable within the cap (clause 7.9.4).
+    pub is_stable: bool,
+    /// The numerical tolerance that stability was judged by.
+    pub tolerance: f64,
+    /// Whether the linear interval agrees within the tolerance (clause 8.1); `None` where there
+    /// is no linear answer.
+    pub linear_agrees: Option<bool>,
+    /// Readings that stated no uncertainty and were held fixed.
+    pub unstated: Vec<CellId>,
+    values: Values,
+}
+
+impl Simulated {
+    /// The values drawn, sorted.
+    pub fn values(&self) -> &[f64] {
+        self.values.sorted()
+    }
+
+    /// Share of the draws above a threshold in the cell's unit.
+    pub fn probability_above(&self, threshold: f64) -> f64 {
+        let drawn = &self.values.drawn;
+        let below = drawn.iter().filter(|v| **v <= threshold).count();
+        1.0 - below as f64 / drawn.len() as f64
+    }
+
+    /// Whether the linear answer will do, in words.
+    pub fn words(&self) -> &'static str {
+        match self.linear_agrees {
+            Some(true) => "the linear uncertainty agrees with the simulation",
+            Some(false) => {
+                "the linear uncertainty is not good enough here: use the simulated interval"
+            }
+            None => "there is no linear uncertainty here: use the simulated interval",
+        }
+    }
+}
+
+/// Simulates a cell: adaptive, until its figures are stable or the cap is reached.
+///
+/// # Errors
+/// [`UncertaintyError`]: the cell is not known, the settings are impossible, or too few draws
+/// give it a value.
+pub fn simulate(
+    sheet: &Sheet,
+    cell: CellId,
+    settings: &Settings,
+    simulation: Simulation,
+) -> Result<Simulated, UncertaintyError> {
+    if !(1..=2).contains(&simulation.digits) {
+        return Err(UncertaintyError::Number {
+            what: "the number of stable digits",
+            value: f64::from(simulation.digits),
+            way_out: "use 1 or 2",
+        });
+    }
+    settings.check(sheet)?;
+    if sheet.value(cell).is_none() || !sheet.words(cell).is_empty() {
+        let cell = sheet.name(cell);
+        return Err(UncertaintyError::NotKnown { cell });
+    }
+    let plan = Plan::new(sheet, cell, settings, simulation.seed)?;
+    let run = Run::of(&plan, sheet, cell, settings, simulation)?;
+    let linear = propagate(sheet, cell, settings).ok();
+    let agrees = |ends: [f64; 2], low: f64, high: f64| {
+        (ends[0] - low).abs() <= run.tolerance && (ends[1] - high).abs() <= run.tolerance
+    };
+    let all = run.figures();
+    let values = run.values;
+    let order = Intervals::of(&values, &run.tails, settings.coverage);
+    Ok(Simulated {
+        mean: all.mean,
+        standard: all.standard(),
+        symmetric: order.symmetric,
+        shortest: order.shortest,
+        draws: run.batches.len() * BATCH * WIDTH,
+        without_value: run.batches.len() * BATCH * WIDTH - values.len(),
+        is_stable: run.is_stable,
+        tolerance: run.tolerance,
+        linear_agrees: linear.map(|l| agrees(order.symmetric, l.coverage.low, l.coverage.high)),
+        unstated: plan.unstated,
+        values: Values::of(values),
+    })
+}
