@@ -5,6 +5,8 @@
 //! over the steps, written down instead of carried out. What is known when it is written down
 //! (slopes that are numbers, products with 1, branches of constants) costs nothing later.
 
+mod plain;
+
 use super::derivative::{
     Branch, Partial, base, each_partial, exponent, is_above, is_between, is_not_less, minus_over,
     sign, truth,

@@ -27,18 +27,16 @@
 //! ```
 
 use std::num::NonZeroUsize;
+use std::ops::Range;
 
 use super::gate::Gate;
+use super::near::{NEAR, bring_near};
 use super::program::{Block, Program};
 use super::sheet::Sheet;
-use crate::formula::{CellId, Facet, Lane, Lanes, Status, ViewMut};
+use crate::formula::{CellId, Facet, Lane, Lanes, PlainBounds, Status, ViewMut};
 
 /// Rows computed at once.
 const WIDTH: usize = 256;
-
-/// Rows brought near at a time: enough that the processor sees where memory is read on, and not so
-/// many that they leave its second cache before they are used.
-const NEAR: usize = 16 * WIDTH;
 
 /// A column of readings of one cell, in the cell's unit.
 #[derive(Clone, Copy, Debug)]
@@ -100,6 +98,11 @@ struct Output {
 /// What a column supplies.
 struct Input {
     column: usize,
+    feed: Feed,
+}
+
+/// How the numbers of a column become lanes of a cell, or of what is asked of its readings.
+pub(crate) struct Feed {
     gate: Gate,
     /// What is said of a number that is there, and of one that is not.
     facet: Option<(Lane, Lane)>,
@@ -110,21 +113,15 @@ impl Calculation {
     /// formulas use keeps the sheet's own readings. `None` where an input takes words, not
     /// numbers, or a cell is of another sheet.
     pub fn new(sheet: &Sheet, inputs: &[CellId], outputs: &[CellId]) -> Option<Calculation> {
-        let gates: Vec<Gate> = inputs
-            .iter()
-            .map(|cell| sheet.gate(*cell, sheet.unit(*cell)?))
-            .collect::<Option<_>>()?;
+        // A column of words is refused whether a formula asks for it or not.
+        for cell in inputs {
+            Feed::of(sheet, *cell, Facet::Value)?;
+        }
         let program = Program::new(sheet, outputs, inputs);
         let asked = program.inputs().iter().map(|asked| {
-            let column = inputs.iter().position(|cell| *cell == asked.cell)?;
-            let facet = match asked.facet {
-                Facet::Value => None,
-                facet => Some(sheet.facet_lanes(asked.cell, facet)?),
-            };
             Some(Input {
-                column,
-                gate: gates[column],
-                facet,
+                column: inputs.iter().position(|cell| *cell == asked.cell)?,
+                feed: Feed::of(sheet, asked.cell, asked.facet)?,
             })
         });
         let slots: Vec<usize> = outputs
@@ -187,7 +184,8 @@ impl Calculation {
         let whole = len - len % WIDTH;
         for at in (start..start + whole).step_by(WIDTH) {
             if (at - start).is_multiple_of(NEAR) {
-                bring_near(columns, at, &parts);
+                let results = parts.iter().map(|part| (&*part.numbers, &*part.states));
+                bring_near(columns.iter(), at, results);
             }
             self.fill(columns, at, WIDTH, &mut block);
             self.run_block(&mut block, &mut parts);
@@ -204,7 +202,7 @@ impl Calculation {
     fn fill(&self, columns: &[Column<'_>], at: usize, width: usize, block: &mut Block<WIDTH>) {
         for (number, input) in self.inputs.iter().enumerate() {
             let lanes = self.program.input(block, number);
-            input.fill(&columns[input.column], at, width, lanes);
+            input.feed.fill(&columns[input.column], at, width, lanes);
         }
     }
 
@@ -221,29 +219,6 @@ impl Calculation {
             }
         }
     }
-}
-
-/// Reads one number of each line of memory that the next rows stand in, and their results will.
-/// Computing and waiting for memory would take turns otherwise: blocks are too short for the
-/// processor to look ahead.
-fn bring_near(columns: &[Column<'_>], start: usize, parts: &[Part<'_>]) {
-    const LINE: usize = 64;
-    let numbers = |numbers: &[f64]| {
-        let some = numbers.iter().step_by(LINE / size_of::<f64>());
-        some.fold(0, |sum: u64, number| sum.wrapping_add(number.to_bits()))
-    };
-    let mut sum = 0_u64;
-    for column in columns {
-        let end = (start + NEAR).min(column.numbers.len());
-        sum = sum.wrapping_add(numbers(&column.numbers[start..end]));
-    }
-    for part in parts {
-        let len = NEAR.min(part.numbers.len());
-        sum = sum.wrapping_add(numbers(&part.numbers[..len]));
-        let states = part.states[..len].iter().step_by(LINE);
-        sum = states.fold(sum, |sum, state| sum.wrapping_add((*state).into()));
-    }
-    std::hint::black_box(sum);
 }
 
 /// The results of a stretch of rows.
@@ -282,9 +257,27 @@ impl<'r> Part<'r> {
     }
 }
 
-impl Input {
-    fn fill(&self, column: &Column<'_>, start: usize, width: usize, lanes: &mut Lanes<WIDTH>) {
-        let absent = absent(column.known, start, width);
+impl Feed {
+    /// For readings of a cell, as columns have them; `None` where it takes words, not numbers.
+    pub(crate) fn of(sheet: &Sheet, cell: CellId, facet: Facet) -> Option<Feed> {
+        Some(Feed {
+            gate: sheet.gate(cell, sheet.unit(cell)?)?,
+            facet: match facet {
+                Facet::Value => None,
+                facet => Some(sheet.facet_lanes(cell, facet)?),
+            },
+        })
+    }
+
+    /// Fills lanes with `width` rows from one whose number is a multiple of 8.
+    pub(crate) fn fill<const W: usize>(
+        &self,
+        column: &Column<'_>,
+        start: usize,
+        width: usize,
+        lanes: &mut Lanes<W>,
+    ) {
+        let absent = column.absent(start, width);
         match self.facet {
             None => {
                 lanes.states = absent;
@@ -298,15 +291,38 @@ impl Input {
             }
         }
     }
+
+    /// Bounds within which numbers come through as they are; `None` where none do.
+    pub(crate) fn plain_bounds(&self) -> Option<PlainBounds> {
+        match self.facet {
+            None => self.gate.plain_bounds(),
+            Some(_) => None,
+        }
+    }
 }
 
-/// The states of numbers that are there, or missing, as their bits say. Blocks start at a whole
-/// byte.
-fn absent(known: Option<&[u8]>, start: usize, width: usize) -> [u8; WIDTH] {
+impl Column<'_> {
+    /// The states of numbers that are there, or missing, as their bits say. Blocks start at a whole
+    /// byte.
+    pub(crate) fn absent<const W: usize>(&self, start: usize, width: usize) -> [u8; W] {
+        absent(self.known, start, width)
+    }
+
+    /// Whether all rows are there; they start and end at a whole byte.
+    pub(crate) fn is_whole(&self, rows: &Range<usize>) -> bool {
+        let bytes = |known: &[u8]| {
+            let mut bytes = known[rows.start / 8..rows.end / 8].iter();
+            bytes.all(|byte| *byte == u8::MAX)
+        };
+        self.known.is_none_or(bytes)
+    }
+}
+
+fn absent<const W: usize>(known: Option<&[u8]>, start: usize, width: usize) -> [u8; W] {
     /// One bit of each byte, the first byte's lowest.
     const ONE_EACH: u64 = 0x8040_2010_0804_0201;
     const EVERY: u64 = 0x0101_0101_0101_0101;
-    let mut states = [Status::MEASURED.0; WIDTH];
+    let mut states = [Status::MEASURED.0; W];
     let Some(known) = known else {
         return states;
     };

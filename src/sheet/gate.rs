@@ -2,7 +2,7 @@
 
 use super::sheet::Sheet;
 use crate::formula::simd::{Job, widest};
-use crate::formula::{CellId, Lanes, Status};
+use crate::formula::{CellId, Lanes, PlainBounds, Status};
 use crate::quantity::{Scale, Unit};
 
 /// How numbers in one unit become magnitudes of a cell, and which are possible there.
@@ -47,6 +47,13 @@ impl Gate {
             high: self.high.min(high),
             ..self
         }
+    }
+
+    /// Bounds within which numbers come through as they are; `None` where they are converted, or
+    /// the bounds are.
+    pub(crate) fn plain_bounds(&self) -> Option<PlainBounds> {
+        let is_same = (self.into_cell, self.into_stated) == (Scale::Same, Scale::Same);
+        is_same.then(|| PlainBounds::between(self.low, self.high))
     }
 
     /// Admits numbers into lanes whose states say which of them are there. What is not there, or

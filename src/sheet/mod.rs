@@ -35,6 +35,7 @@ mod facets;
 mod figure;
 mod gate;
 mod load;
+mod near;
 mod order;
 mod outline;
 mod program;
@@ -51,6 +52,7 @@ mod view;
 
 pub use advice::{Advisory, word_of};
 pub use cell::About;
+pub(crate) use columns::Feed;
 pub use columns::{Calculation, Column, Computed};
 pub use error::EditError;
 pub use explain::{Explanation, InputLine};
@@ -59,6 +61,7 @@ pub use figure::{
 };
 pub use gate::Gate;
 pub use load::{Loaded, SheetError, defined_name, exam_cell};
+pub(crate) use near::{NEAR, bring_near};
 pub use outline::{Outline, OutlineCell, OutlineFormula, OutlineRule};
 pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};

@@ -153,6 +153,12 @@ impl Program {
         }
     }
 
+    /// What a slot holds where neither a row nor a formula says; also where a formula looks at the
+    /// reading of its own cell.
+    pub(crate) fn constant(&self, slot: usize) -> Lane {
+        self.slots[slot].constant
+    }
+
     /// The number of slots.
     pub(crate) fn slots(&self) -> usize {
         self.slots.len()

@@ -34,6 +34,7 @@ mod effect;
 mod error;
 mod exam;
 mod linear;
+mod propagation;
 mod report;
 mod settings;
 mod simulate;
@@ -49,6 +50,7 @@ pub use effect::{Effect, Off, effect};
 pub use error::UncertaintyError;
 pub use exam::Exam;
 pub use linear::{Coupling, Coverage, Line, Propagated, coupling, propagate};
+pub use propagation::Propagation;
 pub use report::{
     coverage_words, explained_text, explanation_text, trust_lines, trust_words,
     value_and_uncertainty,

@@ -3,6 +3,8 @@
 
 use std::f64::consts::FRAC_PI_4;
 
+use semilunar::sheet::Computed;
+
 use crate::widest::{Loop, widest};
 
 /// The readings that rows supply.
@@ -53,11 +55,11 @@ pub fn invented_rows(rows: usize) -> Vec<Vec<f64>> {
 }
 
 /// Computes the three outputs of all rows.
-pub fn run(stated: Rows, inputs: &[Vec<f64>], outputs: &mut [Vec<f64>]) {
+pub fn run(stated: Rows, inputs: &[Vec<f64>], outputs: &mut [Computed]) {
     for start in (0..inputs[0].len()).step_by(ROWS) {
         let end = (start + ROWS).min(inputs[0].len());
         let mut rest = outputs.iter_mut();
-        let outputs = std::array::from_fn(|_| &mut rest.next().unwrap()[start..end]);
+        let outputs = std::array::from_fn(|_| &mut rest.next().unwrap().numbers[start..end]);
         let values = std::array::from_fn(|i| &inputs[i][start..end]);
         match stated {
             Rows::Constant => widest(Block {

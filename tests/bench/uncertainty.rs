@@ -1,7 +1,8 @@
 //! Uncertainty of one exam, of columns and by simulation, each beside what a programmer writes by
 //! hand: `cargo bench --no-default-features --bench uncertainty`. One thread, but where it says two.
 //!
-//! `uncertainty 5` runs 5 rounds, `uncertainty 5 columns` only that part.
+//! `uncertainty 5` runs 5 rounds, `uncertainty 5 columns` only that part; `uncertainty 500 16384
+//! columns` over so many rows, which stay in the caches.
 
 #![allow(missing_docs, reason = "a program, not a library")]
 #![allow(clippy::print_stdout, reason = "its figures are its output")]
@@ -22,8 +23,10 @@ use contest::{Case, Runner, race};
 use exam_lines::TEN_FORMULAS;
 use fused_columns::Rows;
 use semilunar::formula::{CellId, Lane, Lanes};
-use semilunar::sheet::Sheet;
-use semilunar::uncertainty::{Columns, Exam, Settings, Simulation, Stated, propagate, simulate};
+use semilunar::sheet::{Column, Computed, Sheet};
+use semilunar::uncertainty::{
+    Columns, Exam, Propagation, Settings, Simulation, Stated, propagate, simulate,
+};
 use spread::Spread;
 
 /// Rows in a block.
@@ -77,6 +80,8 @@ fn main() {
         .skip(1)
         .find_map(|argument| argument.parse().ok())
         .unwrap_or(9);
+    let mut numbers = std::env::args().filter_map(|argument| argument.parse().ok());
+    let rows = numbers.nth(1).unwrap_or(1_000_000);
     println!("instructions: {}", widest::instructions());
     if part("exam") {
         race(one_exam(), rounds);
@@ -85,7 +90,7 @@ fn main() {
         .into_iter()
         .filter(|_| part("columns"))
     {
-        columns(1_000_000, stated, rounds);
+        columns(rows, stated, rounds);
     }
     if part("draws") {
         draws(rounds);
@@ -234,24 +239,35 @@ fn by_hand() -> impl FnMut(usize) -> f64 {
 }
 
 /// A way to compute the uncertainties of three columns.
-type Way = (&'static str, Box<dyn Fn(&[Vec<f64>], &mut [Vec<f64>])>);
+type Way = (&'static str, Box<dyn Fn(&[Vec<f64>], &mut [Computed])>);
 
 fn columns(rows: usize, stated: Rows, rounds: usize) {
     let inputs = fused_columns::invented_rows(rows);
-    let mut outputs = vec![vec![0.0; rows]; THREE.len()];
+    let mut outputs = vec![Computed::default(); THREE.len()];
+    for output in &mut outputs {
+        output.numbers.resize(rows, 0.0);
+    }
     let mut ways: Vec<Way> = vec![
         (
-            "columns, own formulas",
-            Box::new(in_blocks(THREE_FORMULAS, stated)),
+            "whole columns, own formulas",
+            Box::new(whole(THREE_FORMULAS, stated)),
         ),
         (
             "by hand, one loop",
             Box::new(move |i, o| fused_columns::run(stated, i, o)),
         ),
+        (
+            "block by block",
+            Box::new(in_blocks(THREE_FORMULAS, stated)),
+        ),
     ];
     if part("catalogue") {
         ways.push((
-            "columns, the catalogue's",
+            "whole, the catalogue's",
+            Box::new(whole("use hemodynamics", stated)),
+        ));
+        ways.push((
+            "block by block",
             Box::new(in_blocks("use hemodynamics", stated)),
         ));
     }
@@ -262,12 +278,12 @@ fn columns(rows: usize, stated: Rows, rounds: usize) {
             let start = Instant::now();
             compute(&inputs, &mut outputs);
             times[i].push(start.elapsed().as_secs_f64() / rows as f64 * 1e9);
-            sums[i] = outputs.iter().flatten().sum();
+            sums[i] = outputs.iter().flat_map(|o| &o.numbers).sum();
         }
     }
-    // The last is the catalogue, whose formulas also ask about findings and bounds, and so leave
-    // some of these rows out.
-    let compared = &sums[..2];
+    // The others are the catalogue's, whose formulas also ask about findings and bounds, and so
+    // leave some of these rows out.
+    let compared = &sums[..3];
     assert!(
         compared
             .iter()
@@ -294,18 +310,38 @@ fn columns(rows: usize, stated: Rows, rounds: usize) {
     }
 }
 
+/// What rows state of the readings that they supply.
+fn bound(cells: &[CellId], stated: Rows) -> Vec<(CellId, Stated)> {
+    let pairs = cells.iter().zip(fused_columns::STATED);
+    let bound = pairs.map(|(cell, u)| match stated {
+        Rows::Constant => (*cell, Stated::Constant(u)),
+        Rows::Columns => (*cell, Stated::Column),
+    });
+    bound.collect()
+}
+
+/// The uncertainties by the sheet, from columns where they stand.
+fn whole(formulas: &str, stated: Rows) -> impl Fn(&[Vec<f64>], &mut [Computed]) + use<> {
+    let sheet = sheet_of(formulas);
+    let bound = bound(&cells(&sheet, &fused_columns::INPUTS), stated);
+    let wanted = cells(&sheet, &THREE);
+    let made = Propagation::new(&sheet, &wanted, &bound, &Settings::default()).unwrap();
+    move |inputs, outputs| {
+        let columns: Vec<Column<'_>> = inputs.iter().map(|c| Column::of(c)).collect();
+        let (readings, standards) = columns.split_at(bound.len());
+        let standards = match stated {
+            Rows::Constant => &[],
+            Rows::Columns => standards,
+        };
+        made.run(readings, standards, outputs, std::num::NonZeroUsize::MIN);
+    }
+}
+
 /// The uncertainties by the sheet, filled from columns and emptied into columns block by block.
-fn in_blocks(formulas: &str, stated: Rows) -> impl Fn(&[Vec<f64>], &mut [Vec<f64>]) + use<> {
+fn in_blocks(formulas: &str, stated: Rows) -> impl Fn(&[Vec<f64>], &mut [Computed]) + use<> {
     let sheet = sheet_of(formulas);
     let bound_cells = cells(&sheet, &fused_columns::INPUTS);
-    let bound: Vec<(CellId, Stated)> = bound_cells
-        .iter()
-        .zip(fused_columns::STATED)
-        .map(|(cell, u)| match stated {
-            Rows::Constant => (*cell, Stated::Constant(u)),
-            Rows::Columns => (*cell, Stated::Column),
-        })
-        .collect();
+    let bound = bound(&bound_cells, stated);
     let wanted = cells(&sheet, &THREE);
     let columns = Columns::new(&sheet, &wanted, &bound, &Settings::default()).unwrap();
     let column_of = |cell: &CellId| bound_cells.iter().position(|c| c == cell).unwrap();
@@ -344,7 +380,7 @@ fn in_blocks(formulas: &str, stated: Rows) -> impl Fn(&[Vec<f64>], &mut [Vec<f64
             columns.run(&mut room);
             for (at, output) in outputs.iter_mut().enumerate() {
                 let standard = columns.standard(&room, at);
-                output[start..end].copy_from_slice(&standard.values[..end - start]);
+                output.numbers[start..end].copy_from_slice(&standard.values[..end - start]);
             }
         }
     }

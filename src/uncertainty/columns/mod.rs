@@ -5,9 +5,12 @@
 //! and then carried out block by block. A row gives the bits that `propagate` gives for a sheet
 //! with the readings of that row. Nothing is allocated once the room is made.
 
+mod plain;
 mod plan;
 #[cfg(test)]
 mod tests;
+
+pub(super) use plain::PlainRows;
 
 use super::error::UncertaintyError;
 use super::settings::Settings;
@@ -318,6 +321,11 @@ impl Columns {
     pub fn may_lack(&self, wanted: usize) -> bool {
         let causes = &self.wanted[wanted].causes;
         causes.iter().any(|cause| cause.stated != Where::Always)
+    }
+
+    /// How many cells are wanted.
+    pub(super) fn count(&self) -> usize {
+        self.wanted.len()
     }
 
     pub(super) fn still_fits(&self, sheet: &Sheet) -> bool {

@@ -1,0 +1,298 @@
+//! Standard uncertainties over columns in memory: numbers in, uncertainties and states out, on
+//! several threads.
+//!
+//! ```
+//! use std::num::NonZeroUsize;
+//! use semilunar::sheet::{Column, Computed, Sheet};
+//! use semilunar::uncertainty::{Propagation, Settings, Stated};
+//!
+//! let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+//! let cell = |name: &str| sheet.cell(name).unwrap();
+//! let bound = [
+//!     (cell("lvot_diameter"), Stated::Constant(0.1)), // in cm, as the cell
+//!     (cell("lvot_vti"), Stated::Column),
+//! ];
+//! let wanted = [cell("stroke_volume")];
+//! let propagation = Propagation::new(&sheet, &wanted, &bound, &Settings::of(&sheet)).unwrap();
+//!
+//! let readings = [Column::of(&[2.0, 2.2]), Column::of(&[20.0, 18.0])];
+//! let standards = [Column::of(&[1.0, 0.5])];
+//! let mut results = vec![Computed::default()];
+//! propagation.run(&readings, &standards, &mut results, NonZeroUsize::MIN);
+//! assert!((results[0].value(0).unwrap() - 7.0248).abs() < 1e-4);
+//! ```
+
+use std::num::NonZeroUsize;
+use std::ops::Range;
+
+use super::columns::{Columns, PlainRows, Room, Stated};
+use super::error::UncertaintyError;
+use super::settings::Settings;
+use crate::formula::{CellId, Facet, FusedRoom, PlainBounds, Results, Status};
+use crate::sheet::{Column, Computed, Feed, NEAR, Sheet, bring_near};
+
+/// Rows computed at once.
+const WIDTH: usize = 256;
+
+/// A sheet made ready to give standard uncertainties over columns: those of [`Columns`], which
+/// answers row by row also what is not stated. Blocks in which all is known and possible take a
+/// shorter way to the same bits, where the formulas are plain arithmetic.
+pub struct Propagation {
+    columns: Columns,
+    plain: Option<PlainRows>,
+    /// What is plain among that which `plain` takes.
+    bounds: Vec<PlainBounds>,
+    /// For each row input of `columns`, the column that supplies it, and how.
+    inputs: Vec<(usize, Feed)>,
+    /// For each column of uncertainties that `columns` takes, its number among those given.
+    standards: Vec<usize>,
+    readings: usize,
+    stated: usize,
+}
+
+/// What a thread needs.
+struct Work<'a> {
+    room: Room<WIDTH>,
+    plain: Option<FusedRoom<WIDTH>>,
+    /// What the rows of a block supply, where it stands.
+    supplied: Vec<&'a [f64; WIDTH]>,
+}
+
+/// What is given.
+#[derive(Clone, Copy)]
+struct Given<'a> {
+    readings: &'a [Column<'a>],
+    standards: &'a [Column<'a>],
+}
+
+/// The results of a stretch of rows.
+struct Part<'r> {
+    numbers: &'r mut [f64],
+    states: &'r mut [u8],
+}
+
+impl<'r> Part<'r> {
+    /// Takes rows off the start.
+    fn take(&mut self, len: usize) -> Part<'r> {
+        let (numbers, rest) = std::mem::take(&mut self.numbers).split_at_mut(len);
+        self.numbers = rest;
+        let (states, rest) = std::mem::take(&mut self.states).split_at_mut(len);
+        self.states = rest;
+        Part { numbers, states }
+    }
+
+    /// Takes a whole block off the start; `None` where less is left.
+    fn take_block(&mut self) -> Option<Block<'r>> {
+        if self.numbers.len() < WIDTH {
+            return None;
+        }
+        let Part { numbers, states } = self.take(WIDTH);
+        Some(Block {
+            numbers: numbers.try_into().ok()?,
+            states: states.try_into().ok()?,
+        })
+    }
+}
+
+/// The results of a block of rows.
+struct Block<'r> {
+    numbers: &'r mut [f64; WIDTH],
+    states: &'r mut [u8; WIDTH],
+}
+
+impl Results<WIDTH> for Vec<Block<'_>> {
+    #[inline(always)]
+    fn result(&mut self, number: usize) -> &mut [f64; WIDTH] {
+        self[number].numbers
+    }
+}
+
+impl Propagation {
+    /// Makes ready to propagate to `wanted` from columns of `bound` readings, as
+    /// [`Columns::new`].
+    ///
+    /// # Errors
+    /// As [`Columns::new`], and where a bound cell takes words, not numbers.
+    pub fn new(
+        sheet: &Sheet,
+        wanted: &[CellId],
+        bound: &[(CellId, Stated)],
+        settings: &Settings,
+    ) -> Result<Propagation, UncertaintyError> {
+        let columns = Columns::new(sheet, wanted, bound, settings)?;
+        let not_numbers = |cell: CellId| UncertaintyError::NotKnown {
+            cell: sheet.name(cell),
+        };
+        for (cell, _) in bound {
+            Feed::of(sheet, *cell, Facet::Value).ok_or_else(|| not_numbers(*cell))?;
+        }
+        let inputs = columns.inputs().iter().map(|input| {
+            let column = bound.iter().position(|(cell, _)| *cell == input.cell);
+            column
+                .zip(Feed::of(sheet, input.cell, input.facet))
+                .ok_or_else(|| not_numbers(input.cell))
+        });
+        let stating: Vec<CellId> = bound
+            .iter()
+            .filter(|(_, stated)| *stated == Stated::Column)
+            .map(|(cell, _)| *cell)
+            .collect();
+        let standards = columns.uncertainty_inputs().iter();
+        let standards = standards.filter_map(|cell| stating.iter().position(|c| c == cell));
+        let inputs: Vec<(usize, Feed)> = inputs.collect::<Result<_, _>>()?;
+        let bounds = inputs.iter().map(|(_, feed)| feed.plain_bounds());
+        let of_standards = columns.uncertainty_inputs().iter();
+        let of_standards = of_standards.map(|_| Some(PlainBounds::between(0.0, f64::INFINITY)));
+        let bounds: Option<Vec<PlainBounds>> = bounds.chain(of_standards).collect();
+        Ok(Propagation {
+            plain: bounds.as_ref().and_then(|_| columns.plain(sheet)),
+            bounds: bounds.unwrap_or_default(),
+            inputs,
+            standards: standards.collect(),
+            columns,
+            readings: bound.len(),
+            stated: stating.len(),
+        })
+    }
+
+    /// The standard uncertainties of the wanted cells in all rows, in order. `readings` are columns
+    /// of all bound cells in the cells' units, in the order in which they were bound; `standards`
+    /// those of the ones bound with [`Stated::Column`], in the same order and units. What comes of
+    /// it does not depend on `threads`.
+    ///
+    /// A result is missing where the cell is not known, or where nothing that it depends on states
+    /// an uncertainty; faulty where a reading is impossible, the cell has no finite slope or an
+    /// uncertainty is negative.
+    ///
+    /// # Panics
+    /// Where the columns are not those that were bound in number and of one length, or the results
+    /// not those of the wanted cells in number.
+    pub fn run(
+        &self,
+        readings: &[Column<'_>],
+        standards: &[Column<'_>],
+        results: &mut [Computed],
+        threads: NonZeroUsize,
+    ) {
+        let rows = readings.first().map_or(0, |column| column.numbers.len());
+        let fits = |column: &Column<'_>| {
+            column.numbers.len() == rows && column.known.is_none_or(|k| k.len() * 8 >= rows)
+        };
+        assert!(readings.iter().chain(standards).all(fits));
+        assert_eq!(readings.len(), self.readings);
+        assert_eq!(standards.len(), self.stated);
+        assert_eq!(results.len(), self.columns.count());
+        for result in results.iter_mut() {
+            result.numbers.resize(rows, 0.0);
+            result.states.resize(rows, Status::MISSING.bits());
+        }
+        let mut rest: Vec<Part<'_>> = results
+            .iter_mut()
+            .map(|result| Part {
+                numbers: &mut result.numbers,
+                states: &mut result.states,
+            })
+            .collect();
+        let given = Given {
+            readings,
+            standards,
+        };
+        let share = rows.div_ceil(threads.get()).next_multiple_of(WIDTH);
+        std::thread::scope(|scope| {
+            for start in (0..rows).step_by(share.max(WIDTH)) {
+                let len = share.min(rows - start);
+                let parts: Vec<Part<'_>> = rest.iter_mut().map(|part| part.take(len)).collect();
+                if start + len == rows {
+                    self.stretch(given, start..start + len, parts);
+                } else {
+                    scope.spawn(move || self.stretch(given, start..start + len, parts));
+                }
+            }
+        });
+    }
+
+    fn stretch(&self, given: Given<'_>, rows: Range<usize>, mut parts: Vec<Part<'_>>) {
+        let mut work = Work {
+            room: self.columns.room(),
+            plain: self.plain.as_ref().map(|plain| plain.fused.room()),
+            supplied: Vec::with_capacity(self.bounds.len()),
+        };
+        let whole = rows.start + rows.len() / WIDTH * WIDTH;
+        let mut blocks = Vec::with_capacity(parts.len());
+        for start in (rows.start..whole).step_by(WIDTH) {
+            if (start - rows.start).is_multiple_of(NEAR) {
+                let results = parts.iter().map(|part| (&*part.numbers, &*part.states));
+                let columns = given.readings.iter().chain(given.standards);
+                bring_near(columns, start, results);
+            }
+            let block = start..start + WIDTH;
+            blocks.clear();
+            blocks.extend(parts.iter_mut().filter_map(Part::take_block));
+            if !self.plain_block(given, &block, &mut work, &mut blocks) {
+                self.any_block(given, block, &mut work.room);
+                for (at, to) in blocks.iter_mut().enumerate() {
+                    let standard = self.columns.standard(&work.room, at);
+                    *to.numbers = *standard.values;
+                    *to.states = *standard.states;
+                }
+            }
+        }
+        if whole < rows.end {
+            let width = rows.end - whole;
+            self.any_block(given, whole..rows.end, &mut work.room);
+            for (at, to) in parts.into_iter().enumerate() {
+                let standard = self.columns.standard(&work.room, at);
+                to.numbers.copy_from_slice(&standard.values[..width]);
+                to.states.copy_from_slice(&standard.states[..width]);
+            }
+        }
+    }
+
+    /// Computes a block whose rows are all plain; whether they were.
+    fn plain_block<'a>(
+        &self,
+        given: Given<'a>,
+        rows: &Range<usize>,
+        work: &mut Work<'a>,
+        blocks: &mut Vec<Block<'_>>,
+    ) -> bool {
+        let (Some(plain), Some(room)) = (&self.plain, &mut work.plain) else {
+            return false;
+        };
+        let readings = self.inputs.iter().map(|(at, _)| &given.readings[*at]);
+        let standards = self.standards.iter().map(|at| &given.standards[*at]);
+        work.supplied.clear();
+        for column in readings.chain(standards) {
+            if !column.is_whole(rows) {
+                return false;
+            }
+            let numbers = &column.numbers[rows.clone()];
+            work.supplied.extend(numbers.first_chunk::<WIDTH>());
+        }
+        let fused = &plain.fused;
+        let is_plain = fused.run(&work.supplied, &self.bounds, room, blocks);
+        for (block, state) in blocks.iter_mut().zip(&plain.states) {
+            *block.states = [state.bits(); WIDTH];
+        }
+        is_plain
+    }
+
+    /// Computes a block whatever its rows are, and leaves the results in its room.
+    fn any_block(&self, given: Given<'_>, rows: Range<usize>, room: &mut Room<WIDTH>) {
+        let (start, width) = (rows.start, rows.len());
+        for (at, (column, feed)) in self.inputs.iter().enumerate() {
+            let lanes = self.columns.row(room, at);
+            feed.fill(&given.readings[*column], start, width, lanes);
+        }
+        for (at, column) in self.standards.iter().enumerate() {
+            let column = &given.standards[*column];
+            let lanes = self.columns.uncertainty(room, at);
+            lanes.states = column.absent(start, width);
+            lanes.values[..width].copy_from_slice(&column.numbers[rows.clone()]);
+        }
+        self.columns.run(room);
+    }
+}
+
+#[cfg(test)]
+mod tests;
