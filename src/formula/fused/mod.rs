@@ -5,10 +5,12 @@
 //! of the evaluator and of its derivatives, to the bit: products keep their order, and nothing is
 //! contracted. Whoever runs this falls back on them for a block with a row that is not plain.
 
+mod chain;
 mod compile;
 mod graph;
+mod operation;
 mod run;
 
-pub(crate) use compile::Fused;
 pub(crate) use graph::{Graph, Node, NodeId};
+pub(crate) use operation::Fused;
 pub(crate) use run::{FusedRoom, PlainBounds, Results};

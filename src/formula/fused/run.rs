@@ -1,6 +1,10 @@
 //! Fused operations, carried out over a block.
 
-use super::compile::{Chain, Fused, Goal, MOST, One, Operation, Place, Two};
+use super::chain::{
+    AddToSum, INFINITY, Keep, KeepFinite, NOTHING, OVER, RootOfSquare, RootOfSum, Sink, StartSum,
+    TIMES, Worst, products, size, size_above_zero,
+};
+use super::operation::{Chain, Fused, Goal, MOST, One, Operation, Place, Two};
 use crate::formula::lanes::whole_power;
 use crate::formula::simd::{Job, widest};
 use crate::formula::slope_lanes::settled;
@@ -139,24 +143,6 @@ impl<'a, const W: usize> Filled<'a, W> {
             Place::Sum(at) => &self.sums[at as usize].numbers,
         }
     }
-}
-
-/// The greatest of some numbers' bits, which tells whether one was out of bounds.
-type Worst = u64;
-
-const INFINITY: u64 = f64::INFINITY.to_bits();
-
-/// The size of a number by its bits; at least [`INFINITY`] for what is not finite.
-#[inline(always)]
-fn size(number: f64) -> Worst {
-    number.to_bits() & (u64::MAX >> 1)
-}
-
-/// The same, where zero is out of bounds too.
-#[inline(always)]
-fn size_above_zero(number: f64) -> Worst {
-    // Of a zero, the greatest of all.
-    number.to_bits().wrapping_sub(1)
 }
 
 impl<const W: usize, R: Results<W>> Job for Carry<'_, W, R> {
@@ -337,145 +323,6 @@ impl<const W: usize> Filled<'_, W> {
             Two::Divide => pairs(a, b, out, |a, b| a / b),
             Two::Settled => pairs(a, b, out, settled),
         }
-    }
-}
-
-/// What is done last in a chain.
-const NOTHING: u8 = 0;
-const TIMES: u8 = 1;
-const OVER: u8 = 2;
-
-#[inline(always)]
-fn products<const N: usize, const W: usize, const FIRST: bool, const LAST: u8>(
-    lanes: [&[f64; W]; N],
-    first: f64,
-    last: f64,
-    mut sink: impl Sink,
-) -> Worst {
-    for i in 0..W {
-        let mut product = match FIRST {
-            true => first * lanes[0][i],
-            false => lanes[0][i],
-        };
-        for lanes in &lanes[1..] {
-            product *= lanes[i];
-        }
-        sink.put(
-            i,
-            match LAST {
-                TIMES => product * last,
-                OVER => product / last,
-                _ => product,
-            },
-        );
-    }
-    sink.worst()
-}
-
-/// Where the products of rows go. Not closures: these are sure to be inlined, and so become vector
-/// code.
-trait Sink {
-    fn put(&mut self, row: usize, product: f64);
-    /// The worst of what came of them; 0 where nobody looks.
-    fn worst(&self) -> Worst;
-}
-
-struct Keep<'a, const W: usize> {
-    out: &'a mut [f64; W],
-}
-
-impl<const W: usize> Sink for Keep<'_, W> {
-    #[inline(always)]
-    fn put(&mut self, row: usize, product: f64) {
-        self.out[row] = product;
-    }
-    #[inline(always)]
-    fn worst(&self) -> Worst {
-        0
-    }
-}
-
-struct KeepFinite<'a, const W: usize> {
-    out: &'a mut [f64; W],
-    worst: Worst,
-}
-
-impl<const W: usize> Sink for KeepFinite<'_, W> {
-    #[inline(always)]
-    fn put(&mut self, row: usize, product: f64) {
-        self.out[row] = product;
-        self.worst = self.worst.max(size(product));
-    }
-    #[inline(always)]
-    fn worst(&self) -> Worst {
-        self.worst
-    }
-}
-
-struct StartSum<'a, const W: usize> {
-    sum: &'a mut [f64; W],
-}
-
-impl<const W: usize> Sink for StartSum<'_, W> {
-    #[inline(always)]
-    fn put(&mut self, row: usize, product: f64) {
-        self.sum[row] = product * product;
-    }
-    #[inline(always)]
-    fn worst(&self) -> Worst {
-        0
-    }
-}
-
-struct AddToSum<'a, const W: usize> {
-    sum: &'a mut [f64; W],
-}
-
-impl<const W: usize> Sink for AddToSum<'_, W> {
-    #[inline(always)]
-    fn put(&mut self, row: usize, product: f64) {
-        self.sum[row] += product * product;
-    }
-    #[inline(always)]
-    fn worst(&self) -> Worst {
-        0
-    }
-}
-
-struct RootOfSquare<'a, const W: usize> {
-    out: &'a mut [f64; W],
-    worst: Worst,
-}
-
-impl<const W: usize> Sink for RootOfSquare<'_, W> {
-    #[inline(always)]
-    fn put(&mut self, row: usize, product: f64) {
-        let root = (product * product).sqrt();
-        self.out[row] = root;
-        self.worst = self.worst.max(size_above_zero(root));
-    }
-    #[inline(always)]
-    fn worst(&self) -> Worst {
-        self.worst
-    }
-}
-
-struct RootOfSum<'a, const W: usize> {
-    sum: &'a [f64; W],
-    out: &'a mut [f64; W],
-    worst: Worst,
-}
-
-impl<const W: usize> Sink for RootOfSum<'_, W> {
-    #[inline(always)]
-    fn put(&mut self, row: usize, product: f64) {
-        let root = (self.sum[row] + product * product).sqrt();
-        self.out[row] = root;
-        self.worst = self.worst.max(size_above_zero(root));
-    }
-    #[inline(always)]
-    fn worst(&self) -> Worst {
-        self.worst
     }
 }
 
