@@ -103,6 +103,7 @@ impl Drafts {
 
     /// Lets the inputs of an exam fall back on the cells that all exams share.
     pub(super) fn link_shared(&mut self, prefix: &str) {
+        let estimates = self.shared_estimates();
         for entry in hemodynamics::entries() {
             let own = prefixed(prefix, entry.name);
             if !self.by_name.contains_key(entry.name) {
@@ -114,9 +115,20 @@ impl Drafts {
             let is_overridden = draft.line.is_some() && draft.reading.is_none();
             if draft.is_input && !is_overridden {
                 draft.shared = Some(entry.name.to_owned());
-                draft.formula = shared_formula(entry, prefix);
+                draft.formula = shared_formula(entry, prefix, &estimates);
             }
         }
+    }
+
+    /// Estimates of the catalogue that are there without the name of an exam. How far one is off
+    /// belongs to the patient, so that all exams take the same one where it is known.
+    fn shared_estimates(&self) -> Vec<&'static str> {
+        hemodynamics::entries()
+            .filter(|entry| entry.model_uncertainty.is_some())
+            .filter(|entry| matches!(entry.what, What::Derived(_)))
+            .map(|entry| entry.name)
+            .filter(|name| self.by_name.contains_key(*name))
+            .collect()
     }
 
     /// Brings in the changes between two exams.
@@ -241,11 +253,15 @@ fn exam_name(name: &str, before: &str, after: &str) -> String {
 }
 
 /// The formula of an exam's input that may fall back on the shared cell.
-fn shared_formula(entry: &Entry, prefix: &str) -> Option<Parsed> {
+fn shared_formula(entry: &Entry, prefix: &str, estimates: &[&str]) -> Option<Parsed> {
     let text = match entry.what {
         // The guard holds for the shared reading as for the exam's own.
         What::GuardedInput(guard) => {
-            let of_shared = outside_quotes(guard, "reading", "shared_cell");
+            let guard = estimates.iter().fold(guard.to_owned(), |guard, estimate| {
+                let of_all = format!("(shared_{estimate} else {estimate})");
+                outside_quotes(&guard, estimate, &of_all)
+            });
+            let of_shared = outside_quotes(&guard, "reading", "shared_cell");
             format!(
                 "if reading is known \
                  or (reading is unobtainable and not (shared_cell is unobtainable)) \
@@ -258,6 +274,11 @@ fn shared_formula(entry: &Entry, prefix: &str) -> Option<Parsed> {
     for name in &mut parsed.names {
         if *name == prefixed(prefix, "shared_cell") {
             *name = entry.name.to_owned();
+        }
+        for estimate in estimates {
+            if *name == prefixed(prefix, &format!("shared_{estimate}")) {
+                *name = (*estimate).to_owned();
+            }
         }
     }
     Some(parsed)

@@ -114,6 +114,30 @@ fn two_exams_are_coupled_by_their_diameter() {
     );
 }
 
+/// One patient has one estimate: how far it is off cancels in a per cent change, as the error of a
+/// measured diameter that both exams share does.
+#[test]
+fn an_estimated_diameter_is_one_cause_for_both_exams() {
+    let shared = "height = 170 cm (u = 1 cm)\nweight = 70 kg (u = 1 kg)\n";
+    let exams = TWO_EXAMS.replace("after.lvot_vti = 21", "after.lvot_vti = 20");
+    let of_both = exams.replace(
+        "lvot_diameter = 2.0 cm (u = 1 mm)",
+        "lvot_diameter = unobtainable",
+    );
+    let of_each = exams.replace(
+        "lvot_diameter = 2.0 cm (u = 1 mm)",
+        "before.lvot_diameter = unobtainable\nafter.lvot_diameter = unobtainable",
+    );
+    for text in [of_both, of_each] {
+        let sheet = read(&format!("{text}{shared}"));
+        let found = linear(&sheet, "change.stroke_volume");
+        // By hand, in per cent: 100 * 20/18 * root of (0.5/18)² + (0.5/20)².
+        near(found.value, 100.0 * (20.0 / 18.0 - 1.0), 1e-9);
+        let ratio = (0.5_f64 / 18.0).hypot(0.5 / 20.0);
+        near(found.standard, 100.0 * 20.0 / 18.0 * ratio, 1e-9);
+    }
+}
+
 /// JCGM 100:2008 H.1.7: 50 000 838 nm, standard uncertainty 32 nm.
 #[test]
 fn the_end_gauge_of_the_gum() {
