@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use super::cell::{About, THIS_SHEET};
+use super::correlations::factor;
 use super::draft::{Draft, Drafts, WAYS, given_twice, is_way, prefixed};
 use super::error::EditError;
 use super::sheet::{Asked, Edit, Sheet};
@@ -654,6 +655,41 @@ impl Loader<'_> {
                 _ => {}
             }
         }
+        self.refuse_contradictions(sheet, statements);
+    }
+
+    /// Correlations that no readings can have all at once, at the line that brings this about.
+    fn refuse_contradictions(&mut self, sheet: &Sheet, statements: &[Statement]) {
+        let correlations = &sheet.said.correlations;
+        let mut cells: Vec<CellId> = Vec::new();
+        for (first, second, _) in correlations {
+            for cell in [*first, *second] {
+                if !cells.contains(&cell) {
+                    cells.push(cell);
+                }
+            }
+        }
+        let between = |i: usize, j: usize| {
+            let (a, b) = (cells[i], cells[j]);
+            let is_pair = |c: &&(CellId, CellId, f64)| (c.0, c.1) == (a, b) || (c.1, c.0) == (a, b);
+            correlations.iter().find(is_pair).map_or(0.0, |c| c.2)
+        };
+        let Err(at) = factor(cells.len(), between) else {
+            return;
+        };
+        let name = sheet.name(cells[at]);
+        let names_it = |statement: &&Statement| match &statement.what {
+            What::Correlate { first, second, .. } => first.text == name || second.text == name,
+            _ => false,
+        };
+        let place = statements.iter().rev().find(names_it).map(|s| s.place);
+        let message = format!(
+            "the correlations of `{name}` with the readings before it contradict each other: \
+             no readings can have them all at once"
+        );
+        let hint = "check their signs, or leave one out".to_owned();
+        self.found
+            .push(diagnostic(message, place).hint_if(Some(hint)));
     }
 
     fn repeatability(&mut self, sheet: &mut Sheet, name: &Name) {
@@ -677,7 +713,8 @@ impl Loader<'_> {
         let mut cells = Vec::with_capacity(2);
         for name in [said.0, said.1] {
             match sheet.cell(&name.text) {
-                Some(cell) => cells.push(cell),
+                Some(cell) if self.can_be_correlated(name) => cells.push(cell),
+                Some(_) => {}
                 None => self.found.push(self.unknown(&name.text, name.place)),
             }
         }
@@ -693,6 +730,28 @@ impl Loader<'_> {
             return;
         }
         sheet.said.correlations.push((first, second, said.2));
+    }
+
+    /// Whether a cell can be correlated: it is a reading of a quantity.
+    fn can_be_correlated(&mut self, name: &Name) -> bool {
+        let Some(draft) = self.drafts.get(&name.text) else {
+            return false;
+        };
+        let wrong = if !draft.about.words.is_empty() {
+            "holds a word, which has no error to correlate"
+        } else if !draft.is_input && draft.reading.is_none() {
+            "is computed: correlations are between readings"
+        } else {
+            return true;
+        };
+        let message = format!("`{}` {wrong}", name.text);
+        let hint = "correlate the readings that it is computed from";
+        let error = Diagnostic::error(message, name.place);
+        self.found.push(match draft.about.words.is_empty() {
+            true => error.hint(hint),
+            false => error,
+        });
+        false
     }
 
     fn unknown(&self, name: &str, place: Place) -> Diagnostic {

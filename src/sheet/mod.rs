@@ -25,6 +25,7 @@ mod build;
 mod causes;
 mod cell;
 mod columns;
+mod correlations;
 mod dirty;
 mod draft;
 mod edit;
@@ -54,6 +55,7 @@ pub use advice::{Advisory, word_of};
 pub use cell::About;
 pub(crate) use columns::Feed;
 pub use columns::{Calculation, Column, Computed};
+pub(crate) use correlations::factor;
 pub use error::EditError;
 pub use explain::{Explanation, InputLine};
 pub use figure::{

@@ -1,8 +1,9 @@
 //! What is said of the readings together, beside what each says of itself.
 
 use super::error::UncertaintyError;
+use super::source::lent;
 use crate::formula::CellId;
-use crate::sheet::Sheet;
+use crate::sheet::{Sheet, factor};
 
 /// A correlation between the errors of two readings.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,8 +35,18 @@ impl Default for Settings {
 }
 
 impl Settings {
-    /// What the sheet's own lines say.
+    /// What the sheet's own lines say, as far as it concerns the readings as they are: where one
+    /// states no uncertainty, there is no error that a correlation could be about.
     pub fn of(sheet: &Sheet) -> Settings {
+        let mut settings = Settings::stated(sheet);
+        let is_uncertain = |cell: CellId| is_uncertain(sheet, cell);
+        let correlations = &mut settings.correlations;
+        correlations.retain(|c| is_uncertain(c.first) && is_uncertain(c.second));
+        settings
+    }
+
+    /// All that the sheet's own lines say; rows of a table may state the uncertainties.
+    pub(crate) fn stated(sheet: &Sheet) -> Settings {
         let said = sheet.said_together();
         let correlations = said.correlations.iter();
         Settings {
@@ -62,11 +73,7 @@ impl Settings {
 
     /// Checks each number for itself.
     pub(crate) fn check(&self, sheet: &Sheet) -> Result<(), UncertaintyError> {
-        self.check_with(sheet, |cell| {
-            let u = sheet.unit(cell).zip(sheet.reading(cell));
-            u.and_then(|(unit, r)| r.standard_uncertainty(unit))
-                .is_some()
-        })
+        self.check_with(sheet, |cell| is_uncertain(sheet, cell))
     }
 
     /// The same, where something else says which cells are readings with an uncertainty.
@@ -115,31 +122,16 @@ impl Settings {
         sheet: &Sheet,
         cells: &[CellId],
     ) -> Result<Vec<Vec<f64>>, UncertaintyError> {
-        // Correlations are typed by people: a pivot this close to zero is zero.
-        const ZERO: f64 = 1e-12;
-        let contradiction = |at: usize| UncertaintyError::Contradiction {
+        let between = |i: usize, j: usize| self.between(cells[i], cells[j]);
+        factor(cells.len(), between).map_err(|at| UncertaintyError::Contradiction {
             cell: sheet.name(cells[at]),
-        };
-        let mut rows: Vec<Vec<f64>> = Vec::with_capacity(cells.len());
-        for i in 0..cells.len() {
-            let mut row: Vec<f64> = Vec::with_capacity(i + 1);
-            for j in 0..i {
-                let done: f64 = (0..j).map(|k| row[k] * rows[j][k]).sum();
-                let rest = self.between(cells[i], cells[j]) - done;
-                let pivot = rows[j][j];
-                row.push(match pivot > 0.0 {
-                    true => rest / pivot,
-                    false if rest.abs() <= 1e-6 => 0.0,
-                    false => return Err(contradiction(i)),
-                });
-            }
-            let rest = 1.0 - row.iter().map(|x| x * x).sum::<f64>();
-            if rest < -ZERO {
-                return Err(contradiction(i));
-            }
-            row.push(if rest <= ZERO { 0.0 } else { rest.sqrt() });
-            rows.push(row);
-        }
-        Ok(rows)
+        })
     }
+}
+
+/// Whether a reading states an uncertainty, or a publication lends it one.
+fn is_uncertain(sheet: &Sheet, cell: CellId) -> bool {
+    let reading = sheet.unit(cell).zip(sheet.reading(cell));
+    let stated = reading.and_then(|(unit, r)| r.standard_uncertainty(unit));
+    stated.is_some() || (reading.is_some() && lent(sheet, cell).is_some())
 }

@@ -409,6 +409,35 @@ fn impossible_questions_are_refused() {
     assert!(matches!(slope, UncertaintyError::NoSlope { .. }));
 }
 
+/// A correlation that cannot be is refused at its line, and one of a reading that states no
+/// uncertainty takes nothing from other cells.
+#[test]
+fn correlations_are_refused_where_they_stand() {
+    let head =
+        "a = 1 cm (u = 1 mm)\nb = 2 cm (u = 1 mm)\nc = 3 cm (u = 1 mm)\nd [cm] = a + b\ne = 5 cm\n";
+    let refused = |lines: &str| {
+        let error = Sheet::read(&format!("{head}{lines}")).err().unwrap();
+        error.diagnostics[0].message().to_owned()
+    };
+    assert_eq!(
+        refused("correlate a, d by 0.5"),
+        "`d` is computed: correlations are between readings"
+    );
+    assert_eq!(
+        refused("correlate a, b by 0.9\ncorrelate b, c by 0.9\ncorrelate a, c by -0.9"),
+        "the correlations of `c` with the readings before it contradict each other: \
+         no readings can have them all at once"
+    );
+    let words = format!("{head}use hemodynamics\nrhythm = regular\ncorrelate a, rhythm by 0.5");
+    let error = Sheet::read(&words).err().unwrap();
+    assert_eq!(
+        error.diagnostics[0].message(),
+        "`rhythm` holds a word, which has no error to correlate"
+    );
+    let sheet = read(&format!("{head}correlate a, e by 0.5"));
+    near(linear(&sheet, "d").standard, 0.1 * 2_f64.sqrt(), 1e-12);
+}
+
 #[test]
 fn lines_of_the_sheet_set_correlation_and_coverage_and_reach_the_json() {
     let text = "a = 1 cm (u = 1 cm)\nb = 1 cm (u = 1 cm)\ne = 1 cm\nd [cm] = a - b\nf [cm] = d + e\n\
