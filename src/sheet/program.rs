@@ -250,6 +250,7 @@ impl Program {
 
     /// The slots of which the states of a row alone tell why a value is missing: what they are
     /// computed by, all the way down, neither asks for states nor prefers one operand to another.
+    #[cfg(feature = "cohort")]
     pub(crate) fn told_by_states(&self) -> Vec<bool> {
         let mut told: Vec<bool> = Vec::with_capacity(self.slots.len());
         for slot in &self.slots {

@@ -28,9 +28,9 @@ pub enum UncertaintyError {
         /// The correlation.
         value: f64,
     },
-    /// A correlation names a cell that is no uncertain reading.
-    #[error("`{cell}` is correlated with another, but is no reading with an uncertainty")]
-    NotUncertain {
+    /// A correlation names a cell that is computed.
+    #[error("`{cell}` is computed: correlations are between readings")]
+    NotReading {
         /// The cell.
         cell: String,
     },

@@ -1,7 +1,6 @@
 //! What is said of the readings together, beside what each says of itself.
 
 use super::error::UncertaintyError;
-use super::source::lent;
 use crate::formula::CellId;
 use crate::sheet::{Sheet, factor};
 
@@ -35,18 +34,8 @@ impl Default for Settings {
 }
 
 impl Settings {
-    /// What the sheet's own lines say, as far as it concerns the readings as they are: where one
-    /// states no uncertainty, there is no error that a correlation could be about.
+    /// What the sheet's own lines say.
     pub fn of(sheet: &Sheet) -> Settings {
-        let mut settings = Settings::stated(sheet);
-        let is_uncertain = |cell: CellId| is_uncertain(sheet, cell);
-        let correlations = &mut settings.correlations;
-        correlations.retain(|c| is_uncertain(c.first) && is_uncertain(c.second));
-        settings
-    }
-
-    /// All that the sheet's own lines say; rows of a table may state the uncertainties.
-    pub(crate) fn stated(sheet: &Sheet) -> Settings {
         let said = sheet.said_together();
         let correlations = said.correlations.iter();
         Settings {
@@ -71,17 +60,10 @@ impl Settings {
         self.correlations.iter().find(pair).map_or(0.0, |c| c.value)
     }
 
-    /// Checks each number for itself.
+    /// Checks each number for itself, and all correlations together. A correlation of a reading
+    /// that states no uncertainty is no error: there is nothing that it could be about, and what
+    /// depends on the reading is a lower bound anyway.
     pub(crate) fn check(&self, sheet: &Sheet) -> Result<(), UncertaintyError> {
-        self.check_with(sheet, |cell| is_uncertain(sheet, cell))
-    }
-
-    /// The same, where something else says which cells are readings with an uncertainty.
-    pub(super) fn check_with(
-        &self,
-        sheet: &Sheet,
-        is_uncertain: impl Fn(CellId) -> bool,
-    ) -> Result<(), UncertaintyError> {
         if !(self.coverage > 0.0 && self.coverage < 1.0) {
             let level = self.coverage;
             return Err(UncertaintyError::Coverage { level });
@@ -95,9 +77,9 @@ impl Settings {
                 });
             }
             for cell in [c.first, c.second] {
-                if !is_uncertain(cell) {
+                if sheet.is_derived(cell) && sheet.reading(cell).is_none() {
                     let cell = sheet.name(cell);
-                    return Err(UncertaintyError::NotUncertain { cell });
+                    return Err(UncertaintyError::NotReading { cell });
                 }
             }
         }
@@ -127,11 +109,4 @@ impl Settings {
             cell: sheet.name(cells[at]),
         })
     }
-}
-
-/// Whether a reading states an uncertainty, or a publication lends it one.
-fn is_uncertain(sheet: &Sheet, cell: CellId) -> bool {
-    let reading = sheet.unit(cell).zip(sheet.reading(cell));
-    let stated = reading.and_then(|(unit, r)| r.standard_uncertainty(unit));
-    stated.is_some() || (reading.is_some() && lent(sheet, cell).is_some())
 }

@@ -104,14 +104,13 @@ impl Uncertain {
         }
         let values = || binding.columns.iter().filter(|c| c.part == Part::Value);
         let bound: Vec<(CellId, Stated)> = values().map(|c| (c.cell, stated(binding, c))).collect();
-        let columns =
-            Columns::new(sheet, wanted, &bound, &Settings::stated(sheet)).map_err(|e| {
-                let names: Vec<String> = wanted.iter().map(|cell| sheet.name(*cell)).collect();
-                CohortError::Uncertainty {
-                    name: names.join(", "),
-                    message: e.to_string(),
-                }
-            })?;
+        let columns = Columns::new(sheet, wanted, &bound, &Settings::of(sheet)).map_err(|e| {
+            let names: Vec<String> = wanted.iter().map(|cell| sheet.name(*cell)).collect();
+            CohortError::Uncertainty {
+                name: names.join(", "),
+                message: e.to_string(),
+            }
+        })?;
         let input = |cell: CellId, facet: Facet| {
             let mut inputs = program.inputs().iter();
             inputs.position(|input| input.cell == cell && input.facet == facet)

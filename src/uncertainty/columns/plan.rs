@@ -14,7 +14,7 @@ pub(super) fn columns(
     settings: &Settings,
 ) -> Result<Columns, UncertaintyError> {
     check(sheet, wanted, bound)?;
-    settings.check_with(sheet, |cell| is_uncertain(sheet, bound, cell))?;
+    settings.check(sheet)?;
     let cells: Vec<CellId> = bound.iter().map(|(cell, _)| *cell).collect();
     let program = Program::new(sheet, wanted, &cells);
     let mut maker = Maker {
@@ -83,13 +83,6 @@ fn check(
         }
     }
     Ok(())
-}
-
-fn is_uncertain(sheet: &Sheet, bound: &[(CellId, Stated)], cell: CellId) -> bool {
-    match bound.iter().find(|(c, _)| *c == cell) {
-        Some((_, stated)) => *stated != Stated::Unstated,
-        None => own_standard(sheet, cell).is_some(),
-    }
 }
 
 /// What a reading of the sheet's own states.

@@ -134,7 +134,8 @@ proptest::proptest! {
         ),
     ) {
         let text = "use hemodynamics\ncentral_venous_pressure = 8 mm[Hg] (u = 2 mm[Hg])\n\
-                    mean_pressure = 70 mm[Hg] (u = 1 mm[Hg])";
+                    mean_pressure = 70 mm[Hg] (u = 1 mm[Hg])\n\
+                    correlate mean_pressure, heart_rate by 0.5\ncorrelate lvot_diameter, lvot_vti by 0.25";
         let sheet = read(text);
         let names = ["lvot_diameter", "lvot_vti", "heart_rate", "mean_pressure"];
         let cells = names.map(|name| sheet.cell(name).unwrap());
