@@ -11,8 +11,8 @@ use crate::formula::notation::{Diagnostic, Name, number};
 use crate::quantity::{Reading, Unit};
 use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::uncertainty::{
-    Propagated, Settings, Simulation, UncertaintyError, coupling as coupling_of, decide, propagate,
-    simulate, value_and_uncertainty,
+    Finite, Propagated, Settings, Simulated, Simulation, UncertaintyError, coupling as coupling_of,
+    decide, propagate, simulate, value_and_uncertainty,
 };
 
 /// `show budget of NAME`: what each reading adds to the uncertainty, as table and chart.
@@ -285,6 +285,37 @@ pub(super) fn probability(
     Ok(paragraph(rendering, words))
 }
 
+/// The draws that a histogram shows: all of them, or where they have no standard deviation the
+/// middle ones, since a few lie so far out that all others would stand in one bar.
+fn drawn_near(found: &Simulated) -> &[f64] {
+    let all = found.values();
+    let far = match found.finite {
+        Finite::Both => 0,
+        Finite::Mean | Finite::Neither => all.len() / 100,
+    };
+    &all[far..all.len() - far]
+}
+
+fn moments_words(found: &Simulated, unit: Unit) -> String {
+    let median = figure_with_unit(found.median, unit);
+    let drawing = "the drawing leaves out 1 % of the draws on either side";
+    match found.finite {
+        Finite::Both => {
+            let [mean, u] = value_and_uncertainty(found.mean, found.standard);
+            let (mean, u) = (join_unit(&mean, unit), join_unit(&u, unit));
+            format!("Mean {mean}, standard deviation {u}")
+        }
+        Finite::Mean => format!(
+            "Median {median}; a mean of three beats leaves no standard deviation to what is drawn \
+             (JCGM 101:2008, 6.4.9.4), and {drawing}"
+        ),
+        Finite::Neither => format!(
+            "Median {median}; a mean of two beats leaves neither mean nor standard deviation to \
+             what is drawn (JCGM 101:2008, 6.4.9.4), and {drawing}"
+        ),
+    }
+}
+
 /// `simulate NAME`: figures, the words on the linear answer, and a histogram of the draws.
 pub(super) fn simulation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
     let sheet = rendering.sheet;
@@ -298,7 +329,7 @@ pub(super) fn simulation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
         key: rendering.id.clone(),
         x: Axis::new(sheet.label(cell), unit.pretty()),
         counted: "draws".into(),
-        values: found.values().to_vec(),
+        values: drawn_near(&found).to_vec(),
         references: found
             .shortest
             .iter()
@@ -307,17 +338,15 @@ pub(super) fn simulation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
         ..Histogram::default()
     };
     let svg = chart.svg(size(rendering)?);
-    let [mean, u] = value_and_uncertainty(found.mean, found.standard);
     let stable = match found.is_stable {
         true => "the figures are stable",
         false => "the figures are not yet stable at this number of draws",
     };
     let caption = format!(
-        "{} draws, seed {}; {stable}. Mean {}, standard deviation {}; shortest {} % interval {} to {}. In words: {}.{}",
+        "{} draws, seed {}; {stable}. {}; shortest {} % interval {} to {}. In words: {}.{}",
         found.draws,
         how.seed,
-        join_unit(&mean, unit),
-        join_unit(&u, unit),
+        moments_words(&found, unit),
         number(settings.coverage * 100.0),
         figure(found.shortest[0]),
         figure_with_unit(found.shortest[1], unit),

@@ -28,6 +28,14 @@ pub enum UncertaintyError {
         /// The correlation.
         value: f64,
     },
+    /// None of the readings that a cell depends on states an uncertainty.
+    #[error(
+        "nothing is known of the uncertainty of `{cell}`: state that of a reading, such as `x = 2.0 cm (u = 1 mm)`"
+    )]
+    NothingKnown {
+        /// The cell.
+        cell: String,
+    },
     /// A correlation names a cell that is computed.
     #[error("`{cell}` is computed: correlations are between readings")]
     NotReading {

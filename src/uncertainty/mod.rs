@@ -56,7 +56,7 @@ pub use report::{
     value_and_uncertainty,
 };
 pub use settings::{Correlation, Settings};
-pub use simulate::{Simulated, Simulation, simulate};
+pub use simulate::{Finite, Simulated, Simulation, simulate};
 #[cfg(feature = "notebook")]
 pub(crate) use source::{lent, model_uncertainty};
 pub use student::{coverage_factor, student_quantile};

@@ -8,7 +8,7 @@ use semilunar::uncertainty::decide::{
     verdict,
 };
 use semilunar::uncertainty::{
-    Correlation, Off, Propagated, Settings, Simulation, UncertaintyError, coupling, effect,
+    Correlation, Finite, Off, Propagated, Settings, Simulation, UncertaintyError, coupling, effect,
     propagate, simulate,
 };
 
@@ -436,6 +436,49 @@ fn correlations_are_refused_where_they_stand() {
     );
     let sheet = read(&format!("{head}correlate a, e by 0.5"));
     near(linear(&sheet, "d").standard, 0.1 * 2_f64.sqrt(), 1e-12);
+}
+
+/// JCGM 101:2008, 6.4.9.4: Student's distribution has no standard deviation up to two degrees of
+/// freedom, and no mean at one. Its quartiles at one degree are one scale from the middle.
+#[test]
+fn a_mean_of_few_beats_leaves_no_moments_but_an_interval() {
+    let half = Settings {
+        coverage: 0.5,
+        ..Settings::default()
+    };
+    for (text, finite) in [
+        ("v = beats(15, 22) cm", Finite::Neither),
+        ("v = beats(15, 22, 19) cm", Finite::Mean),
+        ("v = beats(15, 22, 19, 17) cm", Finite::Both),
+    ] {
+        let sheet = read(&format!("{text}\nw = 2 * v"));
+        let w = cell(&sheet, "w");
+        let found = simulate(&sheet, w, &half, Simulation::default()).unwrap();
+        assert_eq!(found.finite, finite);
+        // A deviation of three degrees of freedom settles slowly, ends of an interval soon.
+        assert!(found.is_stable || finite == Finite::Both, "{text}");
+        assert!((found.median - sheet.value(w).unwrap()).abs() < 0.1);
+        if finite == Finite::Neither {
+            // The scale: half of the difference of the two beats, and twice that for `w`.
+            near(found.symmetric[1] - found.median, 7.0, 0.02);
+        }
+    }
+}
+
+#[test]
+fn nothing_is_simulated_of_readings_that_state_nothing() {
+    let sheet = read("d = 2 cm\na [cm2] = d * d");
+    let found = simulate(
+        &sheet,
+        cell(&sheet, "a"),
+        &Settings::default(),
+        Simulation::default(),
+    );
+    let error = found.unwrap_err().to_string();
+    assert!(
+        error.starts_with("nothing is known of the uncertainty of `a`"),
+        "{error}"
+    );
 }
 
 #[test]

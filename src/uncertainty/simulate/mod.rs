@@ -16,6 +16,7 @@ use crate::sheet::Sheet;
 use order::{Intervals, Values};
 use plan::Plan;
 use run::Run;
+pub use shape::Finite;
 
 /// Blocks between two looks at whether the figures are stable: 10,240 draws (clause 7.9.4 asks
 /// for at least 10,000).
@@ -48,10 +49,14 @@ impl Default for Simulation {
 /// What a simulation found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Simulated {
-    /// Mean of the draws, in the cell's unit.
+    /// Median of the draws, in the cell's unit.
+    pub median: f64,
+    /// Mean of the draws; of no meaning where `finite` says that there is none.
     pub mean: f64,
-    /// Standard deviation of the draws.
+    /// Standard deviation of the draws; of no meaning where `finite` says that there is none.
     pub standard: f64,
+    /// Which of the two there are.
+    pub finite: Finite,
     /// The interval with equal probability left out on both sides.
     pub symmetric: [f64; 2],
     /// The shortest interval of the coverage.
@@ -88,6 +93,9 @@ impl Simulated {
     /// Whether the linear answer will do, in words.
     pub fn words(&self) -> &'static str {
         match self.linear_agrees {
+            Some(true) if !self.is_stable => {
+                "the figures are not stable, so nothing is said of the linear uncertainty"
+            }
             Some(true) => "the linear uncertainty agrees with the simulation",
             Some(false) => {
                 "the linear uncertainty is not good enough here: use the simulated interval"
@@ -121,6 +129,10 @@ pub fn simulate(
         return Err(UncertaintyError::NotKnown { cell });
     }
     let plan = Plan::new(sheet, cell, settings, simulation.seed)?;
+    if plan.drawn.is_empty() {
+        let cell = sheet.name(cell);
+        return Err(UncertaintyError::NothingKnown { cell });
+    }
     let run = Run::of(&plan, sheet, cell, settings, simulation)?;
     let linear = propagate(sheet, cell, settings).ok();
     let agrees = |ends: [f64; 2], low: f64, high: f64| {
@@ -128,10 +140,17 @@ pub fn simulate(
     };
     let all = run.figures();
     let values = run.values;
+    let middle = values.len() / 2;
+    let median = *values
+        .clone()
+        .select_nth_unstable_by(middle, f64::total_cmp)
+        .1;
     let order = Intervals::of(&values, &run.tails, settings.coverage);
     Ok(Simulated {
+        median,
         mean: all.mean,
         standard: all.standard(),
+        finite: plan.finite,
         symmetric: order.symmetric,
         shortest: order.shortest,
         draws: run.batches.len() * BATCH * WIDTH,

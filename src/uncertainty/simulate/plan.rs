@@ -1,6 +1,6 @@
 //! What a simulation draws, and which programs it runs over that.
 
-use super::shape::shape;
+use super::shape::{Finite, shape};
 use crate::formula::{CellId, Facet, Lane};
 use crate::sheet::{Program, RowInput, Sheet};
 use crate::uncertainty::draws::Shape;
@@ -24,6 +24,8 @@ pub(super) struct Plan {
     /// One for each formula with an uncertainty of its own, then one for the cell.
     pub(super) stages: Vec<Stage>,
     pub(super) unstated: Vec<CellId>,
+    /// Which moments what is drawn has.
+    pub(super) finite: Finite,
 }
 
 /// A cell that is computed for each draw.
@@ -78,6 +80,7 @@ impl Plan {
         let stages = stages(sheet, cell, &drawn);
         Ok(Plan {
             seed,
+            finite: Finite::of(drawn.iter().map(|d| &d.shape)),
             drawn,
             correlated,
             stages,

@@ -6,6 +6,7 @@ use super::blocks::Room;
 use super::moments::Moments;
 use super::order::{Bounds, Tails, symmetric};
 use super::plan::Plan;
+use super::shape::Finite;
 use super::{BATCH, Simulation, WIDTH};
 use crate::formula::CellId;
 use crate::sheet::Sheet;
@@ -23,6 +24,8 @@ pub(super) struct Run {
     pub(super) is_stable: bool,
     pub(super) tolerance: f64,
     digits: u32,
+    /// Whether mean and standard deviation exist, so that they can become stable.
+    has_moments: bool,
 }
 
 impl Run {
@@ -48,6 +51,7 @@ impl Run {
             is_stable: false,
             tolerance: 0.0,
             digits: simulation.digits,
+            has_moments: plan.finite == Finite::Both,
         };
         // The first batch says where to look for the tails of all.
         plan.batch(0, &mut rooms[0], &mut run.values);
@@ -81,9 +85,19 @@ impl Run {
         self.tails.join(&found.tails);
         self.batches.push(found.figures);
         if self.batches.len() >= 2 {
-            self.tolerance = numerical_tolerance(self.figures().standard(), self.digits);
-            self.is_stable = are_stable(&self.batches, self.tolerance);
+            self.tolerance = numerical_tolerance(self.size(), self.digits);
+            self.is_stable = are_stable(&self.batches, self.has_moments, self.tolerance);
         }
+    }
+
+    /// What stability is judged by: the standard deviation, or where there is none a quarter of
+    /// the interval, which is about as much for a normal distribution at 95 %.
+    fn size(&self) -> f64 {
+        if self.has_moments {
+            return self.figures().standard();
+        }
+        let widths = self.batches.iter().map(|b| b.symmetric[1] - b.symmetric[0]);
+        widths.sum::<f64>() / self.batches.len() as f64 / 4.0
     }
 
     /// Mean and standard deviation of all draws, from those of the batches.
@@ -195,10 +209,12 @@ fn numerical_tolerance(standard: f64, digits: u32) -> f64 {
     0.5 * 10f64.powi(exponent - digits as i32 + 1)
 }
 
-/// Whether twice the standard error of each figure over the batches is within the tolerance.
-fn are_stable(batches: &[Figures], tolerance: f64) -> bool {
+/// Whether twice the standard error of each figure over the batches is within the tolerance; of
+/// the ends of the interval only where there are no moments.
+fn are_stable(batches: &[Figures], has_moments: bool, tolerance: f64) -> bool {
     let n = batches.len() as f64;
-    (0..4).all(|k| {
+    let first = if has_moments { 0 } else { 2 };
+    (first..4).all(|k| {
         let mean = batches.iter().map(|b| b.all()[k]).sum::<f64>() / n;
         let squares: f64 = batches.iter().map(|b| (b.all()[k] - mean).powi(2)).sum();
         2.0 * (squares / (n - 1.0) / n).sqrt() <= tolerance

@@ -16,6 +16,45 @@ pub(super) fn shape(sheet: &Sheet, source: &Source) -> Shape {
     }
 }
 
+/// Which moments what is drawn has: Student's distribution has a mean from two degrees of freedom
+/// on, and a standard deviation from three on (JCGM 101:2008, 6.4.9.4).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Finite {
+    /// Mean and standard deviation.
+    Both,
+    /// A mean only: a reading was made of three beats.
+    Mean,
+    /// Neither: a reading was made of two beats.
+    Neither,
+}
+
+impl Finite {
+    /// Of all that is drawn from these distributions together.
+    pub(super) fn of<'s>(shapes: impl Iterator<Item = &'s Shape>) -> Finite {
+        let least = shapes
+            .filter_map(least_freedom)
+            .fold(f64::INFINITY, f64::min);
+        if least > 2.0 {
+            Finite::Both
+        } else if least > 1.0 {
+            Finite::Mean
+        } else {
+            Finite::Neither
+        }
+    }
+}
+
+fn least_freedom(shape: &Shape) -> Option<f64> {
+    match shape {
+        Shape::Student { freedom } => Some(f64::from(*freedom)),
+        Shape::Joined(one, other) => {
+            let freedoms = [one.freedom, other.freedom].into_iter().flatten();
+            freedoms.map(f64::from).reduce(f64::min)
+        }
+        Shape::Normal | Shape::Rectangular | Shape::Triangular => None,
+    }
+}
+
 /// The distribution of a reading with what acquisitions scatter. Certain bounds around one
 /// acquisition are taken as normal there: beside what they are joined with, their shape is lost.
 fn joined(reading: &Reading) -> Option<Shape> {
