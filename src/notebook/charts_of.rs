@@ -428,7 +428,7 @@ pub(super) fn effects_of(
     }
     let mut rows = Vec::new();
     for (name, by) in off {
-        rows.push(effect(rendering, y, name, by)?);
+        rows.push(effect(rendering, (y, now), name, by)?);
     }
     rows.sort_by(|a, b| b.widest().total_cmp(&a.widest()));
     let bars: Vec<Effect> = rows
@@ -457,6 +457,9 @@ pub(super) fn effects_of(
     let said: Vec<String> = rows
         .iter()
         .map(|row| {
+            if row.widest() == 0.0 {
+                return format!("{} off by {}: does not move", row.label, row.by);
+            }
             format!(
                 "{} off by {}: {} to {}",
                 row.label,
@@ -466,8 +469,14 @@ pub(super) fn effects_of(
             )
         })
         .collect();
+    let still = match rows.iter().any(|row| row.widest() == 0.0) {
+        true => {
+            " What both sides of a comparison share cancels in it; their absolute values still move."
+        }
+        false => "",
+    };
     let caption = format!(
-        "Exact, one reading at a time, from {}. {}.",
+        "Exact, one reading at a time, from {}. {}.{still}",
         figure_with_unit(now, unit),
         said.join(". ")
     );
@@ -498,14 +507,18 @@ impl EffectRow {
     }
 }
 
-/// The cell with one reading too low and too high by the stated amount.
+/// A change by less than this share is rounding.
+const NO_EFFECT: f64 = 1e-12;
+
+/// The cell, which has a value, with one reading too low and too high by the stated amount.
 fn effect(
     rendering: &Rendering<'_>,
-    y: CellId,
+    y: (CellId, f64),
     name: &Name,
     by: &Reading,
 ) -> Result<EffectRow, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
+    let (y, now) = y;
     let x = rendering.number_cell(name)?;
     let at_name = |message: String| vec![Diagnostic::error(message, name.place)];
     let Some(at) = sheet.value(x) else {
@@ -538,12 +551,15 @@ fn effect(
         let mut sheet = sheet.clone();
         let reading = varied(rendering.sheet, x, at, unit).map_err(|e| at_name(e.to_string()))?;
         sheet.set(x, reading).map_err(|e| at_name(e.to_string()))?;
-        sheet.value(y).ok_or_else(|| {
+        let found = sheet.value(y).ok_or_else(|| {
             at_name(format!(
                 "nothing is known with `{}` off by that much",
                 name.text
             ))
-        })
+        })?;
+        // Rounding is no effect.
+        let is_moved = (found - now).abs() > NO_EFFECT * now.abs();
+        Ok(if is_moved { found } else { now })
     };
     Ok(EffectRow {
         cell: x,

@@ -311,6 +311,7 @@ const drawCurve = d => {
   });
   saying(svg, d.d + " " + (now.length ? now.join("; ") + "." : "Nothing is known at the present readings."));
 };
+const STILL = " What both sides of a comparison share cancels in it; their absolute values still move.";
 const drawEffects = d => {
   const svg = place(d.id).querySelector("svg"), caption = place(d.id).querySelector("figcaption");
   const bars = [svg.querySelectorAll("path.open-bar"), svg.querySelectorAll("path.bar")];
@@ -329,7 +330,9 @@ const drawEffects = d => {
   const rows = d.rows.map(row => {
     const by = own[row.x] ? value(V, S, row) : () => undefined;
     const amount = row.a !== undefined ? row.a : row.s * V[row.x];
-    return { row, low: by(-amount), high: by(amount) };
+    // Rounding is no effect.
+    const moved = v => v !== undefined && Math.abs(v - V[y]) <= 1e-12 * Math.abs(V[y]) ? V[y] : v;
+    return { row, low: moved(by(-amount)), high: moved(by(amount)) };
   });
   // The widest first, as the library draws them; where labels take two lines they stay.
   const labels = svg.querySelectorAll("text.row");
@@ -338,6 +341,7 @@ const drawEffects = d => {
     rows.sort((a, b) => wide(b) - wide(a));
     rows.forEach((r, k) => put(labels[k], r.row.l + " \u00b1 " + r.row.by));
   }
+  let still = "";
   rows.forEach(({ row, low, high }, k) => {
     const middle = d.top + (k + .5) / count * height;
     if (low === undefined || high === undefined) { bars.forEach(set => set[k].setAttribute("d", "M0,0")); words.push(row.l + " off by " + row.by + ": not known"); return; }
@@ -348,9 +352,10 @@ const drawEffects = d => {
     const end = (v, left, text) => svg.append(drawn("text", { class: "value", x: px(at(d.ax, v) + (left ? -5 : 5)), y: px(middle + 4.3), "font-size": "12", "text-anchor": left ? "end" : "start" }, text));
     if (same) end(Math.abs(m) > Math.abs(p) ? m : p, m < 0, signed(m, 3) + ", " + signed(p, 3));
     else { const left = m < 0 || m === 0 && p >= 0; end(m, left, signed(m, 3)); end(p, !left, signed(p, 3)); }
+    if (low === high) { still = STILL; words.push(row.l + " off by " + row.by + ": does not move"); return; }
     words.push(row.l + " off by " + row.by + ": " + withUnit(figure(low), unit(y)) + " to " + withUnit(figure(high), unit(y)));
   });
-  const all = "Exact, one reading at a time, from " + computed(y) + ". " + words.join(". ") + ".";
+  const all = "Exact, one reading at a time, from " + computed(y) + ". " + words.join(". ") + "." + still;
   put(caption, all);
   saying(svg, d.d + " " + all);
 };
