@@ -55,8 +55,15 @@ pub struct ControlPoint {
 /// What stands along the bottom of a control chart.
 #[derive(Debug, Clone, PartialEq)]
 pub enum ControlScale {
-    /// Time, or the number of the exam.
+    /// The position in order of time, from 1.
     Number(Axis),
+    /// The same, each position with a name, for instance its date.
+    Places {
+        /// What the names are, for instance `Exam at`.
+        axis: Axis,
+        /// The names of positions 1, 2, ...
+        names: Vec<String>,
+    },
     /// Named periods; a point's `x` is its position, counted from 0.
     Periods {
         /// What the names are, for instance `Month`.
@@ -105,7 +112,8 @@ impl ControlChart {
     pub fn svg(&self, size: Size) -> Result<String, ChartError> {
         self.check()?;
         let x = match &self.x {
-            ControlScale::Number(axis) => Along::Numbers(axis),
+            ControlScale::Number(axis) => Along::Counts(axis),
+            ControlScale::Places { axis, names } => Along::Places { axis, names },
             ControlScale::Periods { label, names } => Along::Names { label, names },
         };
         Stage {
@@ -192,6 +200,10 @@ impl ControlChart {
                     .trim()
                     .to_owned()
             }
+            ControlScale::Places { names, .. } => names
+                .get((x as usize).saturating_sub(1))
+                .cloned()
+                .unwrap_or_else(|| significant(x, words::DIGITS)),
             ControlScale::Periods { names, .. } => names
                 .get(x.max(0.0).round() as usize)
                 .cloned()
@@ -379,6 +391,27 @@ mod tests {
         );
         let out = "Standing out: 57 at Batch 10 (beyond 3 sigma).";
         assert!(text.ends_with(out), "{text}");
+    }
+
+    #[test]
+    fn named_positions_are_told_by_their_names() {
+        let names = (1..=10).map(|day| format!("2031-03-{day:02}")).collect();
+        let chart = ControlChart {
+            x: ControlScale::Places {
+                axis: Axis::new("Exam at", ""),
+                names,
+            },
+            baseline_end: Some(4.5),
+            ..flow_rate()
+        };
+        let text = chart.description();
+        assert!(text.contains("points up to 2031-03-04."), "{text}");
+        assert!(
+            text.ends_with("57 at 2031-03-10 (beyond 3 sigma)."),
+            "{text}"
+        );
+        let svg = chart.svg(Size::new(640, 400).unwrap()).unwrap();
+        assert!(svg.contains("2031-03-0"), "{svg}");
     }
 
     #[test]

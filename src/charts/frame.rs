@@ -19,7 +19,12 @@ const TICK_GAP: f64 = 6.0;
 /// The x axis: numbers, or named places at 0, 1, 2, ...
 pub(super) enum XAxis<'a> {
     Numbers(NumberAxis<'a>),
-    Names { label: &'a str, names: &'a [String] },
+    /// Places at 1, 2, ..., as many as fit with their names.
+    Places(NumberAxis<'a>, &'a [String]),
+    Names {
+        label: &'a str,
+        names: &'a [String],
+    },
 }
 
 /// A laid out frame.
@@ -62,14 +67,15 @@ impl Frame {
             .fold(0.0, f64::max);
         plot.left += widest.min(plot.width() * 0.45) + TICK_GAP;
         let x_range = match x {
-            XAxis::Numbers(numbers) => numbers.range,
+            XAxis::Numbers(numbers) | XAxis::Places(numbers, _) => numbers.range,
             XAxis::Names { names, .. } => Range {
                 low: -0.5,
                 high: names.len() as f64 - 0.5,
             },
         };
         let x_labels = match x {
-            XAxis::Numbers(numbers) => along(size, &mut plot, numbers, font),
+            XAxis::Numbers(numbers) => along(size, &mut plot, numbers, None, font),
+            XAxis::Places(numbers, names) => along(size, &mut plot, numbers, Some(names), font),
             XAxis::Names { names, .. } => named(size, plot, names, font),
         };
         let room = plot.left - RIM - TICK_GAP + 0.01;
@@ -84,7 +90,9 @@ impl Frame {
             x_labels,
             y_labels: y_ticks.iter().map(label).collect(),
             x_name: match x {
-                XAxis::Numbers(numbers) => fit_name(numbers.axis, font, plot.right - RIM),
+                XAxis::Numbers(numbers) | XAxis::Places(numbers, _) => {
+                    fit_name(numbers.axis, font, plot.right - RIM)
+                }
                 XAxis::Names { label, .. } => font.shorten(&clean(label), plot.right - RIM),
             },
             y_name: fit_name(y.axis, font, f64::from(size.width()) - 2.0 * RIM),
@@ -125,7 +133,7 @@ impl Frame {
             range,
             whole: false,
         };
-        let x_labels = along(size, &mut Rect { ..plot }, &numbers, font);
+        let x_labels = along(size, &mut Rect { ..plot }, &numbers, None, font);
         let label = |(index, lines): (usize, Vec<String>)| Label {
             lines,
             at: plot.top + (index as f64 + 0.5) * height,

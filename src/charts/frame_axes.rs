@@ -41,8 +41,15 @@ fn gap(ticks: &[Tick]) -> f64 {
         .fold(f64::INFINITY, f64::min)
 }
 
-/// Ticks along x; the plot gives way where a label at its end would leave the picture.
-pub(super) fn along(size: Size, plot: &mut Rect, x: &NumberAxis<'_>, font: Font) -> Vec<Label> {
+/// Ticks along x; the plot gives way where a label at its end would leave the picture. With names, the places 1, 2, ... have
+/// these for labels, and nothing else has one.
+pub(super) fn along(
+    size: Size,
+    plot: &mut Rect,
+    x: &NumberAxis<'_>,
+    names: Option<&[String]>,
+    font: Font,
+) -> Vec<Label> {
     let edge = f64::from(size.width()) - 3.0;
     let mut labels = Vec::new();
     for _ in 0..4 {
@@ -55,12 +62,13 @@ pub(super) fn along(size: Size, plot: &mut Rect, x: &NumberAxis<'_>, font: Font)
             whole: x.whole,
         };
         let free = |ticks: &[Tick]| {
+            let ticks = renamed(ticks, names);
             ticks.windows(2).all(|pair| {
                 let half = (font.width(&pair[0].label) + font.width(&pair[1].label)) / 2.0;
                 place(plot, &pair[1]) - place(plot, &pair[0]) >= half + 0.9 * font.size
             })
         };
-        let found = ticks(x.range, rule, free);
+        let found = renamed(&ticks(x.range, rule, free), names);
         let (mut left, mut right) = (0.0_f64, 0.0_f64);
         for tick in &found {
             let half = font.width(&tick.label) / 2.0;
@@ -91,6 +99,21 @@ pub(super) fn along(size: Size, plot: &mut Rect, x: &NumberAxis<'_>, font: Font)
         label.at - half >= 0.0 && label.at + half <= edge + 3.0
     });
     labels
+}
+
+/// The ticks that stand at one of the places 1, 2, ..., under its name; all as they are without names.
+fn renamed(ticks: &[Tick], names: Option<&[String]>) -> Vec<Tick> {
+    let Some(names) = names else {
+        return ticks.to_vec();
+    };
+    let named = |tick: &Tick| {
+        let name = names.get((tick.value as usize).checked_sub(1)?)?;
+        Some(Tick {
+            value: tick.value,
+            label: clean(name),
+        })
+    };
+    ticks.iter().filter_map(named).collect()
 }
 
 /// Names along x, each in its slot; where slots are too narrow, every second, third, ... name.
@@ -133,6 +156,42 @@ pub(super) fn fit_name(axis: &Axis, font: Font, width: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn places_have_their_names_and_nothing_else_has_one() {
+        let names: Vec<String> = (1..=28).map(|day| format!("2031-02-{day:02}")).collect();
+        let axis = Axis::new("Exam at", "");
+        let range = Range {
+            low: 0.0,
+            high: 29.0,
+        };
+        let x = NumberAxis {
+            axis: &axis,
+            range,
+            whole: true,
+        };
+        let font = Font::normal(12.0);
+        let mut plot = Rect {
+            left: 40.0,
+            top: 20.0,
+            right: 560.0,
+            bottom: 300.0,
+        };
+        let size = Size::new(600, 320).unwrap();
+        let labels = along(size, &mut plot, &x, Some(&names), font);
+        assert!(labels.len() >= 3, "{}", labels.len());
+        for label in &labels {
+            let place = (label.at - plot.left) / plot.width() * 29.0;
+            let name = &names[place.round() as usize - 1];
+            assert_eq!(&label.lines, &[name.clone()]);
+        }
+        let half = font.width(&names[0]) / 2.0;
+        assert!(
+            labels
+                .windows(2)
+                .all(|two| two[1].at - two[0].at > 2.0 * half)
+        );
+    }
 
     #[test]
     fn a_long_axis_name_keeps_its_unit() {

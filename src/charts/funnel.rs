@@ -69,7 +69,7 @@ impl FunnelPlot {
             title: &self.title,
             key: &self.key,
             description: self.description(),
-            x: Along::Numbers(&self.x),
+            x: Along::Counts(&self.x),
             y: &self.y,
             whole: false,
             x_range: None,

@@ -140,6 +140,13 @@ impl Layer {
 /// What stands along the bottom.
 pub(super) enum Along<'a> {
     Numbers(&'a Axis),
+    /// Whole numbers only: counts, or positions.
+    Counts(&'a Axis),
+    /// Places at 1, 2, ..., as many as fit with their names.
+    Places {
+        axis: &'a Axis,
+        names: &'a [String],
+    },
     /// Places at 0, 1, 2, ...
     Names {
         label: &'a str,
@@ -191,12 +198,15 @@ impl Stage<'_> {
             range: y,
             whole: self.whole,
         };
+        let along = |axis, whole| NumberAxis {
+            axis,
+            range: x,
+            whole,
+        };
         let x = match self.x {
-            Along::Numbers(axis) => XAxis::Numbers(NumberAxis {
-                axis,
-                range: x,
-                whole: false,
-            }),
+            Along::Numbers(axis) => XAxis::Numbers(along(axis, false)),
+            Along::Counts(axis) => XAxis::Numbers(along(axis, true)),
+            Along::Places { axis, names } => XAxis::Places(along(axis, true), names),
             Along::Names { label, names } => XAxis::Names { label, names },
         };
         let frame = Frame::numbers(size, header, &x, &y);

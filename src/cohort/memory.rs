@@ -250,6 +250,11 @@ impl Cohort {
         self.fields_aside.get(heading.trim()).map(Vec::as_slice)
     }
 
+    /// The order of day, month and year that the table's binding states.
+    pub(super) fn date_order(&self) -> Option<super::dates::DateOrder> {
+        self.bound_by.binding.as_ref()?.date_order()
+    }
+
     /// The headings of the table, sorted.
     pub fn headings(&self) -> Vec<&str> {
         let mut headings: Vec<&str> = self.fields.keys().map(String::as_str).collect();

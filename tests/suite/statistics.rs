@@ -2,6 +2,7 @@
 
 mod coupling;
 mod crossings;
+mod dates;
 mod judges;
 mod refusals;
 

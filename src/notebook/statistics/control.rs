@@ -14,6 +14,7 @@ use crate::statistics::quality::{
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, refused, size, undrawn};
 use super::rows::{Column, Rows};
+use super::time::Time;
 
 /// The rules looked for beside three standard deviations; each adds false alarms.
 const RULES: [RunRule; 4] = [
@@ -36,7 +37,7 @@ struct InTime<'r> {
     column: Column,
     values: Vec<f64>,
     times: Vec<f64>,
-    time: Column,
+    time: Time,
     baseline: Option<usize>,
 }
 
@@ -92,6 +93,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if in_time.baseline.is_none() {
         answer.note("Limits from all values hide a lasting change within them; a stretch known to be steady makes better ones: `baseline 40`.");
     }
+    if let Some(words) = in_time.time.unreadable() {
+        answer.note(words);
+    }
     answer.note("A signal is a reason to look, not proof of a fault; patients change too.");
     answer.drawing = Some(draw(rendering, analysis, &in_time, charted)?);
     answer.output(rendering, analysis)
@@ -109,14 +113,14 @@ impl<'r> InTime<'r> {
         };
         let mut rows = Rows::of(rendering, analysis)?;
         let column = rows.numbers(&subject.name)?;
-        let time = rows.numbers(along)?;
+        let time = rows.time(along)?;
         rows.keep_known(&column);
-        rows.keep_known(&time);
+        rows.keep_known(&time.column);
         let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
         rows.kept.sort_by(|a, b| at(a).total_cmp(&at(b)));
         Ok(InTime {
             values: rows.values_of(&column),
-            times: rows.values_of(&time),
+            times: rows.values_of(&time.column),
             baseline: baseline(rendering, analysis)?,
             rows,
             column,
@@ -125,7 +129,7 @@ impl<'r> InTime<'r> {
     }
 
     fn when(&self, at: usize) -> String {
-        self.time.with_unit(&figure_as_given(self.times[at]))
+        self.time.words(self.times[at])
     }
 }
 
@@ -333,7 +337,7 @@ fn each(in_time: &InTime<'_>, by: &Name) -> Result<Table, Vec<Diagnostic>> {
             .map_err(refused(in_time.rows.rendering))?;
         let when = |at: Option<usize>| {
             let time = at.and_then(|at| in_time.time.value(members[at]));
-            time.map(|time| in_time.time.with_unit(&figure_as_given(time)))
+            time.map(|time| in_time.time.words(time))
         };
         table.row([
             name,
@@ -370,7 +374,7 @@ fn told(in_time: &InTime<'_>, charted: &Charted) -> Option<Table> {
             charted.signals.len()
         ),
     };
-    let heading = in_time.time.label.clone();
+    let heading = in_time.time.column.label.clone();
     let mut table = Table::new(label, &["Position", &heading, "Row", "Value", "Why"]);
     for signal in charted.signals.iter().take(MOST_TOLD) {
         let row = in_time.rows.kept[signal.at];
@@ -410,10 +414,19 @@ fn draw(
         title: analysis.title.clone().unwrap_or(title),
         key: rendering.id.clone(),
         kind: charted.kind,
-        x: ControlScale::Number(Axis::new(
-            format!("Position in order of {}", in_time.time.said()),
-            "",
-        )),
+        x: match in_time.time.days(&in_time.times) {
+            Some(names) => ControlScale::Places {
+                axis: Axis::new(
+                    format!("{}, one place for each value", in_time.time.column.label),
+                    "",
+                ),
+                names,
+            },
+            None => ControlScale::Number(Axis::new(
+                format!("Position in order of {}", in_time.time.said()),
+                "",
+            )),
+        },
         y: Axis::new(y, in_time.column.unit.pretty()),
         center: charted.center,
         points: charted.points,

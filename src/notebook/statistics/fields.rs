@@ -10,10 +10,13 @@ pub(super) struct Fields<'c> {
 }
 
 impl<'c> Fields<'c> {
-    /// The column of a name: its heading, the unit in brackets left off.
+    /// The column of a name: its heading, the unit in brackets left off or not.
     pub(super) fn of(cohort: &'c Cohort, name: &str) -> Option<Fields<'c>> {
-        let mut headings = cohort.headings().into_iter();
-        let heading = headings.find(|heading| name_of(heading) == name)?;
+        let headings = cohort.headings();
+        let is_named = |heading: &&&str| name_of(heading) == name;
+        // A heading as it stands, its brackets too, is understood as well.
+        let heading = headings.iter().find(is_named);
+        let heading = heading.or_else(|| headings.iter().find(|heading| **heading == name))?;
         Some(Fields {
             unit: unit_of(heading),
             texts: cohort.fields(heading)?,

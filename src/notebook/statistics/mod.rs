@@ -25,6 +25,7 @@ mod rows;
 mod sample_size;
 mod serial;
 mod set_aside;
+mod time;
 
 use super::render::{Rendered, Rendering};
 use crate::formula::notation::{Analysis, Question};

@@ -1,6 +1,7 @@
 //! `show proportions`: a share over periods of time.
 
 use crate::charts::{Axis, ControlChart, ControlKind, ControlPoint, ControlScale};
+use crate::cohort::date_of_days;
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::notebook::words::capitalized;
@@ -11,6 +12,7 @@ use super::control::baseline;
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, percent, refused, share_span, size, undrawn};
 use super::rows::Rows;
+use super::time::Time;
 use crate::statistics::Interval;
 
 /// Most periods; more are no chart.
@@ -33,23 +35,23 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     };
     let mut rows = Rows::of(rendering, analysis)?;
     let says = rows.says(&subject.name, word)?;
-    let time = rows.numbers(along)?;
+    let time = rows.time(along)?;
     let Some(per) = analysis.amount("per") else {
         return Err(rendering.error("`per` and the length of a period belong here"));
     };
-    let per = rows.in_unit(&time, along, per)?;
+    let per = rows.period(&time, along, per)?;
     if per <= 0.0 {
         return Err(rendering.error("a period is longer than zero"));
     }
     let what = name_in_words(&subject.name.text);
     rows.keep_if(format!("{what} not said"), |row| says[row].is_some());
-    rows.keep_known(&time);
+    rows.keep_known(&time.column);
     let at: Vec<(f64, bool)> = rows
         .kept
         .iter()
         .filter_map(|row| Some((time.value(*row)?, says[*row]?)))
         .collect();
-    let periods = periods(rendering, &at, per)?;
+    let periods = periods(rendering, &time, &at, per)?;
     let counts: Vec<usize> = periods.iter().map(|p| p.count).collect();
     let sizes: Vec<usize> = periods.iter().map(|p| p.size).collect();
     let chart =
@@ -59,20 +61,28 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         "Share of rows in which {what} is {}, over {}, each {} of {}{}.",
         word.text.replace('_', " "),
         counted(periods.len(), "period", "periods"),
-        figure_as_given(per),
+        match time.is_date {
+            true => format!("{} days", figure_as_given(per)),
+            false => figure_as_given(per),
+        },
         time.said(),
         rows.all_in_words(" where ", &analysis.conditions)
     ));
     answer.define(accounting(&rows, &[]));
     answer.warn(&chart.warnings);
-    answer.tables.push(table(&periods, &chart, &time.label));
+    answer
+        .tables
+        .push(table(&periods, &chart, &time.column.label));
     answer.drawing = Some(draw(
         rendering,
         analysis,
-        (&what, &time.label),
+        (&what, &time.column.label),
         &periods,
         &chart,
     )?);
+    if let Some(words) = time.unreadable() {
+        answer.note(words);
+    }
     answer.note("Limits of three standard deviations depend on the rows of each period; a period without rows is left out.");
     answer.output(rendering, analysis)
 }
@@ -80,6 +90,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
 /// Counts by period from the earliest; periods without rows are left out.
 fn periods(
     rendering: &Rendering<'_>,
+    time: &Time,
     at: &[(f64, bool)],
     per: f64,
 ) -> Result<Vec<Period>, Vec<Diagnostic>> {
@@ -87,6 +98,8 @@ fn periods(
         .iter()
         .map(|(time, _)| *time)
         .fold(f64::INFINITY, f64::min);
+    // Periods of dates begin at midnight.
+    let first = if time.is_date { first.floor() } else { first };
     let last = at
         .iter()
         .map(|(time, _)| *time)
@@ -107,7 +120,10 @@ fn periods(
     }
     let name = |index: u32| {
         let start = first + f64::from(index) * per;
-        format!("from {}", figure_as_given(start))
+        match time.is_date {
+            true => format!("from {}", date_of_days(start)),
+            false => format!("from {}", figure_as_given(start)),
+        }
     };
     Ok(found
         .into_iter()

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use super::fields::{self, Fields};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
-use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test};
+use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test, is_name};
 use crate::notebook::coupled::{self, Drawn};
 use crate::notebook::render::{Rendering, words_of_finding};
 use crate::notebook::words::capitalized;
@@ -337,7 +337,10 @@ impl<'r> Rows<'r> {
             .map(|(_, column)| column.to_owned());
         let near = near.or_else(|| self.rendering.sheet.nearest_name(&name.text));
         let lost = self.rendering.lost.names.get(&name.text).cloned();
-        let hint = lost.or(near.map(|near| format!("did you mean `{near}`?")));
+        let hint = lost.or(near.map(|near| match is_name(&near) {
+            true => format!("did you mean `{near}`?"),
+            false => format!("did you mean `\"{near}\"`, in quotation marks?"),
+        }));
         vec![Diagnostic::error(message, name.place).hint_if(hint)]
     }
 
@@ -380,7 +383,7 @@ fn is_near(a: f64, b: f64) -> bool {
 }
 
 /// A column's name as words.
-fn label_of(name: &str) -> String {
+pub(super) fn label_of(name: &str) -> String {
     capitalized(&name_in_words(name))
 }
 

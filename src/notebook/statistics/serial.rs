@@ -30,9 +30,9 @@ pub(super) fn drift(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     };
     let mut rows = Rows::of(rendering, analysis)?;
     let column = rows.numbers(&subject.name)?;
-    let time = rows.numbers(along)?;
+    let time = rows.time(along)?;
     rows.keep_known(&column);
-    rows.keep_known(&time);
+    rows.keep_known(&time.column);
     let mut pairs = Vec::new();
     for (_, mut members) in rows.grouped(by)? {
         let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
@@ -56,6 +56,9 @@ pub(super) fn drift(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     ));
     answer.define(accounting(&rows, &[]));
     judge(&rows, analysis, &column, &pairs, &mut answer)?;
+    if let Some(words) = time.unreadable() {
+        answer.note(words);
+    }
     answer.note("The same value again is often a reading carried forward, which is right practice for a diameter and hides how well it can be measured.");
     answer.output(rendering, analysis)
 }

@@ -1,12 +1,16 @@
 //! Reading a statistical question: its subjects, then clauses in any order.
 
 use super::{Analysis, CLAUSES, COMMON, Condition, ErrorOf, QUESTIONS, Question, Subject, Test};
-use crate::formula::notation::cursor::{Cursor, Stop};
+use crate::formula::notation::cursor::{Cursor, Stop, brief};
 use crate::formula::notation::diagnostic::{Diagnostic, Place};
 use crate::formula::notation::display::off_by;
 use crate::formula::notation::literal;
 use crate::formula::notation::statement::{Name, name};
 use crate::quantity::{Reading, ReadingError, Unit};
+
+/// The way out for headings that are no names of the notation.
+const QUOTED: &str =
+    "a heading with spaces or other marks stands in quotation marks: `along \"exam at\"`";
 
 /// What of a statement was read so far.
 #[derive(Default)]
@@ -33,12 +37,16 @@ pub(in crate::formula::notation) fn analysis(
     cursor: &mut Cursor<'_>,
 ) -> Result<Option<Analysis>, Stop> {
     let mut ahead = *cursor;
-    let Some((found, _)) = ahead.name() else {
+    let Some((found, place)) = ahead.name() else {
         return Ok(None);
     };
     let known = QUESTIONS.iter().find(|(word, ..)| *word == found);
     let Some(&(word, question, takes, needs)) = known else {
-        return Ok(None);
+        // Nothing else that is shown is `of` something.
+        return match ahead.take_word("of") {
+            true => Err(no_question(found, place)),
+            false => Ok(None),
+        };
     };
     // All columns, where none is named.
     let is_of_all = question == Question::SetAside && { ahead }.take_word("over");
@@ -55,6 +63,22 @@ pub(in crate::formula::notation) fn analysis(
         clause(cursor, (word, question, takes), &mut clauses)?;
     }
     finish(cursor, (word, question), needs, of, clauses).map(Some)
+}
+
+fn no_question(found: &str, place: Place) -> Stop {
+    let words = || QUESTIONS.iter().map(|(word, ..)| *word);
+    let near = words()
+        .map(|word| (strsim::jaro_winkler(word, found), word))
+        .filter(|(likeness, _)| *likeness > 0.8)
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let error = Diagnostic::error(format!("`{}` is no question", brief(found)), place);
+    Box::new(error.hint(match near {
+        Some((_, word)) => format!("did you mean `{word}`?"),
+        None => format!(
+            "the questions are {}",
+            words().collect::<Vec<_>>().join(", ")
+        ),
+    }))
 }
 
 fn finish(
@@ -111,11 +135,12 @@ fn subjects(cursor: &mut Cursor<'_>) -> Result<Vec<Subject>, Stop> {
 fn subject(cursor: &mut Cursor<'_>) -> Result<Subject, Stop> {
     let mut ahead = *cursor;
     // `low` alone may be the name of a column.
-    let is_low = ahead.take_word("low") && { ahead }.name().is_some_and(|(n, _)| !is_clause(n));
+    let is_low = ahead.take_word("low")
+        && ({ ahead }.name().is_some_and(|(n, _)| !is_clause(n)) || { ahead }.take("\""));
     if is_low {
         *cursor = ahead;
     }
-    let name = name(cursor, "the name of a cell or column")?;
+    let name = column(cursor, "the name of a cell or column")?;
     let word = match cursor.take_word("is") {
         true => Some(word(cursor)?),
         false => None,
@@ -125,6 +150,22 @@ fn subject(cursor: &mut Cursor<'_>) -> Result<Subject, Stop> {
 
 fn is_clause(word: &str) -> bool {
     word == "is" || CLAUSES.iter().any(|(clause, _)| *clause == word)
+}
+
+/// The name of a cell or column; a heading that is no name of the notation, such as one with spaces, stands in quotation marks.
+fn column(cursor: &mut Cursor<'_>, what: &str) -> Result<Name, Stop> {
+    cursor.skip_space();
+    let start = *cursor;
+    match cursor.quoted()? {
+        Some((text, _)) if text.trim().is_empty() => {
+            Err(start.error(format!("{what} belongs here")))
+        }
+        Some((text, place)) => Ok(Name {
+            text: text.trim().to_owned(),
+            place,
+        }),
+        None => name(cursor, what).map_err(|stop| Box::new(stop.hint(QUOTED))),
+    }
 }
 
 /// A word that a column says: a name, or any text in quotation marks.
@@ -159,7 +200,7 @@ fn clause(
     let found = CLAUSES.iter().map(|(word, _)| *word);
     let allowed = || {
         let all: Vec<&str> = COMMON.iter().chain(takes).copied().collect();
-        format!("it takes {}", all.join(", "))
+        format!("it takes {}; {QUOTED}", all.join(", "))
     };
     let mut words = found.filter(|word| cursor.take_word(word));
     let Some(word) = words.next() else {
@@ -182,11 +223,11 @@ fn clause(
         "titled" => clauses.title = Some(title(cursor)?),
         "briefly" => clauses.briefly = true,
         "against" if question == Question::DoseResponse => {
-            clauses.dose = Some(name(cursor, "the name of a cell or column")?);
+            clauses.dose = Some(column(cursor, "the name of a cell or column")?);
         }
         "against" => clauses.against = Some(outcome(cursor)?),
-        "by" => clauses.by = Some(name(cursor, "the name of a column")?),
-        "along" => clauses.along = Some(name(cursor, "the name of a column")?),
+        "by" => clauses.by = Some(column(cursor, "the name of a column")?),
+        "along" => clauses.along = Some(column(cursor, "the name of a column")?),
         "at" | "marking" => clauses.at = amounts(cursor)?,
         "when" => clauses.off = off_by(cursor)?,
         "split" => clauses.split = Some(split(cursor)?),
@@ -239,7 +280,7 @@ fn outcome(cursor: &mut Cursor<'_>) -> Result<Condition, Stop> {
 }
 
 fn condition(cursor: &mut Cursor<'_>) -> Result<Condition, Stop> {
-    let name = name(cursor, "the name of a cell or column")?;
+    let name = column(cursor, "the name of a cell or column")?;
     let test = if cursor.take_word("is") {
         if cursor.take_word("not") {
             Test::IsNot(word(cursor)?)
@@ -304,7 +345,7 @@ fn amounts(cursor: &mut Cursor<'_>) -> Result<Vec<Reading>, Stop> {
 }
 
 fn split(cursor: &mut Cursor<'_>) -> Result<(Name, Vec<Reading>), Stop> {
-    let name = name(cursor, "the name of a cell or column")?;
+    let name = column(cursor, "the name of a cell or column")?;
     if !cursor.take_word("at") {
         let stop = cursor.error("`at` and the ends of the groups belong here");
         return Err(Box::new(
@@ -372,6 +413,35 @@ mod tests {
     }
 
     #[test]
+    fn a_heading_that_is_no_name_stands_in_quotation_marks() {
+        let a = read(
+            "show drift of \"Ø LVOT\" beyond 2 mm over rows by \"Case no.\" along \"exam at\" where \"Ward (old)\" is \"4 B\"",
+        );
+        let names: Vec<&str> = a.names().iter().map(|n| &n.text[..]).collect();
+        assert_eq!(names, ["Ø LVOT", "Case no.", "exam at", "Ward (old)"]);
+        let low = read("show roc of low \"EF %\" against \"SV 2\" > 10 % over rows");
+        assert!(low.of[0].is_low && low.of[0].name.text == "EF %");
+        let low = read("show digits of low to 1 cm over rows");
+        assert_eq!((low.of[0].is_low, &low.of[0].name.text[..]), (false, "low"));
+        for text in [
+            "show individuals of a along exam at over rows",
+            "show individuals of a along `exam at` over rows",
+            "show individuals of a along \" \" over rows where b > 1",
+            "show digits of a to 1 cm by Case no over rows",
+        ] {
+            let (_, wrong) = statements(text, 0);
+            let [error] = &wrong[..] else {
+                panic!("{text}: {wrong:?}");
+            };
+            let hint = error.hint_text().unwrap_or_default();
+            assert!(
+                text.contains("\" \"") || hint.contains("quotation marks"),
+                "{text}: {hint}"
+            );
+        }
+    }
+
+    #[test]
     fn the_words_of_questions_are_not_reserved() {
         let (found, wrong) = statements("digits = 3 cm\nshow digits\nshow digits, change", 0);
         assert_eq!((found.len(), wrong), (3, Vec::new()));
@@ -386,6 +456,34 @@ mod tests {
         );
         let low = read("show digits of low to 1 cm over rows");
         assert!(!low.of[0].is_low);
+    }
+
+    #[test]
+    fn a_word_that_is_no_question_is_told_the_nearest() {
+        for (text, words, hint) in [
+            (
+                "show rocc of a over rows",
+                "`rocc` is no question",
+                "did you mean `roc`?",
+            ),
+            (
+                "show gray_zon of a against b > 1 over r",
+                "`gray_zon` is no question",
+                "`gray_zone`",
+            ),
+            (
+                "show xyz of a over rows",
+                "`xyz` is no question",
+                "the questions are roc, gray_zone",
+            ),
+        ] {
+            let (_, wrong) = statements(text, 0);
+            assert_eq!((wrong.len(), wrong[0].message()), (1, words), "{text}");
+            assert!(
+                wrong[0].hint_text().is_some_and(|h| h.contains(hint)),
+                "{text}"
+            );
+        }
     }
 
     #[test]
