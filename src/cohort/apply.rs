@@ -143,8 +143,8 @@ pub(super) struct Aside {
 }
 
 impl<'s> Application<'s> {
-    /// Makes ready to compute what the columns make derivable; the bound cells are kept too where
-    /// they are `wanted`.
+    /// Makes ready to compute what the columns make derivable; the bound cells, and the cells that
+    /// only pass these on, are kept too where that is asked for.
     pub(super) fn new(
         sheet: &'s Sheet,
         binding: &'s Binding,
@@ -156,6 +156,7 @@ impl<'s> Application<'s> {
         let derived = kept.len();
         if bound_too {
             kept.extend(&bound);
+            kept.extend(sheet.passed_on(&bound));
         }
         let required: Vec<CellId> = sheet
             .required()

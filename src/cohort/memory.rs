@@ -1,6 +1,6 @@
 //! A cohort held in memory, for tables and charts.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -68,6 +68,8 @@ pub struct Cohort {
     pub checks: Vec<Checked>,
     /// By the name of the cell, which outlives the sheet that it was computed with.
     columns: HashMap<String, Vec<Option<RowValue>>>,
+    /// Those of them that only repeat what all exams share.
+    passed_on: HashSet<String>,
     /// In the order of the table.
     headings: Vec<String>,
     /// By heading: the columns that are bound.
@@ -117,6 +119,10 @@ impl Cohort {
                     (heading.to_owned(), bound.clone())
                 })
                 .collect(),
+            passed_on: {
+                let cells = sheet.passed_on(&binding.cells());
+                cells.into_iter().map(|cell| sheet.name(cell)).collect()
+            },
             ..Cohort::default()
         };
         let mut held = vec![0; application.advice.distinct.len()];
@@ -231,9 +237,11 @@ impl Cohort {
         self.columns.get(name).map(Vec::as_slice)
     }
 
-    /// The names of the cells that have a column, sorted.
+    /// The names of the cells that have a column, sorted; without those of an exam that only repeat
+    /// what all exams share.
     pub fn names(&self) -> Vec<&str> {
-        let mut names: Vec<&str> = self.columns.keys().map(String::as_str).collect();
+        let names = self.columns.keys().map(String::as_str);
+        let mut names: Vec<&str> = names.filter(|n| !self.passed_on.contains(*n)).collect();
         names.sort_unstable();
         names
     }

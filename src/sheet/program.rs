@@ -582,7 +582,13 @@ impl Sheet {
             let verdict = self.row_verdict(program, block, row, slot, computed, formula);
             for because in reasons_for(verdict, status) {
                 match because {
-                    Some(Because::Operand(k)) => waiting.push(computed.operands[k as usize]),
+                    Some(Because::Operand(k)) => match computed.operands[k as usize] {
+                        // Rows say this cell, and nobody says the one that it falls back on.
+                        shared if self.is_only_own(program, slot, shared) => {
+                            causes.push(Cause::NoReading(speaker));
+                        }
+                        operand => waiting.push(operand),
+                    },
                     Some(Because::OwnReading) => causes.push(Cause::NoReading(speaker)),
                     Some(Because::Withheld(text)) => {
                         causes.push(Cause::Withheld(speaker, formula.text(text).clone()));
@@ -594,6 +600,15 @@ impl Sheet {
                 }
             }
         }
+    }
+
+    /// Whether rows supply a cell of an exam, and nothing supplies the cell shared by all exams.
+    fn is_only_own(&self, program: &Program, slot: usize, shared: usize) -> bool {
+        let (own, shared) = (&program.slots[slot], &program.slots[shared]);
+        self.shared.get(&own.cell) == Some(&shared.cell)
+            && own.row.is_some()
+            && shared.row.is_none()
+            && self.readings[shared.cell as usize].is_none()
     }
 
     fn row_verdict<const W: usize>(

@@ -6,6 +6,25 @@ use crate::formula::{CellId, Formula, Op};
 impl Sheet {
     /// Derived cells that rows with these readings could make known.
     pub fn reachable(&self, bound: &[CellId]) -> Vec<CellId> {
+        let can = self.can_be_known(bound);
+        self.cells()
+            .filter(|cell| self.is_derived(*cell) && !bound.contains(cell))
+            .filter(|cell| can[cell.index()] && !self.repeats_shared(*cell, bound))
+            .collect()
+    }
+
+    /// Cells of an exam that only repeat what all exams share, where rows with these readings could
+    /// make it known: inputs that are passed on, and what is derived from nothing else.
+    pub fn passed_on(&self, bound: &[CellId]) -> Vec<CellId> {
+        let can = self.can_be_known(bound);
+        self.cells()
+            .filter(|cell| can[cell.index()] && !bound.contains(cell))
+            .filter(|cell| self.repeats_shared(*cell, bound))
+            .collect()
+    }
+
+    /// By index: whether rows with these readings, and nothing less, could make a cell known.
+    fn can_be_known(&self, bound: &[CellId]) -> Vec<bool> {
         let mut has = vec![false; self.hot.len()];
         let mut touched = vec![false; self.hot.len()];
         for index in self.order_of_evaluation() {
@@ -18,10 +37,9 @@ impl Sheet {
             has[i] = computed || (own && formula.is_none_or(|f| !f.uses_reading()));
             touched[i] = is_bound || self.operands_of(i).iter().any(|o| touched[*o as usize]);
         }
-        self.cells()
-            .filter(|cell| self.is_derived(*cell) && !bound.contains(cell))
-            .filter(|cell| has[cell.index()] && touched[cell.index()])
-            .filter(|cell| !self.repeats_shared(*cell, bound))
+        has.iter()
+            .zip(touched)
+            .map(|(has, by)| *has && by)
             .collect()
     }
 

@@ -4,6 +4,7 @@ mod coupling;
 mod crossings;
 mod dates;
 mod judges;
+mod passed_on;
 mod refusals;
 
 use std::fmt::Write as _;
