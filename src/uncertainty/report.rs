@@ -16,6 +16,7 @@ use crate::sheet::{EditError, Explanation, FORMAT, Sheet, join_unit};
 ///
 /// assert_eq!(value_and_uncertainty(62.83185, 7.0248), ["62.8", "7.0"]);
 /// assert_eq!(value_and_uncertainty(1606.575, 182.3), ["1610", "180"]);
+/// assert_eq!(value_and_uncertainty(3.4e38, 1.28e37), ["3.40e38", "1.3e37"]);
 /// ```
 pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
     if standard <= 0.0 || !standard.is_finite() {
@@ -26,6 +27,9 @@ pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
         .split_once('e')
         .and_then(|(_, exponent)| exponent.parse().ok())
         .unwrap_or(0);
+    if !(-FARTHEST..FARTHEST).contains(&exponent) || value.abs() >= 10f64.powi(FARTHEST) {
+        return [value, standard].map(|x| far(x, exponent - 1));
+    }
     let decimals = 1 - exponent;
     let rounded = |x: f64| match usize::try_from(decimals) {
         Ok(decimals) => format!("{x:.decimals$}"),
@@ -35,6 +39,30 @@ pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
         }
     };
     [value, standard].map(|x| rounded(x).replace('-', "−"))
+}
+
+/// Powers of ten from here on are written as such.
+const FARTHEST: i32 = 15;
+
+/// A number to a place, as a power of ten.
+fn far(x: f64, place: i32) -> String {
+    let power = |text: &str| -> i32 {
+        let (_, power) = text.split_once('e').unwrap_or(("", "0"));
+        power.parse().unwrap_or(0)
+    };
+    let digits = power(&format!("{x:e}")) - place;
+    let text = match usize::try_from(digits) {
+        // A double has no more digits.
+        Ok(digits) if x != 0.0 => format!("{x:.*e}", digits.min(16)),
+        // Nothing, or smaller than half of the place.
+        _ => "0".to_owned(),
+    };
+    let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, ""));
+    let text = match exponent {
+        "" | "0" => mantissa.to_owned(),
+        exponent => format!("{mantissa}e{exponent}"),
+    };
+    text.replace('-', "−")
 }
 
 /// How far to trust a cell, in words: value and standard uncertainty rounded together, and which
@@ -228,5 +256,24 @@ impl Sheet {
         fields.insert("uncertainty_because".into(), because);
         fields.insert("published".into(), Value::Object(published));
         fields
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_far_from_one_are_powers_of_ten() {
+        for (value, standard, expected) in [
+            (0.0, 1.2e37, ["0", "1.2e37"]),
+            (-6.5e36, 1.2e37, ["−7e36", "1.2e37"]),
+            (1e35, 1.2e37, ["0", "1.2e37"]),
+            (2.5e16, 3.0e14, ["2.500e16", "3.0e14"]),
+            (4.4, 2.7e-17, ["4.4000000000000004", "2.7e−17"]),
+            (4.4, 0.27, ["4.40", "0.27"]),
+        ] {
+            assert_eq!(value_and_uncertainty(value, standard), expected);
+        }
     }
 }

@@ -27,10 +27,18 @@ const figureAsGiven = v => {
   const s = Math.abs(v), t = s !== 0 && (s < 1e-5 || s >= 1e16) ? v.toExponential().replace("e+", "e") : String(v);
   return t.replace(/[^0-9]/g, "").length <= 6 ? t.replace(/-/g, "\u2212") : figure(v);
 };
+// A number to a place, as a power of ten.
+const far = (x, place) => {
+  const n = +exponent(x, 16).split("e")[1] - place;
+  if (x === 0 || n < 0) return "0";
+  const [m, e] = exponent(x, Math.min(n, 16)).split("e");
+  return (e === "0" ? m : m + "e" + e).replace(/-/g, "\u2212");
+};
 // Value and standard uncertainty rounded together, as uncertainty/report.rs does.
 const valueAndUncertainty = (v, u) => {
   if (!(u > 0) || !isFinite(u)) return [figure(v), "0"];
   const d = 1 - +u.toExponential(1).split("e")[1], step = Math.pow(10, -d);
+  if (d < -13 || d > 16 || Math.abs(v) >= 1e15) return [v, u].map(x => far(x, -d));
   const away = x => (x < 0 ? -1 : 1) * Math.round(Math.abs(x));
   return [v, u].map(x => (d >= 0 ? exact(x, d) : (away(x / step) * step).toFixed(0)).replace(/-/g, "\u2212"));
 };
