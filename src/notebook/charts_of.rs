@@ -168,7 +168,8 @@ fn scatter(
     );
     let mut caption = caption.trim_end().to_owned();
     let rows = coupled::from_left_to_right(pairs.iter().map(|(row, x, _)| (*row, x.value)));
-    if let Some(words) = coupled::words(rendering, cohort, Drawn::against(y, x), &rows) {
+    if let Some(told) = coupled::words(rendering, cohort, Drawn::against(y, x), &rows) {
+        let words = told.text;
         caption.push_str(&format!(" {words}"));
     }
     finish(rendering, svg, chart.description(), caption)

@@ -13,6 +13,15 @@ use crate::uncertainty::{Settings, coupling, propagate};
 /// Rows that are asked; odd, so that the middle one is among them.
 const ASKED: usize = 41;
 
+const DRAWN: &str = "what is drawn";
+
+/// What to say of two quantities together.
+pub(super) struct Told {
+    pub(super) text: String,
+    /// Whether both rest on a reading.
+    pub(super) is_shared: bool,
+}
+
 /// Two quantities drawn against each other, as sums of two cells with weights.
 #[derive(Clone, Copy)]
 pub(super) struct Drawn {
@@ -21,6 +30,8 @@ pub(super) struct Drawn {
     up: [f64; 2],
     /// What goes to the right.
     right: [f64; 2],
+    /// How the two are called together.
+    both: &'static str,
 }
 
 impl Drawn {
@@ -30,6 +41,15 @@ impl Drawn {
             cells: [up, right],
             up: [1.0, 0.0],
             right: [0.0, 1.0],
+            both: DRAWN,
+        }
+    }
+
+    /// Two cells that an answer sets beside each other, such as an index and a response.
+    pub(super) fn beside(first: CellId, second: CellId) -> Drawn {
+        Drawn {
+            both: "the two",
+            ..Drawn::against(first, second)
         }
     }
 
@@ -40,6 +60,7 @@ impl Drawn {
             cells: [after, before],
             up: [1.0, -1.0],
             right: [0.0, 1.0],
+            both: DRAWN,
         }
     }
 
@@ -49,6 +70,7 @@ impl Drawn {
             cells: [first, second],
             up: [1.0, -1.0],
             right: [0.5, 0.5],
+            both: DRAWN,
         }
     }
 
@@ -89,7 +111,7 @@ pub(super) fn words(
     cohort: &Cohort,
     drawn: Drawn,
     rows: &[usize],
-) -> Option<String> {
+) -> Option<Told> {
     let sheet = rendering.sheet;
     let readings = cohort.readings(sheet).ok()?;
     let mut found = Found::default();
@@ -102,7 +124,10 @@ pub(super) fn words(
         };
         found.ask(&readings, drawn, rows[at], step == asked / 2);
     }
-    (found.rows > 0).then(|| found.words(sheet, drawn, rows.len()))
+    (found.rows > 0).then(|| Told {
+        text: found.words(sheet, drawn, rows.len()),
+        is_shared: !found.shared.is_empty(),
+    })
 }
 
 /// Positions of rows sorted by what is drawn to the right.
@@ -184,8 +209,9 @@ impl Found {
             false => format!("{} to {}", number(least), number(greatest)),
         };
         format!(
-            "Coupling: {held}. Error alone would correlate what is drawn by {span}{middle} ({rows}, from the \
-             uncertainties that they state)."
+            "Coupling: {held}. Error alone would correlate {} by {span}{middle} ({rows}, from the \
+             uncertainties that they state).",
+            drawn.both
         )
     }
 }

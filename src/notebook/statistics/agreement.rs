@@ -145,7 +145,8 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if let [first, second] = &analysis.of[..] {
         let names = [&first.name, &second.name];
         let drawn = Drawn::difference_against_mean;
-        answer.notes.extend(readings.rows.coupling(names, drawn, a));
+        let coupling = readings.rows.coupling(names, drawn, a);
+        answer.notes.extend(coupling.map(|told| told.text));
     }
     answer.output(rendering, analysis)
 }

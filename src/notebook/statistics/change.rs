@@ -57,9 +57,12 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if let [before, after] = &analysis.of[..] {
         let names = [&before.name, &after.name];
         let drawn = Drawn::change_against_start;
-        answer
-            .notes
-            .extend(pairs.rows.coupling(names, drawn, &pairs.first));
+        answer.notes.extend(
+            pairs
+                .rows
+                .coupling(names, drawn, &pairs.first)
+                .map(|told| told.text),
+        );
     }
     match (&pairs.patients, pairs.repeating()) {
         (None, _) => answer.caution(

@@ -12,6 +12,7 @@ use crate::statistics::response::{
 };
 use crate::statistics::{Clusters, StatisticsError, Warning};
 
+use super::beside::two_things;
 use super::outcome::{accounting, cluster_names, clusters};
 use super::page::{
     Answer, Drawing, Table, counted, level_words, p_value, refused, size, span, undrawn,
@@ -70,7 +71,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if let ([subject], Some(dose)) = (&analysis.of[..], &analysis.dose) {
         let names = [&subject.name, dose];
         let coupling = doses.rows.coupling(names, Drawn::against, &doses.dose);
-        answer.notes.extend(coupling);
+        answer.notes.extend(coupling.map(|told| told.text));
     }
     answer.drawing = Some(draw(
         rendering,
@@ -104,6 +105,7 @@ impl<'r> Doses<'r> {
                 rendering.error("one change is drawn against one dose: ask for each by itself")
             );
         };
+        two_things(&subject.name, dose, "the dose and the response")?;
         let mut rows = Rows::of(rendering, analysis)?;
         let response = rows.numbers(&subject.name)?;
         let dose = rows.numbers(dose)?;

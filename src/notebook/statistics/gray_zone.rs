@@ -9,6 +9,7 @@ use crate::sheet::{figure, figure_as_given};
 use crate::statistics::roc::{Direction, RocSample, ThresholdRule, threshold_interval};
 use crate::statistics::{GrayZone, GrayZoneDemand, StatisticsError, gray_zone};
 
+use super::beside::tell_coupling;
 use super::outcome::{Classes, Index, accounting};
 use super::page::{Answer, Drawing, Table, level_words, percent, refused, share, size, undrawn};
 use super::{RESAMPLES, SEED, bootstrap, level};
@@ -83,6 +84,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         "Bootstrap: {RESAMPLES} resamples, seed {SEED}, intervals of {}.",
         level_words(level)
     ));
+    tell_coupling(analysis, &classes, &mut answer);
     answer.drawing = Some(draw(rendering, analysis, index, &sample, demand, zone)?);
     answer.output(rendering, analysis)
 }

@@ -5,6 +5,7 @@
 //! which the answer prints.
 
 mod agreement;
+mod beside;
 mod change;
 mod completeness;
 mod control;

@@ -5,6 +5,7 @@ use crate::notebook::render::Rendering;
 use crate::statistics::Clusters;
 use crate::statistics::roc::{Direction, RocSample};
 
+use super::beside::two_things;
 use super::page::{counted, refused};
 use super::rows::{Column, LeftOut, Rows};
 
@@ -60,11 +61,14 @@ impl<'r> Classes<'r> {
         rendering: &'r Rendering<'r>,
         analysis: &'r Analysis,
     ) -> Result<Classes<'r>, Vec<Diagnostic>> {
-        let mut rows = Rows::of(rendering, analysis)?;
-        let conditions_left = rows.left_out.len();
         let Some(outcome) = &analysis.against else {
             return Err(rendering.error("a response belongs here"));
         };
+        for subject in &analysis.of {
+            two_things(&subject.name, &outcome.name, "the index and the response")?;
+        }
+        let mut rows = Rows::of(rendering, analysis)?;
+        let conditions_left = rows.left_out.len();
         let met = rows.meets(outcome)?;
         two_words(&rows, outcome)?;
         rows.keep_if(format!("{} not known", rows.said(&outcome.name)), |row| {

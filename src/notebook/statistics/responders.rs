@@ -9,6 +9,7 @@ use crate::quantity::{Reading, Unit};
 use crate::sheet::{figure, figure_as_given};
 use crate::statistics::{Clusters, StatisticsError, proportion, proportion_clustered};
 
+use super::beside::{tell_split, two_things};
 use super::level;
 use super::noise::Noise;
 use super::outcome::{accounting, cluster_names};
@@ -57,6 +58,15 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             .filter(|row| column.is_rough(**row))
             .count();
         let noise = noise(&rows, analysis, &subject.name, &column, &mut answer)?;
+        if let Some((split, _)) = &analysis.split {
+            two_things(
+                split,
+                &subject.name,
+                "the response and what its rows are split by",
+            )?;
+            let names = [&subject.name, split];
+            tell_split(&rows, names, &rows.numbers(split)?, &mut answer);
+        }
         for at in &analysis.at {
             let threshold = rows.in_unit(&column, &subject.name, at)?;
             for group in &groups {

@@ -11,6 +11,7 @@ use crate::statistics::roc::{
 };
 use crate::statistics::{Accuracy, Interval, LikelihoodRatio, Proportion, Warning, accuracy};
 
+use super::beside::tell_coupling;
 use super::noise::Noise;
 use super::outcome::{Classes, Index, accounting};
 use super::page::{
@@ -53,6 +54,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     compared(rendering, &classes, &judged, level, &mut answer)?;
     under_error(rendering, analysis, &classes, &judged, &mut answer)?;
     cautions(&classes, &judged, &mut answer);
+    tell_coupling(analysis, &classes, &mut answer);
     answer.drawing = Some(draw(rendering, analysis, &classes, &judged, level)?);
     answer.output(rendering, analysis)
 }

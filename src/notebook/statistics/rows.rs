@@ -6,7 +6,7 @@ use super::fields::{self, Fields};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test, is_name};
-use crate::notebook::coupled::{self, Drawn};
+use crate::notebook::coupled::{self, Drawn, Told};
 use crate::notebook::render::{Rendering, words_of_finding};
 use crate::notebook::words::capitalized;
 use crate::quantity::{Content, Origin, Reading, Unit};
@@ -162,7 +162,7 @@ impl<'r> Rows<'r> {
         names: [&Name; 2],
         drawn: impl Fn(CellId, CellId) -> Drawn,
         right: &Column,
-    ) -> Option<String> {
+    ) -> Option<Told> {
         let [a, b] = names.map(|name| self.rendering.sheet.cell(&name.text));
         let rows = self.kept.iter();
         let rows = rows.filter_map(|row| Some((*row, right.value(*row)?)));

@@ -1,7 +1,7 @@
 //! What is said below drawings of two quantities that share readings, against the linear rule by
 //! hand (JCGM 100:2008, 5.2.2 and 5.1.2).
 
-use super::{Columns, session};
+use super::{Columns, refusal, session};
 
 const VTI: [[f64; 2]; 3] = [[18.0, 21.0], [20.0, 19.0], [16.0, 20.0]];
 const UNCERTAIN: [f64; 3] = [0.8, 1.0, 0.6];
@@ -154,5 +154,94 @@ fn what_shares_nothing_and_states_nothing_is_not_correlated_by_error() {
     assert!(
         text.contains("share no reading, so error alone does not correlate them"),
         "{text}"
+    );
+}
+
+/// What stands beside a response that shares readings with it: the correlation of the change in per
+/// cent with the integral it starts from, by the linear rule.
+#[test]
+fn an_index_that_shares_readings_with_the_response_says_so() {
+    // Slopes of 100 (a - b) / b to diameter and both integrals, beside b itself.
+    let slopes = |b: f64, a: f64| [[0.0, -100.0 * a / (b * b), 100.0 / b], [0.0, 1.0, 0.0]];
+    let expected = [2, 0, 1].map(|row| correlation(slopes, row));
+    let table = |with: bool| {
+        let vti: Vec<[f64; 2]> = (0..24).map(|i| VTI[i % 3]).collect();
+        let mut table = Columns::new()
+            .with("lvot_diameter", &[DIAMETER; 24])
+            .with(
+                "before.lvot_vti",
+                &vti.iter().map(|v| v[0]).collect::<Vec<_>>(),
+            )
+            .with(
+                "after.lvot_vti",
+                &vti.iter().map(|v| v[1]).collect::<Vec<_>>(),
+            )
+            .with("apart", &(0..24).map(|i| i * 7 % 13).collect::<Vec<_>>());
+        if with {
+            let u: Vec<f64> = (0..24).map(|i| UNCERTAIN[i % 3]).collect();
+            table = table
+                .with("before.lvot_vti (u)", &u)
+                .with("after.lvot_vti (u)", &u);
+        }
+        table
+    };
+    let uses = "use hemodynamics as before\nuse hemodynamics as after\ncompare before, after";
+    let ask = |statement: &str| {
+        let (_folder, mut session) = session(&table(true).text(), "");
+        session.submit("exams", uses);
+        session.submit("q", statement);
+        session.outputs("q")[0].text.replace('\u{a0}', " ")
+    };
+    let number = |r: f64| format!("{r:.2}").replace('-', "−");
+    let least = expected.iter().copied().fold(f64::INFINITY, f64::min);
+    let greatest = expected.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let by = format!(
+        "correlate the two by {} to {}",
+        number(least),
+        number(greatest)
+    );
+    for question in ["roc", "gray_zone"] {
+        let text = ask(&format!(
+            "show {question} of low before.lvot_vti against change.stroke_distance > 10 % over rows"
+        ));
+        assert!(
+            text.contains("share before.lvot_vti. Error alone would"),
+            "{text}"
+        );
+        assert!(text.contains(&by), "{by}\n{text}");
+        assert!(
+            text.contains("shares readings with the response: error alone makes it tell"),
+            "{text}"
+        );
+        let apart = ask(&format!(
+            "show {question} of apart against change.stroke_distance > 10 % over rows"
+        ));
+        assert!(
+            apart.contains("Response: ") && !apart.contains("Coupling"),
+            "{apart}"
+        );
+        let itself = ask(&format!(
+            "show {question} of change.stroke_volume against change.stroke_volume > 10 % over rows"
+        ));
+        assert!(
+            itself.contains("is both the index and the response"),
+            "{itself}"
+        );
+    }
+    let split = ask(
+        "show responders of change.stroke_distance at 10 % over rows split before.lvot_vti at 17 cm",
+    );
+    assert!(split.contains(&by), "{by}\n{split}");
+    assert!(
+        split.contains("puts responders into some groups"),
+        "{split}"
+    );
+    let refused = refusal(
+        &table(false),
+        "show responders of apart at 5 over rows split apart at 7",
+    );
+    assert!(
+        refused.contains("is both the response and what its rows are split by"),
+        "{refused}"
     );
 }
