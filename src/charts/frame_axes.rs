@@ -183,7 +183,7 @@ mod tests {
         for label in &labels {
             let place = (label.at - plot.left) / plot.width() * 29.0;
             let name = &names[place.round() as usize - 1];
-            assert_eq!(&label.lines, &[name.clone()]);
+            assert_eq!(label.lines, std::slice::from_ref(name));
         }
         let half = font.width(&names[0]) / 2.0;
         assert!(
