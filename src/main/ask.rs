@@ -14,7 +14,7 @@ Ask a statistical question of the rows of a table: what is counted and over whic
 intervals, and what to beware of. A question is what stands between `show` and `over` in a notebook; \
 `semilunar notation` lists them under \"Statistics over a cohort\".
 
-  semilunar ask challenge.sheet table.csv 'roc of ppv against change.stroke_volume > 15 % by patient'
+  semilunar ask challenge.sheet table.csv 'roc of pulse_pressure_variation against change.stroke_volume > 15 % by patient'
   semilunar ask challenge.sheet table.csv 'funnel of measurement_saved is yes by operator' --drawing funnel.svg";
 
 pub(super) fn arguments() -> Command {
