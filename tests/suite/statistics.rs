@@ -3,6 +3,7 @@
 mod coupling;
 mod crossings;
 mod dates;
+mod if_recorded;
 mod judges;
 mod passed_on;
 mod refusals;

@@ -136,7 +136,7 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
 ];
 
 /// Clauses that every question takes.
-const COMMON: &[&str] = &["over", "where", "titled", "briefly"];
+const COMMON: &[&str] = &["over", "where", "titled", "briefly", "if"];
 
 /// An example of each clause, for hints.
 const CLAUSES: &[(&str, &str)] = &[
@@ -144,6 +144,7 @@ const CLAUSES: &[(&str, &str)] = &[
     ("where", "where purpose is fluid and fluid_given > 0 mL"),
     ("titled", "titled \"A title of your own\""),
     ("briefly", "briefly"),
+    ("if", "if recorded"),
     ("against", "against change.stroke_volume > 10 %"),
     ("by", "by patient"),
     ("with", "with estimated"),
@@ -245,6 +246,8 @@ pub struct Analysis {
     pub amounts: Vec<(&'static str, Reading, Place)>,
     /// `with estimated`: results that rest on estimates or assumptions stay in.
     pub with_estimated: bool,
+    /// `if recorded`: what the table has no column for is said in words, and is no error.
+    pub if_recorded: bool,
     /// `briefly`: tables and cautions alone.
     pub briefly: bool,
     /// A title of its own.

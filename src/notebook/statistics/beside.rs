@@ -26,7 +26,7 @@ pub(super) fn tell_coupling(analysis: &Analysis, classes: &Classes<'_>, answer: 
     for (subject, index) in analysis.of.iter().zip(&classes.indexes) {
         let names = [&subject.name, &outcome.name];
         let does = format!(
-            "{} shares readings with the response: error alone makes it tell responders apart, better or worse than it does.",
+            "{} shares readings with the response: error alone makes it look better or worse at telling responders apart than it is.",
             index.column.label
         );
         tell(&classes.rows, names, &index.column, does, answer);

@@ -15,6 +15,7 @@ mod dose_response;
 mod fields;
 mod funnel;
 mod gray_zone;
+mod if_recorded;
 mod noise;
 mod outcome;
 mod page;
@@ -40,6 +41,13 @@ const RESAMPLES: usize = 2000;
 
 /// Answers a question.
 pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
+    match analysis.if_recorded {
+        true => if_recorded::answer(rendering, analysis),
+        false => asked(rendering, analysis),
+    }
+}
+
+fn asked(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
     match analysis.question {
         Question::Roc => roc::answer(rendering, analysis),
         Question::GrayZone => gray_zone::answer(rendering, analysis),

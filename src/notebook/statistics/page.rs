@@ -163,7 +163,7 @@ impl Answer {
 }
 
 /// What stands between backticks is notation.
-fn with_code(words: &str) -> Markup {
+pub(super) fn with_code(words: &str) -> Markup {
     html! {
         @for (at, part) in words.split('`').enumerate() {
             @if at % 2 == 1 { code { (part) } } @else { (part) }

@@ -388,7 +388,7 @@ pub(super) fn label_of(name: &str) -> String {
 }
 
 /// A cell's label; the exam it belongs to is part of what it is.
-fn exam_label(label: String, name: &str) -> String {
+pub(super) fn exam_label(label: String, name: &str) -> String {
     match name.split_once('.') {
         Some((exam, _)) if !label.to_lowercase().contains(&exam.to_lowercase()) => {
             format!("{label}, {exam}")

@@ -210,7 +210,7 @@ fn an_index_that_shares_readings_with_the_response_says_so() {
         );
         assert!(text.contains(&by), "{by}\n{text}");
         assert!(
-            text.contains("shares readings with the response: error alone makes it tell"),
+            text.contains("shares readings with the response: error alone makes it look"),
             "{text}"
         );
         let apart = ask(&format!(

@@ -29,6 +29,7 @@ struct Clauses {
     amounts: Vec<(&'static str, Reading, Place)>,
     with_estimated: bool,
     briefly: bool,
+    if_recorded: bool,
     title: Option<String>,
 }
 
@@ -114,6 +115,7 @@ fn finish(
         amounts: clauses.amounts,
         with_estimated: clauses.with_estimated,
         briefly: clauses.briefly,
+        if_recorded: clauses.if_recorded,
         title: clauses.title,
     })
 }
@@ -222,6 +224,12 @@ fn clause(
         "where" => clauses.conditions = conditions(cursor)?,
         "titled" => clauses.title = Some(title(cursor)?),
         "briefly" => clauses.briefly = true,
+        "if" => {
+            clauses.if_recorded = cursor.take_word("recorded");
+            if !clauses.if_recorded {
+                return Err(cursor.error("`recorded` belongs here"));
+            }
+        }
         "against" if question == Question::DoseResponse => {
             clauses.dose = Some(column(cursor, "the name of a cell or column")?);
         }
@@ -456,6 +464,16 @@ mod tests {
         );
         let low = read("show digits of low to 1 cm over rows");
         assert!(!low.of[0].is_low);
+    }
+
+    #[test]
+    fn a_question_may_be_asked_only_if_it_is_recorded() {
+        let a = read("show drift of a beyond 2 if recorded over r by p along d where x is y");
+        let b = read("show responders of a at 10 % over r where x > 3 if recorded");
+        assert!(a.if_recorded && b.if_recorded && b.conditions.len() == 1);
+        assert!(!read("show change of a, b over r").if_recorded);
+        let stop = refused("show change of a, b over r if known");
+        assert_eq!(stop, "`recorded` belongs here");
     }
 
     #[test]
