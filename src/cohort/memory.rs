@@ -7,6 +7,7 @@ use std::sync::Arc;
 use super::apply::{Application, Applied, Aside, Counts};
 use super::binding::{Binding, BoundColumn};
 use super::checks::{Checked, Fed, Feed, Tally, Why};
+use super::dates::DateForm;
 use super::error::CohortError;
 use super::files::Options;
 use super::in_order::Line;
@@ -258,9 +259,10 @@ impl Cohort {
         self.fields_aside.get(heading.trim()).map(Vec::as_slice)
     }
 
-    /// The order of day, month and year that the table's binding states.
-    pub(super) fn date_order(&self) -> Option<super::dates::DateOrder> {
-        self.bound_by.binding.as_ref()?.date_order()
+    /// How the table's binding says that dates are written.
+    pub(super) fn date_form(&self) -> DateForm {
+        let binding = self.bound_by.binding.as_ref();
+        binding.map_or(DateForm::CLEAR, |binding| binding.file.date_form())
     }
 
     /// The headings of the table, sorted.

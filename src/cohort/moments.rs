@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta};
 
-use super::dates::{DateOrder, dated, moment};
+use super::dates::{DateForm, DateOrder, dated, moment};
 use super::memory::Cohort;
 
 const SECONDS_A_DAY: f64 = 86_400.0;
@@ -12,15 +12,14 @@ impl Cohort {
     /// of ISO 8601, or one in the order that the table's binding states. A time with its distance
     /// from universal time is taken as universal time, any other as it stands.
     pub fn days(&self, field: &str) -> Option<f64> {
-        // A year of four digits first is read alike in every order.
-        days(field, self.date_order().unwrap_or(DateOrder::YearMonthDay))
+        days(field, self.date_form())
     }
 }
 
-fn days(field: &str, order: DateOrder) -> Option<f64> {
+fn days(field: &str, form: DateForm) -> Option<f64> {
     let at = match DateTime::parse_from_rfc3339(field.trim()) {
         Ok(time) => time.naive_utc(),
-        Err(_) => moment(field, order)?,
+        Err(_) => moment(field, form)?,
     };
     let since = at.signed_duration_since(epoch());
     Some(since.num_milliseconds() as f64 / 1000.0 / SECONDS_A_DAY)
@@ -29,8 +28,14 @@ fn days(field: &str, order: DateOrder) -> Option<f64> {
 /// Whether a field holds a date, but one whose day, month and year only an order tells apart.
 pub fn needs_date_order(field: &str) -> bool {
     let orders = [DateOrder::DayMonthYear, DateOrder::MonthDayYear];
-    dated(field, DateOrder::YearMonthDay).is_none()
-        && orders.iter().any(|order| dated(field, *order).is_some())
+    let in_order = |order| DateForm {
+        order,
+        ..DateForm::CLEAR
+    };
+    dated(field, DateForm::CLEAR).is_none()
+        && orders
+            .into_iter()
+            .any(|order| dated(field, in_order(order)).is_some())
 }
 
 /// The date of a number of days from 1970-01-01, as ISO 8601.
@@ -82,14 +87,18 @@ mod tests {
             ("soon", DayMonthYear, None),
             ("", YearMonthDay, None),
         ] {
-            assert_eq!(days(field, order), expected, "{field}");
+            let form = DateForm {
+                order,
+                ..DateForm::CLEAR
+            };
+            assert_eq!(days(field, form), expected, "{field}");
         }
     }
 
     #[test]
     fn days_come_back_as_the_dates_they_were() {
         for text in ["2031-02-27", "2031-02-27 07:30", "1969-12-31", "2000-02-29"] {
-            let found = days(text, YearMonthDay).unwrap();
+            let found = days(text, DateForm::CLEAR).unwrap();
             assert_eq!(moment_of_days(found), text);
             assert_eq!(date_of_days(found), text[..10]);
         }
