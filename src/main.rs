@@ -19,8 +19,8 @@ use std::time::{Duration, Instant};
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use semilunar::cohort::invented::{Plan, generate};
 use semilunar::cohort::{
-    BindingFile, CohortError, Key, Options, Summary, apply_to_file_with, set_aside_path,
-    write_whole,
+    BindingFile, CohortError, Identifiers, Key, Options, Summary, apply_to_file_with,
+    set_aside_path, write_whole,
 };
 use semilunar::formula::notation;
 use semilunar::sheet::{Loaded, Sheet, word_of};
@@ -214,6 +214,32 @@ fn arguments() -> Command {
         .subcommand(kernel::arguments())
         .subcommand(Command::new("notation").about("Print the notation on one page"))
         .mut_subcommands(|command| command.after_help(AFTER_EACH))
+}
+
+/// How identifiers and dates to shift are shown on pages and in answers.
+fn identifiers() -> [Arg; 2] {
+    [
+        Arg::new("key").long("key").value_name("FILE").help(
+            "The key with which identifiers that a binding names are shown as pseudonyms, and dates shifted; \
+             without it identifiers are numbered (patient 1, patient 2, and so on) and dates withheld",
+        ),
+        Arg::new("keep-identifiers")
+            .long("keep-identifiers")
+            .action(ArgAction::SetTrue)
+            .conflicts_with("key")
+            .help("Identifiers and dates are shown as they are"),
+    ]
+}
+
+fn identifiers_asked(matches: &ArgMatches) -> Result<Identifiers, Stop> {
+    let key = matches.get_one::<String>("key").map(PathBuf::from);
+    Ok(match key {
+        Some(file) => {
+            Identifiers::Keyed(Key::read(&file).map_err(|e| Stop(code_of(&e), e.to_string()))?)
+        }
+        None if matches.get_flag("keep-identifiers") => Identifiers::Kept,
+        None => Identifiers::Numbered,
+    })
 }
 
 fn out() -> Arg {
