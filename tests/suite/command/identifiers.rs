@@ -99,6 +99,35 @@ fn rows_set_aside_are_not_compared_by_whom_they_belong_to() {
 }
 
 #[test]
+fn the_reason_of_a_row_set_aside_does_not_quote_a_date_to_shift() {
+    let desk = desk();
+    let apply = [
+        "apply",
+        "unit.sheet",
+        "unit.csv",
+        "--binding",
+        "unit.toml",
+        "--key",
+        "key",
+        "--out",
+        "r.csv",
+    ];
+    desk.put(
+        "unit.csv",
+        "mrn,exam date,lvot_vti [cm]\n1234567,31/12/31,20\n7654321,17/05/2031,21\n",
+    );
+    let given = desk.run(&apply);
+    assert_eq!(given.code, 0, "{}", given.err);
+    let aside = desk.text("r.set_aside.csv");
+    assert!(
+        aside.contains("exam date: what stands there is no date"),
+        "{aside}"
+    );
+    assert!(!aside.contains("31/12/31"), "{aside}");
+    refuse_secrets(&format!("{aside}{}", desk.text("r.csv")));
+}
+
+#[test]
 fn an_identifier_is_no_number() {
     let desk = desk();
     let asked = [
