@@ -81,6 +81,7 @@ mod parquet_pages;
 mod parquet_pieces;
 mod plain_number;
 mod pseudonym;
+mod quotes;
 mod remarks;
 mod row;
 mod rows;
