@@ -6,8 +6,9 @@
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 
+use super::apply::counted;
 use super::decoded::Decoded;
-use super::dialect;
+use super::dialect::{self, SeparatorLine};
 use super::error::CohortError;
 use super::file_entry::{DELIMITERS, FileEntry};
 use super::quotes::{LONGEST_FIELD, Quotes, closed_within_text, not_closed};
@@ -58,9 +59,14 @@ impl CsvPieces {
         };
         pieces.read_up_to(HEAD)?;
         pieces.settle_encoding(entry)?;
+        let said = dialect::separator_line(&pieces.held);
+        // A stated line of the headings counts it.
+        if let (Some(said), 0) = (said, entry.lines_before()) {
+            pieces.hand_out(said.end);
+        }
         pieces.pass_over(entry.lines_before())?;
-        pieces.refuse_titles(entry)?;
-        pieces.settle_delimiter(entry)?;
+        pieces.refuse_titles(entry, said)?;
+        pieces.settle_delimiter(entry, said)?;
         let mut lines = Vec::new();
         for _ in 0..entry.header_rows.unwrap_or(1) {
             lines.push(pieces.heading_line()?);
@@ -91,11 +97,16 @@ impl CsvPieces {
     }
 
     /// Refuses a text with lines above its headings, unless the binding says where those stand.
-    fn refuse_titles(&self, entry: &FileEntry) -> Result<(), CohortError> {
+    fn refuse_titles(
+        &self,
+        entry: &FileEntry,
+        said: Option<SeparatorLine>,
+    ) -> Result<(), CohortError> {
         if entry.header_row.is_some() {
             return Ok(());
         }
-        let stated = entry.delimiter().or_else(|| self.by_ending());
+        let said = said.map(|said| said.delimiter);
+        let stated = entry.delimiter().or(said).or_else(|| self.by_ending());
         let Some(found) = titles(&self.held, stated) else {
             return Ok(());
         };
@@ -107,10 +118,10 @@ impl CsvPieces {
                     1 => "1 field".to_owned(),
                     more => format!("{more} fields"),
                 },
-                found.line,
+                found.line + self.lines,
                 found.fields,
-                found.line,
-                found.line
+                found.line + self.lines,
+                found.line + self.lines
             ),
         })
     }
@@ -156,9 +167,9 @@ impl CsvPieces {
                     return Err(CohortError::Table {
                         path: self.path.clone(),
                         message: format!(
-                            "the heading is said to be in line {}, and the file has {} lines",
+                            "the heading is said to be in line {}, and the file has {}",
                             lines + 1,
-                            passed + 1
+                            counted(passed + 1, "line", "lines")
                         ),
                     });
                 }
@@ -169,9 +180,21 @@ impl CsvPieces {
         self.read_up_to(HEAD)
     }
 
-    fn settle_delimiter(&mut self, entry: &FileEntry) -> Result<(), CohortError> {
+    fn settle_delimiter(
+        &mut self,
+        entry: &FileEntry,
+        said: Option<SeparatorLine>,
+    ) -> Result<(), CohortError> {
         if let Some(stated) = entry.delimiter() {
             self.delimiter = stated;
+            return Ok(());
+        }
+        if let Some(said) = said {
+            self.delimiter = said.delimiter;
+            let name = delimiter_name(said.delimiter);
+            self.notes.push(format!(
+                "read as fields separated by {name}, which its first line says"
+            ));
             return Ok(());
         }
         if let Some(delimiter) = self.by_ending() {
@@ -193,8 +216,7 @@ impl CsvPieces {
             }
         })?;
         if self.delimiter != b',' {
-            let name = DELIMITERS.iter().find(|d| d.0 == self.delimiter);
-            let name = name.map_or("", |d| d.1);
+            let name = delimiter_name(self.delimiter);
             self.notes.push(format!(
                 "read as fields separated by {name}, which the first records show"
             ));
@@ -339,6 +361,11 @@ fn guarded(piece: Vec<u8>) -> Vec<u8> {
     }
 }
 
+fn delimiter_name(delimiter: u8) -> &'static str {
+    let known = DELIMITERS.iter().find(|d| d.0 == delimiter);
+    known.map_or("", |d| d.1)
+}
+
 /// Lines that end in some bytes.
 fn line_ends(bytes: &[u8]) -> usize {
     memchr::memchr_iter(b'\n', bytes).count()
@@ -379,6 +406,40 @@ mod tests {
         );
         assert!(said("a,\"b\n1,x\n").contains("line 1: a quotation mark"));
         assert_eq!(said("a,b\n1,\"x\ny\"\n2,\"z\"\n"), "");
+    }
+
+    #[test]
+    fn a_first_line_of_the_delimiter_is_no_heading() {
+        for (table, entry, note) in [
+            (&b"sep=;\na;b\n1;2\n"[..], FileEntry::default(), 1),
+            (
+                b"\xef\xbb\xbfsep=,\r\na,b\r\n1;2\r\n",
+                FileEntry::default(),
+                1,
+            ),
+            // A binding counts lines from the file's first.
+            (
+                b"sep=;\nExport, invented\na;b\n1;2\n",
+                FileEntry {
+                    header_row: Some(3),
+                    ..FileEntry::default()
+                },
+                1,
+            ),
+            (
+                b"sep=;\na|b\n1|2\n",
+                FileEntry {
+                    delimiter: Some("|".into()),
+                    ..FileEntry::default()
+                },
+                0,
+            ),
+        ] {
+            let source: Box<dyn Read> = Box::new(table);
+            let (pieces, headings) = CsvPieces::new(source, "t.csv".as_ref(), &entry).unwrap();
+            assert_eq!(headings, ["a", "b"]);
+            assert_eq!(pieces.notes().len(), note);
+        }
     }
 
     #[test]
