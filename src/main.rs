@@ -151,7 +151,7 @@ fn arguments() -> Command {
                      A column is bound to a cell by its heading: the cell's name and, if the unit \
                      is another, the unit in brackets, such as `before.lvot_vti [mm]`. Results \
                      are added as further columns; rows that cannot be used go to a second file \
-                     with the reason. Rows read are always rows used and rows set aside.",
+                     with the reason and their number, counted from 1 below the headings. Rows read are always rows used and rows set aside.",
                 )
                 .arg(sheet())
                 .arg(
@@ -356,10 +356,7 @@ fn stopped_from_the_keyboard() -> Result<Arc<AtomicBool>, Stop> {
 fn summary_text(summary: &Summary, out: &Path) -> String {
     let counts = summary.counts;
     let mut text = format!(
-        "{} rows read = {} used + {} set aside\nresults    {}\nset aside  {}\n",
-        counts.read,
-        counts.used,
-        counts.set_aside,
+        "{counts}\nresults    {}\nset aside  {}\n",
         out.display(),
         summary.set_aside.display()
     );
@@ -385,7 +382,8 @@ fn summary_text(summary: &Summary, out: &Path) -> String {
     }
     for (advisory, rows) in &summary.advisories {
         let word = word_of(advisory.weight);
-        text.push_str(&format!("{word} in {rows} rows: {}\n", advisory.text));
+        let in_rows = if *rows == 1 { "row" } else { "rows" };
+        text.push_str(&format!("{word} in {rows} {in_rows}: {}\n", advisory.text));
     }
     text
 }
