@@ -33,6 +33,20 @@ pub struct Counts {
     pub set_aside: usize,
 }
 
+/// `1 row read = 1 used + 0 set aside`.
+impl std::fmt::Display for Counts {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let read = counted(self.read, "row", "rows");
+        let (used, set_aside) = (self.used, self.set_aside);
+        write!(f, "{read} read = {used} used + {set_aside} set aside")
+    }
+}
+
+/// `1 row`, `2 rows`.
+pub(crate) fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
 impl Counts {
     pub(super) fn add(&mut self, more: Counts) {
         self.read += more.read;

@@ -45,7 +45,7 @@ pub enum CohortError {
         message: String,
     },
     /// Somebody stopped the work.
-    #[error("stopped after {rows} rows; nothing was written")]
+    #[error("stopped after {}; nothing was written", super::apply::counted(*rows, "row", "rows"))]
     Stopped {
         /// Rows read so far.
         rows: usize,

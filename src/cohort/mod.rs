@@ -97,6 +97,7 @@ mod uncertain;
 mod whole;
 
 pub use apply::Counts;
+pub(crate) use apply::counted;
 pub use aside_file::set_aside_path;
 pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};
 pub use binding_file::{BindingFile, ColumnEntry, ShiftEntry};
