@@ -51,6 +51,19 @@ const STAFF: [&str; 12] = [
     "bediener",
 ];
 
+/// Words in the heading of identifiers of what was done, not of whom it was done to.
+const EXAMS: [&str; 9] = [
+    "challenge",
+    "exam",
+    "study",
+    "visit",
+    "episode",
+    "encounter",
+    "accession",
+    "order",
+    "event",
+];
+
 /// What the fields of each private column become.
 pub(super) struct Hidden {
     private: HashMap<usize, Private>,
@@ -175,12 +188,16 @@ impl Hidden {
     }
 }
 
-/// Whom a column of identifiers tells apart.
+/// Who, or what, a column of identifiers tells apart.
 fn whom(heading: &str) -> &'static str {
     let heading = heading.to_lowercase();
-    match STAFF.iter().any(|word| heading.contains(word)) {
-        true => "operator",
-        false => "patient",
+    let has = |words: &[&str]| words.iter().any(|word| heading.contains(word));
+    if has(&STAFF) {
+        "operator"
+    } else if has(&EXAMS) {
+        "exam"
+    } else {
+        "patient"
     }
 }
 
