@@ -19,7 +19,7 @@ use std::time::{Duration, Instant};
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use semilunar::cohort::invented::{Plan, generate};
 use semilunar::cohort::{
-    BindingFile, CohortError, Identifiers, Key, Options, Summary, apply_to_file_with,
+    BINDING_PAGE, BindingFile, CohortError, Identifiers, Key, Options, Summary, apply_to_file_with,
     set_aside_path, write_whole,
 };
 use semilunar::formula::notation;
@@ -39,6 +39,7 @@ Start here:
   semilunar run lesson.ipynb --out page.html         a notebook into a page
   semilunar kernel install                           notebooks that follow, in Jupyter
   semilunar notation                                 how a sheet is written, on one page
+  semilunar binding                                  what a binding file says, and making a key
 
 Exit codes:
   0  done; cells may be missing, and say so
@@ -84,6 +85,7 @@ fn main() -> ExitCode {
         Some(("run", m)) => run::run(m),
         Some(("kernel", m)) => kernel::kernel(m),
         Some(("notation", _)) => print(notation::PAGE),
+        Some(("binding", _)) => print(BINDING_PAGE),
         _ => Ok(ExitCode::SUCCESS),
     };
     match done {
@@ -213,6 +215,9 @@ fn arguments() -> Command {
         .subcommand(run::arguments())
         .subcommand(kernel::arguments())
         .subcommand(Command::new("notation").about("Print the notation on one page"))
+        .subcommand(
+            Command::new("binding").about("Print on one page what a binding file says, and how to make a key"),
+        )
         .mut_subcommands(|command| command.after_help(AFTER_EACH))
 }
 

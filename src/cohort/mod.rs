@@ -44,6 +44,7 @@ mod apply;
 mod aside_file;
 mod binding;
 mod binding_file;
+mod binding_page;
 mod checks;
 mod csv_pieces;
 mod csv_results;
@@ -83,6 +84,7 @@ mod plain_number;
 mod pseudonym;
 mod quotes;
 mod remarks;
+mod rewritten;
 mod row;
 mod rows;
 mod sheet_layout;
@@ -101,6 +103,7 @@ pub(crate) use apply::counted;
 pub use aside_file::set_aside_path;
 pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};
 pub use binding_file::{BindingFile, ColumnEntry, ShiftEntry};
+pub use binding_page::BINDING_PAGE;
 pub use checks::{Check, Checked, Checks, ChecksEntry, Why};
 pub use draft::{Draft, draft_binding};
 pub use error::CohortError;
@@ -127,6 +130,8 @@ mod file_tests;
 mod hospital_tests;
 #[cfg(test)]
 mod pair_tests;
+#[cfg(test)]
+mod rewritten_tests;
 #[cfg(test)]
 mod test_support;
 #[cfg(test)]
