@@ -56,6 +56,7 @@ mod draft_column;
 mod draft_match;
 mod draft_names;
 mod draft_pair;
+mod draft_persons;
 mod draft_values;
 mod error;
 mod field_unit;

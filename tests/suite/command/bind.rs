@@ -34,7 +34,7 @@ fn a_draft_names_what_it_is_unsure_of_and_loads_as_it_stands() {
         "identifiers = [\n    \"MRN\",\n]",
         "# unsure: the unit: the heading names none, and a median of 21.1 is possible in mm, not in cm\n[columns.\"LVOT diam\"]",
         "missing = [\"999\"]",
-        "# unsure: 1 texts that are no numbers, such as \"not done\"",
+        "# unsure: 1 text that is no number, such as \"not done\"",
         "# Not bound: stroke_volume is computed",
         "# unsure: \"paced\" is none of the words regular, irregular",
         "# [columns.\"bed\"]",
