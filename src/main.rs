@@ -19,8 +19,8 @@ use std::time::{Duration, Instant};
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use semilunar::cohort::invented::{Plan, generate};
 use semilunar::cohort::{
-    BindingFile, CohortError, Key, Options, Summary, apply_to_file_with, set_aside_path,
-    write_whole,
+    BINDING_PAGE, BindingFile, CohortError, Identifiers, Key, Options, Summary, apply_to_file_with,
+    set_aside_path, write_whole,
 };
 use semilunar::formula::notation;
 use semilunar::sheet::{Loaded, Sheet, word_of};
@@ -39,6 +39,7 @@ Start here:
   semilunar run lesson.ipynb --out page.html         a notebook into a page
   semilunar kernel install                           notebooks that follow, in Jupyter
   semilunar notation                                 how a sheet is written, on one page
+  semilunar binding                                  what a binding file says, and making a key
 
 Exit codes:
   0  done; cells may be missing, and say so
@@ -84,6 +85,7 @@ fn main() -> ExitCode {
         Some(("run", m)) => run::run(m),
         Some(("kernel", m)) => kernel::kernel(m),
         Some(("notation", _)) => print(notation::PAGE),
+        Some(("binding", _)) => print(BINDING_PAGE),
         _ => Ok(ExitCode::SUCCESS),
     };
     match done {
@@ -151,7 +153,7 @@ fn arguments() -> Command {
                      A column is bound to a cell by its heading: the cell's name and, if the unit \
                      is another, the unit in brackets, such as `before.lvot_vti [mm]`. Results \
                      are added as further columns; rows that cannot be used go to a second file \
-                     with the reason. Rows read are always rows used and rows set aside.",
+                     with the reason and their number, counted from 1 below the headings. Rows read are always rows used and rows set aside.",
                 )
                 .arg(sheet())
                 .arg(
@@ -213,7 +215,36 @@ fn arguments() -> Command {
         .subcommand(run::arguments())
         .subcommand(kernel::arguments())
         .subcommand(Command::new("notation").about("Print the notation on one page"))
+        .subcommand(
+            Command::new("binding").about("Print on one page what a binding file says, and how to make a key"),
+        )
         .mut_subcommands(|command| command.after_help(AFTER_EACH))
+}
+
+/// How identifiers and dates to shift are shown on pages and in answers.
+fn identifiers() -> [Arg; 2] {
+    [
+        Arg::new("key").long("key").value_name("FILE").help(
+            "The key with which identifiers that a binding names are shown as pseudonyms, and dates shifted; \
+             without it identifiers are numbered (patient 1, patient 2, and so on) and dates withheld",
+        ),
+        Arg::new("keep-identifiers")
+            .long("keep-identifiers")
+            .action(ArgAction::SetTrue)
+            .conflicts_with("key")
+            .help("Identifiers and dates are shown as they are"),
+    ]
+}
+
+fn identifiers_asked(matches: &ArgMatches) -> Result<Identifiers, Stop> {
+    let key = matches.get_one::<String>("key").map(PathBuf::from);
+    Ok(match key {
+        Some(file) => {
+            Identifiers::Keyed(Key::read(&file).map_err(|e| Stop(code_of(&e), e.to_string()))?)
+        }
+        None if matches.get_flag("keep-identifiers") => Identifiers::Kept,
+        None => Identifiers::Numbered,
+    })
 }
 
 fn out() -> Arg {
@@ -330,10 +361,7 @@ fn stopped_from_the_keyboard() -> Result<Arc<AtomicBool>, Stop> {
 fn summary_text(summary: &Summary, out: &Path) -> String {
     let counts = summary.counts;
     let mut text = format!(
-        "{} rows read = {} used + {} set aside\nresults    {}\nset aside  {}\n",
-        counts.read,
-        counts.used,
-        counts.set_aside,
+        "{counts}\nresults    {}\nset aside  {}\n",
         out.display(),
         summary.set_aside.display()
     );
@@ -359,7 +387,8 @@ fn summary_text(summary: &Summary, out: &Path) -> String {
     }
     for (advisory, rows) in &summary.advisories {
         let word = word_of(advisory.weight);
-        text.push_str(&format!("{word} in {rows} rows: {}\n", advisory.text));
+        let in_rows = if *rows == 1 { "row" } else { "rows" };
+        text.push_str(&format!("{word} in {rows} {in_rows}: {}\n", advisory.text));
     }
     text
 }

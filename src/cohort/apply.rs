@@ -13,6 +13,7 @@ use super::error::CohortError;
 use super::intake::{Intake, Memory, Stretch};
 use super::leave::Leave;
 use super::remarks::{remark, remarks};
+use super::rewritten::Rewritten;
 use super::row::Wrong;
 use super::rows::{Rows, Taken};
 use super::uncertain::{Chamber, Standards, Uncertain, UncertaintyCounts};
@@ -31,6 +32,20 @@ pub struct Counts {
     pub used: usize,
     /// Rows set aside.
     pub set_aside: usize,
+}
+
+/// `1 row read = 1 used + 0 set aside`.
+impl std::fmt::Display for Counts {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let read = counted(self.read, "row", "rows");
+        let (used, set_aside) = (self.used, self.set_aside);
+        write!(f, "{read} read = {used} used + {set_aside} set aside")
+    }
+}
+
+/// `1 row`, `2 rows`.
+pub(crate) fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
 }
 
 impl Counts {
@@ -76,6 +91,8 @@ pub(super) struct Applied {
     /// The numbers in columns that are bound as numbers, by column of the table, over the rows
     /// that could be read; not a number where a field holds none.
     pub(super) numbers: HashMap<usize, Vec<f64>>,
+    /// The fields of rows that could be read whose numbers leave in another form than they came.
+    pub(super) rewritten: Rewritten,
     /// Those of them that are used, in order.
     pub(super) used: Vec<usize>,
     /// The rows set aside, in order.
@@ -223,6 +240,7 @@ impl<'s> Application<'s> {
     ) -> Applied {
         let mut applied = Applied {
             numbers: HashMap::new(),
+            rewritten: Rewritten::default(),
             used: Vec::with_capacity(taken.rows.len()),
             aside: Vec::new(),
             columns: self
@@ -255,6 +273,21 @@ impl<'s> Application<'s> {
             self.stretch(start, verdicts, workspace, &mut applied);
         }
         applied.numbers = self.intake.take_numbers(&mut workspace.memory);
+        let Applied { rows, .. } = &applied;
+        let memory = &mut workspace.memory;
+        applied.rewritten = self.intake.take_rewritten(self.binding, rows, memory);
+        let told = applied.rewritten.told(self.binding, &applied.rows);
+        for told in told.into_iter().rev() {
+            if let Ok(at) = applied.used.binary_search(&told.row) {
+                // What stood in the row comes before what was made of it.
+                let mut words = told.words;
+                let after = &mut applied.remarks[at];
+                if !after.is_empty() {
+                    remark(&mut words, after);
+                }
+                *after = words;
+            }
+        }
         applied.aside.sort_by_key(|aside| aside.number);
         for aside in &applied.aside {
             if let Why::Check(check) = aside.why {

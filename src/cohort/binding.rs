@@ -84,6 +84,14 @@ pub struct BoundColumn {
     pub(super) factor_ten: Option<FactorTen>,
 }
 
+impl BoundColumn {
+    /// Whether a length in it that is wrong by a factor of ten is converted.
+    pub(super) fn converts_factor_ten(&self) -> bool {
+        let check = self.factor_ten.as_ref();
+        check.is_some_and(|check| check.on_found == OnFactorTen::Convert)
+    }
+}
+
 /// Columns of dates that leave shifted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Shift {

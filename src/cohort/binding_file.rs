@@ -36,7 +36,7 @@
 //! times = ["before at", "after at"]
 //! ```
 //!
-//! Columns that the file does not name are bound by their headings. Only a file binds a derived
+//! [`super::BINDING_PAGE`] says it to people. Columns that the file does not name are bound by their headings. Only a file binds a derived
 //! cell.
 
 use std::collections::BTreeMap;

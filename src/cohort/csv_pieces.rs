@@ -6,12 +6,12 @@
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 
-use csv_core::ReadRecordResult;
-
+use super::apply::counted;
 use super::decoded::Decoded;
-use super::dialect;
+use super::dialect::{self, SeparatorLine};
 use super::error::CohortError;
 use super::file_entry::{DELIMITERS, FileEntry};
+use super::quotes::{LONGEST_FIELD, Quotes, closed_within_text, not_closed};
 use super::title_rows::{joined, titles};
 use super::whole::file_error;
 
@@ -32,6 +32,8 @@ pub(super) struct CsvPieces {
     held: Vec<u8>,
     is_at_end: bool,
     delimiter: u8,
+    /// Lines that ended before what is held.
+    lines: usize,
     /// What was taken of the way the file is written that nothing states.
     notes: Vec<String>,
 }
@@ -52,13 +54,19 @@ impl CsvPieces {
             held: Vec::new(),
             is_at_end: false,
             delimiter: b',',
+            lines: 0,
             notes: Vec::new(),
         };
         pieces.read_up_to(HEAD)?;
         pieces.settle_encoding(entry)?;
+        let said = dialect::separator_line(&pieces.held);
+        // A stated line of the headings counts it.
+        if let (Some(said), 0) = (said, entry.lines_before()) {
+            pieces.hand_out(said.end);
+        }
         pieces.pass_over(entry.lines_before())?;
-        pieces.refuse_titles(entry)?;
-        pieces.settle_delimiter(entry)?;
+        pieces.refuse_titles(entry, said)?;
+        pieces.settle_delimiter(entry, said)?;
         let mut lines = Vec::new();
         for _ in 0..entry.header_rows.unwrap_or(1) {
             lines.push(pieces.heading_line()?);
@@ -89,11 +97,16 @@ impl CsvPieces {
     }
 
     /// Refuses a text with lines above its headings, unless the binding says where those stand.
-    fn refuse_titles(&self, entry: &FileEntry) -> Result<(), CohortError> {
+    fn refuse_titles(
+        &self,
+        entry: &FileEntry,
+        said: Option<SeparatorLine>,
+    ) -> Result<(), CohortError> {
         if entry.header_row.is_some() {
             return Ok(());
         }
-        let stated = entry.delimiter().or_else(|| self.by_ending());
+        let said = said.map(|said| said.delimiter);
+        let stated = entry.delimiter().or(said).or_else(|| self.by_ending());
         let Some(found) = titles(&self.held, stated) else {
             return Ok(());
         };
@@ -105,10 +118,10 @@ impl CsvPieces {
                     1 => "1 field".to_owned(),
                     more => format!("{more} fields"),
                 },
-                found.line,
+                found.line + self.lines,
                 found.fields,
-                found.line,
-                found.line
+                found.line + self.lines,
+                found.line + self.lines
             ),
         })
     }
@@ -154,22 +167,34 @@ impl CsvPieces {
                     return Err(CohortError::Table {
                         path: self.path.clone(),
                         message: format!(
-                            "the heading is said to be in line {}, and the file has {} lines",
+                            "the heading is said to be in line {}, and the file has {}",
                             lines + 1,
-                            passed + 1
+                            counted(passed + 1, "line", "lines")
                         ),
                     });
                 }
                 self.read_up_to(self.held.len() * 2)?;
             };
-            self.held.drain(..end);
+            self.hand_out(end);
         }
         self.read_up_to(HEAD)
     }
 
-    fn settle_delimiter(&mut self, entry: &FileEntry) -> Result<(), CohortError> {
+    fn settle_delimiter(
+        &mut self,
+        entry: &FileEntry,
+        said: Option<SeparatorLine>,
+    ) -> Result<(), CohortError> {
         if let Some(stated) = entry.delimiter() {
             self.delimiter = stated;
+            return Ok(());
+        }
+        if let Some(said) = said {
+            self.delimiter = said.delimiter;
+            let name = delimiter_name(said.delimiter);
+            self.notes.push(format!(
+                "read as fields separated by {name}, which its first line says"
+            ));
             return Ok(());
         }
         if let Some(delimiter) = self.by_ending() {
@@ -191,8 +216,7 @@ impl CsvPieces {
             }
         })?;
         if self.delimiter != b',' {
-            let name = DELIMITERS.iter().find(|d| d.0 == self.delimiter);
-            let name = name.map_or("", |d| d.1);
+            let name = delimiter_name(self.delimiter);
             self.notes.push(format!(
                 "read as fields separated by {name}, which the first records show"
             ));
@@ -216,10 +240,7 @@ impl CsvPieces {
     /// What the system says while reading.
     pub(super) fn head(&mut self) -> Result<Vec<u8>, CohortError> {
         self.read_up_to(HEAD)?;
-        let end = match self.is_at_end {
-            true => self.held.len(),
-            false => last_record_end(&self.held, self.delimiter).unwrap_or(0),
-        };
+        let end = self.records_end()?.unwrap_or(0);
         Ok(guarded(self.held[..end].to_vec()))
     }
 
@@ -243,9 +264,12 @@ impl CsvPieces {
             let end = reader.position().byte() as usize;
             // A record that ends with what was read so far may go on.
             if end < self.held.len() || self.is_at_end {
-                self.held.drain(..end.min(self.held.len()));
+                let quotes = Quotes::of(&self.held[..end], self.delimiter, true);
+                self.refuse_unclosed(&quotes)?;
+                self.hand_out(end.min(self.held.len()));
                 return Ok(found.then_some(record));
             }
+            self.records_end()?;
             size = self.held.len() * 2;
         }
     }
@@ -258,16 +282,51 @@ impl CsvPieces {
         let mut size = PIECE;
         loop {
             self.read_up_to(size)?;
+            let end = self.records_end()?;
             if self.is_at_end {
                 let rest = std::mem::take(&mut self.held);
                 return Ok((!rest.is_empty()).then(|| guarded(rest)));
             }
-            if let Some(end) = last_record_end(&self.held, self.delimiter) {
-                let rest = self.held.split_off(end);
-                return Ok(Some(guarded(std::mem::replace(&mut self.held, rest))));
+            if let Some(end) = end {
+                return Ok(Some(guarded(self.hand_out(end))));
             }
             size = self.held.len() * 2;
         }
+    }
+
+    /// Where the last record that surely ends in what is held ends.
+    ///
+    /// # Errors
+    /// A quotation mark that is not closed.
+    fn records_end(&self) -> Result<Option<usize>, CohortError> {
+        let quotes = Quotes::of(&self.held, self.delimiter, self.is_at_end);
+        self.refuse_unclosed(&quotes)?;
+        Ok(match self.is_at_end {
+            true => Some(self.held.len()),
+            false => quotes.last_end,
+        })
+    }
+
+    fn refuse_unclosed(&self, quotes: &Quotes) -> Result<(), CohortError> {
+        let line = |at: usize| self.lines + line_ends(&self.held[..at]) + 1;
+        let is_endless = |open: &usize| self.is_at_end || self.held.len() - open > LONGEST_FIELD;
+        let message = match (quotes.broken, quotes.open.filter(is_endless)) {
+            (Some((open, close)), _) => closed_within_text(line(open), line(close)),
+            (None, Some(open)) => not_closed(line(open)),
+            (None, None) => return Ok(()),
+        };
+        Err(CohortError::Table {
+            path: self.path.clone(),
+            message,
+        })
+    }
+
+    /// Takes bytes off what is held.
+    fn hand_out(&mut self, end: usize) -> Vec<u8> {
+        let rest = self.held.split_off(end);
+        let out = std::mem::replace(&mut self.held, rest);
+        self.lines += line_ends(&out);
+        out
     }
 
     /// Reads on until so many bytes are held, or the source ends.
@@ -302,42 +361,111 @@ fn guarded(piece: Vec<u8>) -> Vec<u8> {
     }
 }
 
-/// Where the last record that surely ends in these bytes ends.
-fn last_record_end(bytes: &[u8], delimiter: u8) -> Option<usize> {
-    if memchr::memchr(b'"', bytes).is_none() {
-        return memchr::memrchr(b'\n', bytes).map(|at| at + 1);
-    }
-    let mut reader = dialect::reader(delimiter);
-    // What the fields are is not asked here.
-    let (mut text, mut ends) = ([0; 4096], [0; 256]);
-    let (mut at, mut end) = (0, None);
-    while at < bytes.len() {
-        let (result, taken, ..) = reader.read_record(&bytes[at..], &mut text, &mut ends);
-        at += taken;
-        match result {
-            ReadRecordResult::Record => end = Some(at),
-            ReadRecordResult::OutputFull | ReadRecordResult::OutputEndsFull => {}
-            ReadRecordResult::InputEmpty | ReadRecordResult::End => break,
-        }
-    }
-    end
+fn delimiter_name(delimiter: u8) -> &'static str {
+    let known = DELIMITERS.iter().find(|d| d.0 == delimiter);
+    known.map_or("", |d| d.1)
+}
+
+/// Lines that end in some bytes.
+fn line_ends(bytes: &[u8]) -> usize {
+    memchr::memchr_iter(b'\n', bytes).count()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn refused(table: &[u8]) -> String {
+        let source: Box<dyn Read> = Box::new(std::io::Cursor::new(table.to_vec()));
+        let opened = CsvPieces::new(source, "t.csv".as_ref(), &FileEntry::default());
+        let (mut pieces, _) = match opened {
+            Ok(opened) => opened,
+            Err(refused) => return refused.to_string(),
+        };
+        loop {
+            match pieces.next() {
+                Ok(Some(_)) => {}
+                Ok(None) => return String::new(),
+                Err(refused) => return refused.to_string(),
+            }
+        }
+    }
+
     #[test]
-    fn pieces_end_where_records_end() {
-        assert_eq!(last_record_end(b"1,2\n3", b','), Some(4));
-        assert_eq!(last_record_end(b"1,2", b','), None);
-        // A line's end within quotes ends no record.
-        assert_eq!(last_record_end(b"1,\"a\nb\"\n2,\"c\nd", b','), Some(8));
-        // A quote within a field is an ordinary character.
-        assert_eq!(
-            last_record_end(b"5\" tube,1\n6\" tube,2\n7", b','),
-            Some(20)
+    fn a_mark_that_is_not_closed_ends_the_work_and_its_line_is_named() {
+        let said = |table: &str| refused(table.as_bytes());
+        let open = said("a,b\n1,x\n2,\"see\n3,x\n4,y\n");
+        assert!(
+            open.starts_with("t.csv: line 3: a quotation mark opens"),
+            "{open}"
         );
+        let closed = said("a,b\n1,x\n2,\"see\n3,x\n4,\"y\"\n");
+        assert!(
+            closed.contains("line 3") && closed.contains("line 5"),
+            "{closed}"
+        );
+        assert!(said("a,\"b\n1,x\n").contains("line 1: a quotation mark"));
+        assert_eq!(said("a,b\n1,\"x\ny\"\n2,\"z\"\n"), "");
+    }
+
+    #[test]
+    fn a_first_line_of_the_delimiter_is_no_heading() {
+        for (table, entry, note) in [
+            (&b"sep=;\na;b\n1;2\n"[..], FileEntry::default(), 1),
+            (
+                b"\xef\xbb\xbfsep=,\r\na,b\r\n1;2\r\n",
+                FileEntry::default(),
+                1,
+            ),
+            // A binding counts lines from the file's first.
+            (
+                b"sep=;\nExport, invented\na;b\n1;2\n",
+                FileEntry {
+                    header_row: Some(3),
+                    ..FileEntry::default()
+                },
+                1,
+            ),
+            (
+                b"sep=;\na|b\n1|2\n",
+                FileEntry {
+                    delimiter: Some("|".into()),
+                    ..FileEntry::default()
+                },
+                0,
+            ),
+        ] {
+            let source: Box<dyn Read> = Box::new(table);
+            let (pieces, headings) = CsvPieces::new(source, "t.csv".as_ref(), &entry).unwrap();
+            assert_eq!(headings, ["a", "b"]);
+            assert_eq!(pieces.notes().len(), note);
+        }
+    }
+
+    #[test]
+    fn it_is_named_in_tables_larger_than_a_piece_without_reading_them_to_the_end() {
+        let mut table = b"a,b\n".to_vec();
+        let mut lines = 1;
+        let mut add = |table: &mut Vec<u8>, size: usize| {
+            while table.len() < size {
+                table.extend(b"1,\"x\ny\"\n2,z\n");
+                lines += 3;
+            }
+            lines
+        };
+        let before = add(&mut table, 5 * PIECE);
+        table.extend(b"1,\"see\n");
+        let end = table.len();
+        for _ in 0..LONGEST_FIELD {
+            table.extend(b"1,z\n");
+        }
+        let said = refused(&table);
+        assert!(said.contains(&format!("line {}:", before + 1)), "{said}");
+        // A mark in a later piece that closes it is found too.
+        table.truncate(end + 3 * PIECE / 4 * 4);
+        table.extend(b"2,\"y\"\n");
+        let said = refused(&table);
+        assert!(said.contains(&format!("line {}:", before + 1)), "{said}");
     }
 
     /// A source that gives a few bytes at a time.

@@ -22,7 +22,14 @@ pub(super) fn lines(
     let derived = &applied.columns[..application.derived];
     let uncertain = || applied.uncertain.iter().map(|standards| &standards.values);
     for (at, row) in applied.used.iter().enumerate() {
-        let fields = applied.rows.fields(*row, width);
+        let mut fields = applied.rows.fields(*row, width);
+        if !applied.rewritten.is_empty() {
+            for (column, field) in fields.iter_mut().enumerate() {
+                if let Some(leaves) = applied.rewritten.number(*row, column) {
+                    *field = number(leaves).into();
+                }
+            }
+        }
         if leave.hides() {
             let whose = leave.of().map_or("", |of| &*fields[of]);
             for (column, field) in fields.iter().enumerate() {

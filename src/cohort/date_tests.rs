@@ -61,8 +61,8 @@ fn years_of_two_digits_are_refused_with_the_way_out_which_works() {
     assert_eq!(
         refused.reasons,
         [
-            "day: `27.02.31` is no date such as 2031-05-17, so it cannot be shifted; its year has two digits: say which hundred years they stand for, such as `[file]` with `two_digit_years_from = 1970` for 1970 to 2069",
-            "day: `28-Feb-31` is no date such as 2031-05-17, so it cannot be shifted; its year has two digits: say which hundred years they stand for, such as `[file]` with `two_digit_years_from = 1970` for 1970 to 2069",
+            "day: what stands there is no date such as 2031-05-17, so it cannot be shifted; its year has two digits: say which hundred years they stand for, such as `[file]` with `two_digit_years_from = 1970` for 1970 to 2069",
+            "day: what stands there is no date such as 2031-05-17, so it cannot be shifted; its year has two digits: say which hundred years they stand for, such as `[file]` with `two_digit_years_from = 1970` for 1970 to 2069",
         ]
     );
     let binding = format!("[file]\ndate_order = \"dmy\"\ntwo_digit_years_from = 1970\n{SHIFT}");

@@ -24,6 +24,34 @@ pub(super) fn encoding(head: &[u8], entry: &FileEntry) -> Option<&'static Encodi
         .filter(|encoding| *encoding != encoding_rs::UTF_8)
 }
 
+/// A first line that says by what fields are separated, as spreadsheet programs write it: `sep=;`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct SeparatorLine {
+    pub(super) delimiter: u8,
+    /// Bytes up to the next line.
+    pub(super) end: usize,
+}
+
+/// The line of the delimiter at the start of a text, if there is one.
+pub(super) fn separator_line(head: &[u8]) -> Option<SeparatorLine> {
+    let marked = head.strip_prefix("\u{feff}".as_bytes()).unwrap_or(head);
+    let end = memchr::memchr(b'\n', marked)?;
+    let line = marked[..end].trim_ascii_start();
+    let line = line.strip_suffix(b"\r").unwrap_or(line);
+    let line = line
+        .strip_prefix(b"\"")
+        .map_or(line, |quoted| quoted.strip_suffix(b"\"").unwrap_or(quoted));
+    let (word, rest) = line.split_at_checked(4)?;
+    let [delimiter] = rest else {
+        return None;
+    };
+    let is_known = DELIMITERS.iter().any(|d| d.0 == *delimiter);
+    (word.eq_ignore_ascii_case(b"sep=") && is_known).then_some(SeparatorLine {
+        delimiter: *delimiter,
+        end: head.len() - marked.len() + end + 1,
+    })
+}
+
 /// A reader of records with this delimiter.
 pub(super) fn reader(delimiter: u8) -> Reader {
     ReaderBuilder::new().delimiter(delimiter).build()
@@ -101,6 +129,25 @@ mod tests {
         }
         let refused = delimiter(b"a;b,c\n1;2,3\n").unwrap_err();
         assert_eq!(refused, ["commas", "semicolons"]);
+    }
+
+    #[test]
+    fn a_first_line_may_say_the_delimiter() {
+        let found = |text: &str| separator_line(text.as_bytes()).map(|l| (l.delimiter, l.end));
+        assert_eq!(found("sep=;\na;b\n"), Some((b';', 6)));
+        assert_eq!(found("SEP=,\r\na,b\r\n"), Some((b',', 7)));
+        assert_eq!(found("sep=\t\na\tb\n"), Some((b'\t', 6)));
+        assert_eq!(found("\u{feff}\"sep=;\"\na;b\n"), Some((b';', 11)));
+        for other in [
+            "sep=\na\n",
+            "sep=:\na\n",
+            "sep=;",
+            "sep=;b\na\n",
+            "a;b\nsep=;\n",
+            "",
+        ] {
+            assert_eq!(found(other), None, "{other}");
+        }
     }
 
     #[test]

@@ -7,8 +7,8 @@ use std::path::Path;
 
 use super::binding::Binding;
 use super::binding_file::BindingFile;
-use super::draft_match::{Match, Words, exams, matched};
-use super::draft_names::IDENTIFIERS;
+use super::draft_match::{Match, exams, matched};
+use super::draft_persons::{could_be_a_persons, names_a_birth, names_a_person, whose};
 use super::draft_values::Fields;
 use super::error::CohortError;
 use super::file_entry::FileEntry;
@@ -126,7 +126,8 @@ pub(super) struct Drafting<'s> {
 #[derive(Default)]
 struct Private {
     identifiers: Vec<String>,
-    perhaps: Vec<String>,
+    /// Columns whose values could be a person's, and why.
+    perhaps: Vec<(String, &'static str)>,
     dates: Vec<usize>,
     /// Words for `date_order`, where dates need it.
     order: Option<&'static str>,
@@ -220,16 +221,12 @@ impl Drafting<'_> {
                 continue;
             }
             let fields = self.fields(column);
-            let words = Words::of(heading).words;
             let mut of_column = fields.date_orders(None);
             let has_short_years = of_column.is_empty();
             if has_short_years {
                 of_column = fields.date_orders(Some(YEARS_FROM));
             }
-            let is_birth = words
-                .iter()
-                .any(|w| matches!(&**w, "birth" | "dob" | "born" | "geburtsdatum"));
-            if !of_column.is_empty() && !is_birth {
+            if !of_column.is_empty() && !names_a_birth(heading) {
                 private.dates.push(column);
                 private.has_short_years |= has_short_years;
                 is_order_needed |= has_short_years && !fields.dates_need_no_order(Some(YEARS_FROM));
@@ -237,10 +234,10 @@ impl Drafting<'_> {
                 orders = Some(left.into_iter().filter(|o| of_column.contains(o)).collect());
             } else if matches[column].is_some() {
                 // A reading, whatever else its heading says.
-            } else if words.iter().any(|word| IDENTIFIERS.contains(&&**word)) {
+            } else if names_a_person(heading) {
                 private.identifiers.push(heading.clone());
-            } else if fields.look_like_identifiers() {
-                private.perhaps.push(heading.clone());
+            } else if let Some(why) = could_be_a_persons(&fields) {
+                private.perhaps.push((heading.clone(), why));
             }
         }
         // Where years of two digits can stand first or last, they hardly stand first.
@@ -266,13 +263,9 @@ impl Drafting<'_> {
             for heading in &private.identifiers {
                 _ = writeln!(text, "    {},", quoted(heading));
             }
-            for heading in &private.perhaps {
+            for (heading, why) in &private.perhaps {
                 self.unsure += 1;
-                _ = writeln!(
-                    text,
-                    "    # {},  # unsure: nearly every row has another text",
-                    quoted(heading)
-                );
+                _ = writeln!(text, "    # {},  # unsure: {why}", quoted(heading));
             }
             text.push_str("]\n");
         }
@@ -320,7 +313,7 @@ impl Drafting<'_> {
                 _ = writeln!(text, "# unsure of {}", one_line(doubt));
             }
         }
-        if let ([_, ..], Some(of)) = (&private.dates[..], private.identifiers.first()) {
+        if let ([_, ..], Some(of)) = (&private.dates[..], whose(&private.identifiers)) {
             let dates: Vec<String> = private
                 .dates
                 .iter()

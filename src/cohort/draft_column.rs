@@ -2,9 +2,11 @@
 
 use std::fmt::Write as _;
 
+use super::apply::counted;
 use super::binding::Part;
 use super::draft::{Drafting, one_line, quoted};
 use super::draft_match::Match;
+use super::draft_persons::could_be_a_persons;
 use super::plain_number::plain_number;
 use crate::formula::CellId;
 use crate::quantity::Unit;
@@ -135,8 +137,12 @@ impl Drafting<'_> {
         if !texts.is_empty() {
             let list: Vec<String> = texts.iter().take(5).map(|(text, _)| quoted(text)).collect();
             entry.unsure.push(format!(
-                "{} texts that are no numbers, such as {}; those that stand for nothing belong to missing",
-                texts.len(),
+                "{}, such as {}; those that stand for nothing belong to missing",
+                counted(
+                    texts.len(),
+                    "text that is no number",
+                    "texts that are no numbers"
+                ),
                 list.join(", ")
             ));
         }
@@ -153,7 +159,9 @@ impl Drafting<'_> {
             .iter()
             .map(|row| row[column].trim())
             .find(|field| !field.is_empty());
-        let example = example.filter(|field| plain_number(field).is_some());
+        // What could be a person's is not written down.
+        let is_measured = could_be_a_persons(&self.fields(column)).is_none();
+        let example = example.filter(|field| is_measured && plain_number(field).is_some());
         let example = example.map_or_else(String::new, |field| format!(", such as {field}"));
         _ = writeln!(
             text,

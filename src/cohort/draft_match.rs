@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::binding::Part;
-use super::draft_names::{EXAMS, NAMES};
+use super::draft_names::{EXAMS, INTERVENTIONS, NAMES};
 use crate::formula::CellId;
 use crate::hemodynamics;
 use crate::quantity::Unit;
@@ -25,6 +25,8 @@ pub(super) struct Match {
 pub(super) struct Words {
     pub(super) words: Vec<String>,
     units: Vec<Unit>,
+    /// Those that stand alone in brackets, or that headings name without any: nothing else is meant by them.
+    clear: Vec<Unit>,
 }
 
 impl Words {
@@ -43,6 +45,11 @@ impl Words {
             let unit = candidates
                 .iter()
                 .find_map(|text| unit_word(text, bracketed));
+            let is_alone = piece.ends_with([')', ']']) || !bracketed;
+            if let Some(unit) = unit.filter(|u| is_alone && (u.code().len() > 1 || u.code() == "%"))
+            {
+                found.clear.push(unit);
+            }
             match unit {
                 Some(unit) => found.units.push(unit),
                 None => found.words.extend(
@@ -83,15 +90,32 @@ pub(super) fn exams(sheet: &Sheet) -> BTreeSet<String> {
 
 /// The cell that a heading seems to name.
 pub(super) fn matched(sheet: &Sheet, exams: &BTreeSet<String>, heading: &str) -> Option<Match> {
-    let Words { mut words, units } = Words::of(heading);
+    let Words {
+        mut words,
+        units,
+        clear,
+    } = Words::of(heading);
     let exam = take_exam(&mut words, exams);
     let part = take_part(&mut words);
-    let (name, doubt) = cell_name(sheet, &words)?;
-    let (full, doubt) = match exam {
-        Some(exam) => (format!("{exam}.{name}"), doubt),
-        None => (name, doubt),
+    let full = |name: &str| match &exam {
+        Some(exam) => format!("{}.{name}", exam.name),
+        None => name.to_owned(),
     };
-    let cell = sheet.cell(&full)?;
+    // A heading's own unit says what it cannot be.
+    let admits = |name: &str| {
+        let own = sheet.cell(&full(name)).and_then(|cell| sheet.unit(cell));
+        let fits = |own: Unit| clear.iter().any(|u| u.dimension() == own.dimension());
+        part != Part::Value || clear.is_empty() || own.is_none_or(fits)
+    };
+    let known = phrases(sheet).into_iter().filter(|(_, name)| admits(name));
+    let known: Vec<(String, String)> = known.collect();
+    // What was done between the exams may be named with them: `pre fluid VTI`.
+    let without = exam
+        .as_ref()
+        .and_then(|exam| exam.without_intervention(&words));
+    let plain = without.and_then(|words| cell_name(&known, &words).filter(|(_, d)| d.is_none()));
+    let (name, doubt) = plain.or_else(|| cell_name(&known, &words))?;
+    let cell = sheet.cell(&full(&name))?;
     let own = sheet.unit(cell).unwrap_or(Unit::ONE);
     let fits = |unit: &Unit| unit.dimension() == own.dimension() && part != Part::Beats;
     Some(Match {
@@ -103,7 +127,7 @@ pub(super) fn matched(sheet: &Sheet, exams: &BTreeSet<String>, heading: &str) ->
 }
 
 /// Takes the word that names an exam of the sheet out of a heading.
-fn take_exam(words: &mut Vec<String>, exams: &BTreeSet<String>) -> Option<String> {
+fn take_exam(words: &mut Vec<String>, exams: &BTreeSet<String>) -> Option<ExamWord> {
     let exam_of = |word: &str| {
         if exams.contains(word) {
             return Some(word.to_owned());
@@ -113,7 +137,29 @@ fn take_exam(words: &mut Vec<String>, exams: &BTreeSet<String>) -> Option<String
         found.map(|(exam, _)| (*exam).to_owned())
     };
     let at = words.iter().position(|word| exam_of(word).is_some())?;
-    exam_of(&words.remove(at))
+    let name = exam_of(&words.remove(at))?;
+    Some(ExamWord { name, at })
+}
+
+/// A word that named an exam of the sheet.
+struct ExamWord {
+    /// The exam.
+    name: String,
+    /// Where the word stood.
+    at: usize,
+}
+
+impl ExamWord {
+    /// The other words without one behind it for what was done between the exams.
+    fn without_intervention(&self, words: &[String]) -> Option<Vec<String>> {
+        let behind = words.get(self.at)?;
+        let is_one = INTERVENTIONS.contains(&behind.as_str()) && words.len() > 1;
+        is_one.then(|| {
+            let mut others = words.to_vec();
+            others.remove(self.at);
+            others
+        })
+    }
 }
 
 /// Takes the word that says what of a reading a column holds out of a heading.
@@ -133,12 +179,11 @@ fn take_part(words: &mut Vec<String>) -> Part {
 }
 
 /// The name of the cell that words seem to mean, without its exam, and a doubt if there is one.
-fn cell_name(sheet: &Sheet, words: &[String]) -> Option<(String, Option<String>)> {
+fn cell_name(known: &[(String, String)], words: &[String]) -> Option<(String, Option<String>)> {
     let said = words.join(" ");
     if said.is_empty() {
         return None;
     }
-    let known = phrases(sheet);
     if let Some((_, name)) = known.iter().find(|(phrase, _)| *phrase == said) {
         return Some((name.clone(), None));
     }
@@ -218,6 +263,25 @@ mod tests {
             );
             assert_eq!(found.doubt, None, "{heading}");
         }
+        // A unit that does not measure a cell excludes it, and what was done is no part of what was measured.
+        for (heading, name) in [
+            ("Pre fluid VTI (cm)", "before.lvot_vti"),
+            ("post fluid VTI", "after.lvot_vti"),
+            ("Post-bolus HR (bpm)", "after.heart_rate"),
+            ("post fluid volume (mL)", "after.fluid_given"),
+        ] {
+            let found = matched(&sheet, &exams, heading).expect(heading);
+            assert_eq!(sheet.name(found.cell), name, "{heading}");
+            assert_eq!(found.doubt, None, "{heading}");
+        }
+        for heading in ["VTI variation (%)", "Fluid balance (kg)", "Pulse (cm)"] {
+            assert_eq!(matched(&sheet, &exams, heading), None, "{heading}");
+        }
+        let of_resistance = matched(&sheet, &exams, "SVR (dyn s cm-5)").unwrap();
+        assert_eq!(
+            sheet.name(of_resistance.cell),
+            "systemic_vascular_resistance"
+        );
         let doubtful = matched(&sheet, &exams, "VTI corrected by hand").unwrap();
         assert!(doubtful.doubt.unwrap().contains("only `vti`"));
         let misspelled = matched(&sheet, &exams, "Hight").unwrap();

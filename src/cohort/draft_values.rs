@@ -39,6 +39,11 @@ impl<'t> Fields<'t> {
         }
     }
 
+    /// What is said, row by row.
+    pub(super) fn said(&self) -> &[&'t str] {
+        &self.fields
+    }
+
     pub(super) fn len(&self) -> usize {
         self.fields.len()
     }

@@ -45,7 +45,7 @@ pub enum CohortError {
         message: String,
     },
     /// Somebody stopped the work.
-    #[error("stopped after {rows} rows; nothing was written")]
+    #[error("stopped after {}; nothing was written", super::apply::counted(*rows, "row", "rows"))]
     Stopped {
         /// Rows read so far.
         rows: usize,
@@ -123,7 +123,7 @@ pub enum CohortError {
         message: String,
     },
     /// A key that could be guessed.
-    #[error("{path}: a key of {bytes} bytes can be guessed; write at least 16 random bytes", path = path.display())]
+    #[error("{path}: a key of {bytes} bytes can be guessed; write at least 16 random bytes, as `semilunar binding` shows", path = path.display())]
     ShortKey {
         /// The key's file.
         path: PathBuf,
@@ -132,7 +132,7 @@ pub enum CohortError {
     },
     /// Identifiers, or dates to shift, without a key.
     #[error(
-        "the binding names identifiers or dates to shift ({headings}) and there is no key: give a key file, or say that identifiers are kept"
+        "the binding names identifiers or dates to shift ({headings}) and there is no key: give a key file (`semilunar binding` shows how one is made), or say that identifiers are kept"
     )]
     NoKey {
         /// The headings.

@@ -15,6 +15,7 @@ use super::csv_results;
 use super::error::CohortError;
 use super::forms::Forms;
 use super::frame_results;
+use super::hidden::Identifiers;
 use super::in_order::Line;
 use super::leave::Leave;
 use super::pair::Exams;
@@ -69,6 +70,15 @@ pub struct Options {
 }
 
 impl Options {
+    /// How a cohort in memory shows identifiers, and dates that leave shifted.
+    pub(super) fn identifiers(&self) -> Identifiers {
+        match &self.key {
+            _ if self.keep_identifiers => Identifiers::Kept,
+            Some(key) => Identifiers::Keyed(key.clone()),
+            None => Identifiers::Numbered,
+        }
+    }
+
     pub(super) fn threads(&self) -> usize {
         let all = || std::thread::available_parallelism().ok();
         self.threads.or_else(all).map_or(1, NonZeroUsize::get)

@@ -18,6 +18,7 @@ use super::plain_number::plain_number;
 use super::remarks::remark;
 use super::row::is_nothing;
 use super::rows::Rows;
+use crate::formula::notation::number;
 
 /// The types of all columns of results; `own` are those of the table, where it has types.
 pub(super) fn schema(
@@ -35,7 +36,7 @@ pub(super) fn schema(
             let kept = own.and_then(|own| own.get(heading));
             let data_type = match kept {
                 _ if leaving.contains(&column) => DataType::String,
-                Some(kept) => kept.clone(),
+                Some(kept) => leaves_as(kept, binding, column),
                 None if is_number(binding, column) => DataType::Float64,
                 None => DataType::String,
             };
@@ -46,6 +47,45 @@ pub(super) fn schema(
         .map(|heading| Field::new(heading.as_str().into(), DataType::Float64));
     let remarks = Field::new("remarks".into(), DataType::String);
     Schema::from_iter(fields.chain(results).chain([remarks]))
+}
+
+/// The type that a column with one of its own leaves with: a tenth of a whole number is none.
+fn leaves_as(own: &DataType, binding: &Binding, column: usize) -> DataType {
+    let mut bound = binding.columns.iter();
+    let is_converted = bound.any(|bound| bound.column == column && bound.converts_factor_ten());
+    match own.is_integer() && is_converted {
+        true => DataType::Float64,
+        false => own.clone(),
+    }
+}
+
+/// A column with the numbers that leave in the place of some fields.
+fn rewritten(column: &Column, applied: &Applied, at: usize) -> Result<Column, PolarsError> {
+    let leaves = |row: &usize| applied.rewritten.number(*row, at);
+    let is_number = column.dtype().is_primitive_numeric();
+    let as_type = if is_number {
+        DataType::Float64
+    } else {
+        DataType::String
+    };
+    let plain = column.cast(&as_type)?;
+    let heading = column.name().clone();
+    let new = match is_number {
+        true => {
+            let own = plain.f64()?.iter().zip(&applied.used);
+            let all = own.map(|(own, row)| leaves(row).or(own));
+            Float64Chunked::from_iter_options(heading, all).into_column()
+        }
+        false => {
+            let own = plain.str()?.iter().zip(&applied.used);
+            let all = own.map(|(own, row)| match leaves(row) {
+                Some(leaves) => Some(number(leaves)),
+                None => own.map(str::to_owned),
+            });
+            StringChunked::from_iter_options(heading, all).into_column()
+        }
+    };
+    Ok(new)
 }
 
 /// Whether a column is bound as numbers.
@@ -120,6 +160,15 @@ fn frame_columns(
             .filter(&BooleanChunked::from_slice("used".into(), &is_used))?
     };
     let mut columns = kept.columns().to_vec();
+    for (at, column) in columns.iter_mut().enumerate() {
+        let leaves_as = leaves_as(column.dtype(), application.binding, at);
+        if applied.rewritten.concerns(at) {
+            *column = rewritten(column, applied, at)?;
+        }
+        if *column.dtype() != leaves_as {
+            *column = column.cast(&leaves_as)?;
+        }
+    }
     for column in application.leave.columns() {
         let heading = &application.binding.headings[column];
         columns[column] = leaving(application, applied, column, heading);
@@ -175,9 +224,14 @@ fn used_numbers(applied: &mut Applied, column: usize) -> Vec<f64> {
         Some(numbers) if are_all_used => std::mem::take(numbers),
         Some(numbers) => rows.map(|row| numbers[*row]).collect(),
         // A column that says more of a reading, such as its beats.
-        None => rows
-            .map(|row| plain_number(applied.rows.field(*row, column).trim()).unwrap_or(f64::NAN))
-            .collect(),
+        None => {
+            let number = |row: &usize| {
+                let said = || plain_number(applied.rows.field(*row, column).trim());
+                let leaves = applied.rewritten.number(*row, column);
+                leaves.or_else(said).unwrap_or(f64::NAN)
+            };
+            rows.map(number).collect()
+        }
     }
 }
 

@@ -10,6 +10,7 @@ use super::apply::WIDTH;
 use super::binding::{Binding, BoundColumn, Part};
 use super::checks::{Finding, Why};
 use super::plain_number::plain_number;
+use super::rewritten::Rewritten;
 use super::row::{RowReadings, Wrong, lane_of, read_row, reading, says_nothing};
 use super::rows::Rows;
 use crate::formula::{Facet, Lane, Lanes, Status};
@@ -45,6 +46,8 @@ pub(super) struct Memory {
     numbers: Vec<NumberColumn>,
     known: Vec<HashMap<String, Option<Vec<Lane>>>>,
     key: String,
+    /// The numbers that leave in another form than they came.
+    rewritten: Rewritten,
 }
 
 /// A column of values, as numbers.
@@ -120,6 +123,18 @@ impl Intake {
             .collect()
     }
 
+    /// The numbers that leave in another form than they came; they are not there afterwards.
+    pub(super) fn take_rewritten(
+        &self,
+        binding: &Binding,
+        rows: &Rows,
+        memory: &mut Memory,
+    ) -> Rewritten {
+        let mut rewritten = std::mem::take(&mut memory.rewritten);
+        rewritten.note_uncertainties(binding, rows);
+        rewritten
+    }
+
     /// Fills the inputs of a program from a stretch of rows. A row that cannot be read comes back
     /// with the reason, and its inputs are missing; one of which more must be said, with that.
     pub(super) fn fill(
@@ -148,6 +163,7 @@ impl Intake {
                     numbers,
                     known,
                     key,
+                    ..
                 } = memory;
                 let reader = FieldReader {
                     cell,
@@ -161,9 +177,8 @@ impl Intake {
             }
         }
         let odd = (0..stretch.len).filter(|lane| is_odd[*lane]);
-        let numbers = &mut memory.numbers;
         odd.map(|lane| {
-            let read = self.read_with_care(sheet, binding, stretch, lane, numbers, inputs);
+            let read = self.read_with_care(sheet, binding, stretch, lane, memory, inputs);
             (lane, read)
         })
         .collect()
@@ -176,21 +191,24 @@ impl Intake {
         binding: &Binding,
         stretch: &Stretch<'_>,
         lane: usize,
-        numbers: &mut [NumberColumn],
+        memory: &mut Memory,
         inputs: &mut [Lanes<WIDTH>],
     ) -> Result<Vec<Finding>, Wrong> {
         let row = stretch.start + lane;
         let fields = stretch.rows.fields(row, binding.headings.len());
         let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
         let read = read_row(sheet, binding, &fields);
-        for (cell, numbers) in self.cells.iter().zip(numbers) {
+        for (cell, numbers) in self.cells.iter().zip(&mut memory.numbers) {
+            let column = cell.bound.column;
             if let Ok((readings, _)) = &read
                 && let Some(number) = number_of(readings, &cell.bound)
+                && let Some(leaves) =
+                    memory
+                        .rewritten
+                        .note(&cell.bound, row, fields[column], number)
+                && let Some(value) = numbers.values.get_mut(row)
             {
-                // A number that came with a unit of its own.
-                if let Some(value) = numbers.values.get_mut(row).filter(|v| v.is_nan()) {
-                    *value = number;
-                }
+                *value = leaves;
             }
             for (input, facet) in &cell.inputs {
                 let found = match &read {

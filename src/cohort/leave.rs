@@ -91,8 +91,9 @@ impl Leave {
                     "{heading}: the date is nobody's, so it cannot be shifted: `{}` is blank",
                     headings[dates.of]
                 )),
+                // The field itself is not repeated: it may be a date in another form.
                 None => Some(format!(
-                    "{heading}: `{date}` is no date such as 2031-05-17, so it cannot be shifted{}",
+                    "{heading}: what stands there is no date such as 2031-05-17, so it cannot be shifted{}",
                     way_out(&date, dates.form)
                 )),
             }

@@ -10,6 +10,7 @@ use super::checks::{Checked, Fed, Feed, Tally, Why};
 use super::dates::DateForm;
 use super::error::CohortError;
 use super::files::Options;
+use super::hidden::{Hidden, Private, ShownRows};
 use super::in_order::Line;
 use super::leave::Leave;
 use super::pair::Exams;
@@ -81,6 +82,8 @@ pub struct Cohort {
     fields_aside: HashMap<String, Vec<Option<String>>>,
     rows: Vec<usize>,
     uncertain: HashMap<String, Vec<Option<RowUncertainty>>>,
+    /// By heading: the columns that do not leave as they are.
+    private: HashMap<String, Private>,
     /// What bound the columns, so that rows can be read again.
     bound_by: Options,
 }
@@ -95,8 +98,8 @@ impl Cohort {
         Cohort::of(sheet, Table::open(table)?, &Options::default())
     }
 
-    /// Applies a sheet to a table and keeps the results. Nothing leaves: identifiers stay what
-    /// they are, and no key is asked for.
+    /// Applies a sheet to a table and keeps the results. No key is asked for: without one, identifiers that the binding names are
+    /// numbered in the order in which they first appear, and dates to shift are withheld ([`Identifiers`](super::Identifiers)).
     ///
     /// # Errors
     /// [`CohortError`].
@@ -126,6 +129,12 @@ impl Cohort {
             },
             ..Cohort::default()
         };
+        let mut hidden = Hidden::of(&binding, &options.identifiers())?;
+        for (column, heading) in binding.headings.iter().enumerate() {
+            if let Some(private) = hidden.private(column) {
+                cohort.private.insert(heading.trim().to_owned(), private);
+            }
+        }
         let mut held = vec![0; application.advice.distinct.len()];
         let mut tally = Tally::default();
         let mut feed = Feed::new(&mut table, &binding, &forms);
@@ -148,7 +157,8 @@ impl Cohort {
                 UncertaintyCounts::join(&mut cohort.uncertainties, counts);
                 cohort.take_uncertainties(&application, &applied);
                 tally.add(&applied.tally);
-                cohort.take(&names, &binding.headings, applied);
+                let shown = hidden.show_rows(&applied);
+                cohort.take(&names, &binding.headings, applied, shown);
                 Ok(())
             },
         };
@@ -164,12 +174,19 @@ impl Cohort {
             ..Options::default()
         };
         cohort.notes = forms.notes;
+        cohort.notes.extend(hidden.note());
         cohort.exams = exams;
         Ok(cohort)
     }
 
     /// Takes a piece in.
-    fn take(&mut self, names: &[String], headings: &[String], applied: Applied) {
+    fn take(
+        &mut self,
+        names: &[String],
+        headings: &[String],
+        applied: Applied,
+        mut shown: ShownRows,
+    ) {
         let before = self.counts.read;
         for (name, values) in names.iter().zip(&applied.columns) {
             let column = self.columns.entry(name.clone()).or_default();
@@ -181,11 +198,19 @@ impl Cohort {
         }
         for (column, heading) in headings.iter().enumerate() {
             let fields = self.fields.entry(heading.trim().to_owned()).or_default();
+            if let Some(shown) = shown.used.remove(&column) {
+                fields.extend(shown);
+                continue;
+            }
             let rows = applied.used.iter();
             fields.extend(rows.map(|row| applied.rows.field(*row, column).into_owned()));
         }
         for (column, heading) in headings.iter().enumerate() {
             let fields = self.fields_aside.entry(heading.trim().to_owned());
+            if let Some(shown) = shown.aside.remove(&column) {
+                fields.or_default().extend(shown);
+                continue;
+            }
             let field = |aside: &Aside| {
                 let is_regular = aside.is_regular && aside.fields.len() == headings.len();
                 is_regular.then(|| aside.fields[column].clone())
@@ -247,13 +272,13 @@ impl Cohort {
         names
     }
 
-    /// The fields under a heading, as they came, of the rows used; `None` where the table has no
-    /// such heading.
+    /// The fields under a heading of the rows used, as they came, those of private columns excepted; `None` where the table has
+    /// no such heading.
     pub fn fields(&self, heading: &str) -> Option<&[String]> {
         self.fields.get(heading.trim()).map(Vec::as_slice)
     }
 
-    /// The fields under a heading, as they came, of the rows set aside, in the order of
+    /// The same of the rows set aside, in the order of
     /// [`Cohort::set_aside`]: nothing for a row that has not a field for each heading.
     pub fn fields_aside(&self, heading: &str) -> Option<&[Option<String>]> {
         self.fields_aside.get(heading.trim()).map(Vec::as_slice)
@@ -263,6 +288,11 @@ impl Cohort {
     pub(super) fn date_form(&self) -> DateForm {
         let binding = self.bound_by.binding.as_ref();
         binding.map_or(DateForm::CLEAR, |binding| binding.file.date_form())
+    }
+
+    /// What the binding names a column as, so that it does not leave as it is.
+    pub fn private(&self, heading: &str) -> Option<Private> {
+        self.private.get(heading.trim()).copied()
     }
 
     /// The headings of the table, sorted.

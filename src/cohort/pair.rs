@@ -193,9 +193,8 @@ impl Pairing<'_> {
         let when = |column: usize| {
             moment(field(column), self.form).ok_or_else(|| {
                 format!(
-                    "{}: `{}` is no date with or without a time of day, such as 2031-05-17 07:30{}",
+                    "{}: what stands there is no date with or without a time of day, such as 2031-05-17 07:30{}",
                     heading(column),
-                    field(column),
                     way_out(field(column), self.form)
                 )
             })
@@ -291,8 +290,9 @@ impl Pairing<'_> {
                 second.0.fields[*column].trim(),
             );
             if !a.is_empty() && !b.is_empty() && a != b {
+                // What they are is not said: it may be a name or a date.
                 return Err(format!(
-                    "not paired: {} is `{a}` in row {} and `{b}` in row {}",
+                    "not paired: {} is not the same in rows {} and {}",
                     self.headings[*column],
                     first.0.number + 1,
                     second.0.number + 1

@@ -94,9 +94,9 @@ fn the_last_exam_before_and_the_first_after_make_a_pair() {
     );
     assert_eq!(told[2], ("5", "not paired: there is no exam after"));
     assert_eq!(told[3], ("6", "not paired: there is no exam after"));
-    assert!(told[4].1.starts_with("at: `soon` is no date"));
+    assert!(told[4].1.starts_with("at: what stands there is no date"));
     assert!(told[5].1.starts_with("`patient` is blank"));
-    let differ = "not paired: lvot_diameter is `2` in row 9 and `2.1` in row 10";
+    let differ = "not paired: lvot_diameter is not the same in rows 9 and 10";
     assert_eq!(told[6..8], [("9", differ), ("10", differ)]);
     assert_eq!(told[8], ("11", "the row has 2 fields, the heading 5"));
 }

@@ -19,7 +19,7 @@ pub const SHORTEST_KEY: usize = 16;
 const SHOWN: usize = 16;
 
 /// The secret that makes pseudonyms. It is never printed.
-#[derive(Clone)]
+#[derive(Clone, PartialEq, Eq)]
 pub struct Key(Vec<u8>);
 
 impl std::fmt::Debug for Key {

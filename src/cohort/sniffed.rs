@@ -51,7 +51,17 @@ pub(super) fn sniffed(path: &Path) -> Result<Sniffed, CohortError> {
         Some(at) if is_cut => at + 1,
         _ => text.len(),
     };
-    found.settle_layout(&text[..end], path);
+    let text = &text[..end];
+    match dialect::separator_line(text.as_bytes()) {
+        None => found.settle_layout(text, path),
+        Some(said) => {
+            found.settle_layout(&text[said.end..], path);
+            found.entry.delimiter = Some(char::from(said.delimiter).to_string());
+            found.doubts.retain(|doubt| !doubt.starts_with("delimiter"));
+            // The line counts among those of the file.
+            found.entry.header_row = found.entry.header_row.map(|row| row + 1);
+        }
+    }
     Ok(found)
 }
 
@@ -139,7 +149,11 @@ impl Sniffed {
             );
         } else if first_line > 0 {
             self.doubts.push(format!(
-                "header_row: {first_line} lines before it have another number of fields"
+                "header_row: before it there {} with another number of fields",
+                match first_line {
+                    1 => "is 1 line".to_owned(),
+                    lines => format!("are {lines} lines"),
+                }
             ));
         }
         if first_line > 0 {
@@ -252,5 +266,10 @@ mod tests {
             (Some(3), Some(2))
         );
         assert_eq!(found.doubts.len(), 2);
+        let said = of(b"sep=;\na;b\n1;2\n", "t.csv");
+        assert_eq!(said.entry.delimiter.as_deref(), Some(";"));
+        assert_eq!((said.entry.header_row, said.doubts.len()), (None, 0));
+        let said = of(b"sep=;\nExport\na;b\n1;2\n1;3\n", "t.csv");
+        assert_eq!(said.entry.header_row, Some(3));
     }
 }

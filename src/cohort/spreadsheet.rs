@@ -91,6 +91,22 @@ impl Spreadsheet {
         let headings = headings(&grid, &layout);
         let width = headings.len();
         let below = layout.first + layout.rows;
+        let bare = grid.without_value(&book.formulas(&name)?, below);
+        if let Some((row, column)) = bare.first() {
+            let heading = column
+                .checked_sub(grid.start.1)
+                .and_then(|c| headings.get(c));
+            notes.push(format!(
+                "{} without the value computed, the first in row {} under `{}`, and read as blank: open the file in a program that \
+                 computes it, and save it there",
+                match bare.len() {
+                    1 => "1 field holds a formula".to_owned(),
+                    count => format!("{count} fields hold formulas"),
+                },
+                row + 1,
+                heading.map_or("", |heading| heading.trim())
+            ));
+        }
         let is_filled =
             |row: &Vec<SheetField>| row.iter().any(|field| !field.text.trim().is_empty());
         let rows = grid.rows.into_iter().skip(below - grid.start.0);
@@ -221,6 +237,19 @@ impl<'p> Book<'p> {
         }
     }
 
+    /// The places of a sheet's formulas, row and column from 0, by row.
+    ///
+    /// # Errors
+    /// A damaged file.
+    fn formulas(&mut self, name: &str) -> Result<Vec<(usize, usize)>, CohortError> {
+        let formulas = guarded(self.path, || self.book.worksheet_formula(name))?;
+        let (top, left) = formulas.start().unwrap_or_default();
+        let cells = formulas.used_cells();
+        let held = cells.filter(|(_, _, formula)| !formula.is_empty());
+        let places = held.map(|(row, column, _)| (top as usize + row, left as usize + column));
+        Ok(places.collect())
+    }
+
     /// The fields of a sheet.
     ///
     /// # Errors
@@ -240,6 +269,21 @@ impl<'p> Book<'p> {
             rows: fields(&range, is_per_cent),
             merged: merged.iter().map(Merged::from).collect(),
         })
+    }
+}
+
+impl Grid {
+    /// Those of some places, from a row on, where nothing stands.
+    fn without_value(&self, places: &[(usize, usize)], from: usize) -> Vec<(usize, usize)> {
+        let is_blank = |(row, column): &(usize, usize)| {
+            let place = row
+                .checked_sub(self.start.0)
+                .zip(column.checked_sub(self.start.1));
+            let field = place.and_then(|(row, column)| self.rows.get(row)?.get(column));
+            field.is_none_or(|field| field.text.trim().is_empty())
+        };
+        let places = places.iter().filter(|place| place.0 >= from);
+        places.filter(|place| is_blank(place)).copied().collect()
     }
 }
 
@@ -320,7 +364,10 @@ fn hundredfold(value: f64) -> f64 {
 fn guarded<T>(path: &Path, read: impl FnOnce() -> Result<T, XlsxError>) -> Result<T, CohortError> {
     let damaged = |message: String| CohortError::Table {
         path: path.to_owned(),
-        message: format!("it cannot be read as a spreadsheet (.xlsx): {message}"),
+        message: format!(
+            "it cannot be read as a spreadsheet (.xlsx): {message}: it may be another kind of file, or not copied whole; copy it again, \
+             or open it in a spreadsheet program and save it as .xlsx or .csv"
+        ),
     };
     match catch_unwind(AssertUnwindSafe(read)) {
         Ok(Ok(value)) => Ok(value),
@@ -361,6 +408,10 @@ mod tests {
                 .err()
                 .unwrap();
             assert!(refused.to_string().contains(name), "{refused}");
+            assert!(
+                refused.to_string().contains("save it as .xlsx or .csv"),
+                "{refused}"
+            );
         }
         let none = Spreadsheet::open(&folder.path().join("none.xlsx"), &FileEntry::default());
         assert!(matches!(none.err(), Some(CohortError::File { .. })));

@@ -2,6 +2,7 @@
 
 use csv_core::ReadRecordResult;
 
+use super::apply::counted;
 use super::dialect;
 
 /// The rows of a piece that have a field for each heading, all of them text.
@@ -140,7 +141,8 @@ impl Splitter {
         self.split.count += 1;
         let (text, ends) = (&self.text[..text_end], &self.ends[..fields]);
         let reason = if fields != self.width {
-            format!("the row has {fields} fields, the heading {}", self.width)
+            let fields = counted(fields, "field", "fields");
+            format!("the row has {fields}, the heading {}", self.width)
         } else {
             let rows = &mut self.split.rows;
             match whole_text(text, ends) {
@@ -204,7 +206,7 @@ mod tests {
         assert_eq!(
             refused,
             [
-                (1, "the row has 1 fields, the heading 2"),
+                (1, "the row has 1 field, the heading 2"),
                 (3, "the row has 3 fields, the heading 2"),
                 (4, "a field is not UTF-8 text"),
             ]

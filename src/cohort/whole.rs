@@ -72,7 +72,21 @@ fn beside(path: &Path) -> std::io::Result<tempfile::NamedTempFile> {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
-    tempfile::NamedTempFile::new_in(folder)
+    tempfile::NamedTempFile::new_in(folder).map_err(|error| {
+        // What the system says names a file that nobody knows.
+        let kind = error.kind();
+        let words = match folder.is_dir() {
+            false => format!(
+                "there is no folder {}: make it first, or name another",
+                folder.display()
+            ),
+            true => format!(
+                "no file can be made in the folder {}: {kind}",
+                folder.display()
+            ),
+        };
+        std::io::Error::new(kind, words)
+    })
 }
 
 fn appear(file: tempfile::NamedTempFile, path: &Path) -> std::io::Result<()> {
@@ -101,4 +115,26 @@ fn let_others_read(file: &File) -> std::io::Result<()> {
 #[cfg(not(unix))]
 fn let_others_read(_: &File) -> std::io::Result<()> {
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_folder_that_is_not_there_is_named_and_no_temporary_file() {
+        let folder = tempfile::tempdir().unwrap();
+        let nowhere = folder.path().join("nowhere");
+        let path = nowhere.join("r.csv");
+        let refused = Pending::create(&path).unwrap_err().to_string();
+        let (path_shown, folder_shown) = (path.display(), nowhere.display());
+        let expected = format!(
+            "{path_shown}: there is no folder {folder_shown}: make it first, or name another"
+        );
+        assert_eq!(refused, expected);
+        assert_eq!(
+            write_whole(&path, b"").unwrap_err().kind(),
+            std::io::ErrorKind::NotFound
+        );
+    }
 }

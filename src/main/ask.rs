@@ -5,7 +5,10 @@ use std::path::PathBuf;
 use clap::{Arg, ArgMatches, Command};
 use semilunar::notebook;
 
-use crate::{Done, Stop, UNUSABLE, path, print, read, refuse_overwriting, text, write};
+use crate::{
+    Done, Stop, UNUSABLE, identifiers, identifiers_asked, path, print, read, refuse_overwriting,
+    text, write,
+};
 
 const ABOUT: &str = "Ask a statistical question of the rows of a table";
 
@@ -35,6 +38,7 @@ pub(super) fn arguments() -> Command {
                 .value_name("FILE")
                 .help("What columns supply, where their headings do not say it"),
         )
+        .args(identifiers())
         .arg(
             Arg::new("drawing")
                 .long("drawing")
@@ -46,9 +50,9 @@ pub(super) fn arguments() -> Command {
 pub(super) fn ask(matches: &ArgMatches) -> Done {
     let (sheet, table) = (path(matches, "sheet"), path(matches, "table"));
     let given = |name: &str| matches.get_one::<String>(name).map(PathBuf::from);
-    let (binding, drawing) = (given("binding"), given("drawing"));
+    let (binding, drawing, key) = (given("binding"), given("drawing"), given("key"));
     if let Some(target) = &drawing {
-        for source in [Some(&sheet), Some(&table), binding.as_ref()]
+        for source in [Some(&sheet), Some(&table), binding.as_ref(), key.as_ref()]
             .into_iter()
             .flatten()
         {
@@ -56,7 +60,9 @@ pub(super) fn ask(matches: &ArgMatches) -> Done {
         }
     }
     let question = text(matches, "question");
-    let answer = notebook::ask(&read(&sheet)?, &table, binding.as_deref(), &question);
+    let shown = identifiers_asked(matches)?;
+    let sheet = read(&sheet)?;
+    let answer = notebook::ask_showing(&sheet, &table, binding.as_deref(), &question, shown);
     let answer = answer.map_err(|e| Stop(UNUSABLE, e.to_string()))?;
     if let Some(target) = drawing {
         let Some(svg) = &answer.svg else {

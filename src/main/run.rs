@@ -6,7 +6,10 @@ use std::process::ExitCode;
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use semilunar::notebook::{self, Inputs, Run};
 
-use crate::{Done, Stop, UNUSABLE, out, print, read, reading, refuse_overwriting, write};
+use crate::{
+    Done, Stop, UNUSABLE, identifiers, identifiers_asked, out, print, read, reading,
+    refuse_overwriting, write,
+};
 
 /// A cell of the notebook shows an error.
 const CELL_ERROR: u8 = 1;
@@ -56,6 +59,12 @@ pub(super) fn arguments() -> Command {
                 .action(ArgAction::Append)
                 .help("A binding file that says what the columns of a cohort's table supply"),
         )
+        .args(identifiers())
+        .mut_args(|arg| match arg.get_id().as_str() {
+            // What stands in a notebook is the same for everybody.
+            "key" | "keep-identifiers" => arg.conflicts_with_all(["in-place", "check"]),
+            _ => arg,
+        })
         .arg(out().help(
             "The page, or a folder for pages; without this, beside the notebook. A copy of the \
              notebook with its outputs goes beside the page, `.with_outputs.ipynb` at its end",
@@ -87,6 +96,7 @@ struct Asked {
     in_place: bool,
     check: bool,
     rust: bool,
+    key: Option<PathBuf>,
 }
 
 pub(super) fn run(matches: &ArgMatches) -> Done {
@@ -135,6 +145,7 @@ fn asked(matches: &ArgMatches) -> Result<Asked, Stop> {
             .bindings
             .push(named_file(given, "binding", "challenges=new.toml")?);
     }
+    inputs.identifiers = identifiers_asked(matches)?;
     let asked = Asked {
         notebooks,
         inputs,
@@ -142,6 +153,7 @@ fn asked(matches: &ArgMatches) -> Result<Asked, Stop> {
         in_place: matches.get_flag("in-place"),
         check: matches.get_flag("check"),
         rust: matches.get_flag("rust"),
+        key: matches.get_one::<String>("key").map(PathBuf::from),
     };
     asked.refuse_what_clashes()?;
     Ok(asked)
@@ -290,6 +302,7 @@ fn targets(asked: &Asked, file: &Path, run: &Run) -> Result<Vec<(PathBuf, String
         .iter()
         .chain(asked.inputs.tables.iter().map(|(_, table)| table))
         .chain(asked.inputs.bindings.iter().map(|(_, binding)| binding))
+        .chain(&asked.key)
         .map(PathBuf::as_path)
         .collect();
     for input in read {

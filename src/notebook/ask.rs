@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::output::Output;
 use super::session::Session;
+use crate::cohort::Identifiers;
 
 /// Why a question has no answer.
 #[derive(Debug, thiserror::Error)]
@@ -46,6 +47,21 @@ pub fn ask(
     binding: Option<&Path>,
     question: &str,
 ) -> Result<Output, AskError> {
+    ask_showing(sheet, table, binding, question, Identifiers::default())
+}
+
+/// As [`ask`], with identifiers that the binding names, and dates to shift, shown in this way; [`ask`] numbers identifiers and
+/// withholds dates.
+///
+/// # Errors
+/// [`AskError`].
+pub fn ask_showing(
+    sheet: &str,
+    table: &Path,
+    binding: Option<&Path>,
+    question: &str,
+    identifiers: Identifiers,
+) -> Result<Output, AskError> {
     let question = question.trim();
     if question.contains(['\n', '\r']) {
         let words = "one question is one line; ask each by itself";
@@ -54,6 +70,7 @@ pub fn ask(
     let mut session = Session::new("");
     let named = |file: &Path| vec![("rows".to_owned(), file.to_owned())];
     let bindings = binding.map_or_else(Vec::new, named);
+    session.show_identifiers(identifiers);
     session.put_tables_instead(&named(table), &bindings);
     let question = format!("show {question} over rows");
     session.submit_all(&[

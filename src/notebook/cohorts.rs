@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
-use crate::cohort::{BindingFile, Cohort, CohortError, Options};
+use crate::cohort::{BindingFile, Cohort, CohortError, Identifiers, Options};
 use crate::sheet::Sheet;
 
 /// Cohorts by the name that a statement gave them.
@@ -31,6 +31,8 @@ pub(super) struct Wanted {
     pub(super) binding: Option<PathBuf>,
     /// The results whose uncertainties are wanted, row by row.
     pub(super) uncertainty: Vec<String>,
+    /// How its identifiers are shown.
+    pub(super) identifiers: Identifiers,
 }
 
 impl Wanted {
@@ -39,6 +41,11 @@ impl Wanted {
         let options = Options {
             binding,
             uncertainty: self.uncertainty.clone(),
+            key: match &self.identifiers {
+                Identifiers::Keyed(key) => Some(key.clone()),
+                Identifiers::Numbered | Identifiers::Kept => None,
+            },
+            keep_identifiers: self.identifiers == Identifiers::Kept,
             stop: Some(Arc::clone(stop)),
             ..Options::default()
         };

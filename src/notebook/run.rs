@@ -11,6 +11,7 @@ use super::markdown::Markdown;
 use super::page::{Block, Page};
 use super::rust_cells::RustCells;
 use super::session::Session;
+use crate::cohort::Identifiers;
 
 /// Why a notebook cannot be run.
 #[derive(Debug, thiserror::Error)]
@@ -36,6 +37,8 @@ pub struct Inputs {
     pub tables: Vec<(String, PathBuf)>,
     /// Binding files, by the name of their cohort.
     pub bindings: Vec<(String, PathBuf)>,
+    /// How identifiers that a binding names, and dates to shift, are shown.
+    pub identifiers: Identifiers,
 }
 
 impl Inputs {
@@ -106,6 +109,7 @@ fn run_in(mut session: Session, text: &str, name: &str, inputs: &Inputs) -> Resu
     let mut document = Document::read(text, name)?;
     let readings = session.put_instead(&inputs.readings);
     readings.map_err(RunError::Readings)?;
+    session.show_identifiers(inputs.identifiers.clone());
     session.put_tables_instead(&inputs.tables, &inputs.bindings);
     let code = |cell: &Cell<'_>| cell.kind == CellKind::Code;
     let cells: Vec<(&str, &str)> = document

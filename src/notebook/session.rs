@@ -34,6 +34,7 @@ use super::assembly::{Lost, Part, Verdict, assemble};
 use super::cohorts::{Cohorts, Wanted};
 use super::output::Output;
 use super::render::{Rendering, render};
+use crate::cohort::Identifiers;
 use crate::formula::notation::{self, Diagnostic, Display, Name, Sources, Statement, What};
 use crate::sheet::Sheet;
 
@@ -64,6 +65,7 @@ pub struct Session {
     /// Set from elsewhere, it interrupts the work.
     stop: Arc<AtomicBool>,
     cohorts: Cohorts,
+    identifiers: Identifiers,
     runner: Runner,
 }
 
@@ -108,6 +110,7 @@ impl Session {
             moved: BTreeMap::new(),
             stop: Arc::default(),
             cohorts: Cohorts::default(),
+            identifiers: Identifiers::default(),
             runner: Runner::default(),
         }
     }
@@ -152,6 +155,16 @@ impl Session {
         self.tables.extend(tables.iter().cloned());
         self.bindings.extend(bindings.iter().cloned());
         self.refresh();
+    }
+
+    /// How identifiers that a cohort's binding names, and its dates to shift, are shown from now on; numbered and withheld without
+    /// a word on it.
+    pub fn show_identifiers(&mut self, how: Identifiers) {
+        if self.identifiers != how {
+            self.identifiers = how;
+            self.cohorts.clear();
+            self.refresh();
+        }
     }
 
     /// Why tables and bindings that were put in are not taken: no cohort of that name.
@@ -371,6 +384,7 @@ impl Session {
                         table: table.unwrap_or_else(|| own(file)),
                         binding: instead.or_else(|| binding.as_ref().map(own)),
                         uncertainty: uncertainty.iter().map(|n| n.text.clone()).collect(),
+                        identifiers: self.identifiers.clone(),
                     })
                 }
                 _ => None,

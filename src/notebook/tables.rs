@@ -8,7 +8,7 @@ use super::cohort_trust::Uncertainties;
 use super::mathml::{MathLayout, to_html};
 use super::output::Output;
 use super::render::{Rendered, Rendering, words_of_finding};
-use crate::cohort::Cohort;
+use crate::cohort::{Cohort, counted};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
 use crate::notebook::words::capitalized;
@@ -260,8 +260,11 @@ pub(super) fn cohort(rendering: &Rendering<'_>, name: &Name, file: &Name) -> Ren
     let all = cohort.names();
     let trust = Uncertainties::of(rendering.sheet, cohort, &all);
     let mut line = format!(
-        "{}: {} rows read, {} used, {} set aside",
-        name.text, counts.read, counts.used, counts.set_aside
+        "{}: {} read, {} used, {} set aside",
+        name.text,
+        counted(counts.read, "row", "rows"),
+        counts.used,
+        counts.set_aside
     );
     if let Some(exams) = cohort.exams {
         line.push_str(&format!(
@@ -309,7 +312,7 @@ fn set_aside(cohort: &Cohort) -> Markup {
     html! {
         @if !cohort.set_aside.is_empty() {
             details {
-                summary { (cohort.set_aside.len()) " rows set aside, with the reason" }
+                summary { (counted(cohort.set_aside.len(), "row", "rows")) " set aside, with the reason" }
                 div.scroll tabindex="0" role="region" aria-label="Rows set aside" {
                     table {
                         thead { tr { th scope="col" { "Row" } th scope="col" { "Reason" } } }

@@ -4,6 +4,7 @@ mod apply;
 mod ask;
 mod bind;
 mod help;
+mod identifiers;
 mod run;
 mod sheets;
 

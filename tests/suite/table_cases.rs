@@ -85,10 +85,7 @@ fn comes(sheet: &str, binding: Option<&str>, table: &str) -> String {
     };
     let counts = summary.counts;
     assert_eq!(counts.read, counts.used + counts.set_aside);
-    let mut text = format!(
-        "{} rows read = {} used + {} set aside\n",
-        counts.read, counts.used, counts.set_aside
-    );
+    let mut text = format!("{counts}\n");
     for note in &summary.notes {
         writeln!(text, "note: {note}").unwrap();
     }

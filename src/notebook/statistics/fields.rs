@@ -1,11 +1,13 @@
 //! The fields of a cohort's table as they came, for columns that are bound to no cell.
 
-use crate::cohort::{Cohort, is_nothing};
+use crate::cohort::{Cohort, Private, is_nothing};
 use crate::quantity::Unit;
 
 /// A column's fields over the rows used, with the unit of its heading.
 pub(super) struct Fields<'c> {
     pub(super) unit: Unit,
+    /// What the binding names the column as, so that it is not shown as it is.
+    pub(super) private: Option<Private>,
     texts: &'c [String],
 }
 
@@ -19,6 +21,7 @@ impl<'c> Fields<'c> {
         let heading = heading.or_else(|| headings.iter().find(|heading| **heading == name))?;
         Some(Fields {
             unit: unit_of(heading),
+            private: cohort.private(heading),
             texts: cohort.fields(heading)?,
         })
     }

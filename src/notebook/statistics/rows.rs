@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use super::fields::{self, Fields};
-use crate::cohort::Cohort;
+use crate::cohort::{Cohort, Private};
 use crate::formula::CellId;
 use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test, is_name};
 use crate::notebook::coupled::{self, Drawn, Told};
@@ -265,6 +265,11 @@ impl<'r> Rows<'r> {
         let Some(fields) = Fields::of(self.cohort, &name.text) else {
             return Err(self.no_such(name));
         };
+        if fields.private == Some(Private::Identifier) {
+            let message = format!("`{}` holds identifiers, not numbers", name.text);
+            let hint = "rows are told apart by it, such as `by`";
+            return Err(vec![Diagnostic::error(message, name.place).hint(hint)]);
+        }
         let mut unreadable = 0;
         let number = |text: Option<&str>| match text?.parse::<f64>() {
             Ok(value) if value.is_finite() => Some(Value {
@@ -282,7 +287,13 @@ impl<'r> Rows<'r> {
                 "`{}` of `{}` has no numbers in the rows used",
                 name.text, self.name.text
             );
-            return Err(vec![Diagnostic::error(message, name.place)]);
+            let is_withheld = fields.private == Some(Private::Date);
+            let error = Diagnostic::error(message, name.place);
+            let hint = "the binding names it as dates to shift, which are withheld without a key";
+            return Err(vec![match is_withheld {
+                true => error.hint(hint),
+                false => error,
+            }]);
         }
         Ok(Column {
             label: label_of(&name.text),
@@ -366,7 +377,12 @@ impl<'r> Rows<'r> {
                 groups.entry(text.to_string()).or_default().push(*row);
             }
         }
-        Ok(groups.into_iter().collect())
+        let mut groups: Vec<(String, Vec<usize>)> = groups.into_iter().collect();
+        if Fields::of(self.cohort, &name.text).is_some_and(|fields| fields.private.is_some()) {
+            // `patient 2` comes before `patient 10`.
+            groups.sort_by_key(|(text, _)| text.len());
+        }
+        Ok(groups)
     }
 }
 

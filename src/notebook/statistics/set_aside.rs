@@ -44,12 +44,15 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         counts.used,
         counts.set_aside
     ));
-    let columns = columns(rendering, cohort, analysis)?;
+    let mut columns = columns(rendering, cohort, analysis)?;
     if cohort.set_aside.is_empty() {
         answer.note("No row was set aside: there is nothing to compare.");
         return answer.output(rendering, analysis);
     }
     answer.tables.push(reasons(rendering, cohort, level)?);
+    let private = columns.iter().filter(|column| column.is_private);
+    let private: Vec<String> = private.map(|column| column.name.clone()).collect();
+    columns.retain(|column| !column.is_private);
     let (mut lines, mut many_words) = (Vec::new(), Vec::new());
     for column in &columns {
         match column.lines(level) {
@@ -67,7 +70,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         lines.sort_by(|a, b| b.distance().total_cmp(&a.distance()));
     }
     let rest = lines.split_off(shown.min(lines.len()));
-    answer.tables.push(table(&lines, level));
+    if !lines.is_empty() {
+        answer.tables.push(table(&lines, level));
+    }
     if let Some(nearest) = rest.first() {
         answer.note(match nearest.distance().is_finite() && nearest.distance() >= 0.0 {
             true => format!(
@@ -81,6 +86,12 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
                 counted(rest.len(), "further line", "further lines")
             ),
         });
+    }
+    if !private.is_empty() {
+        answer.note(format!(
+            "Not compared, because the binding names them as identifiers or dates to shift: {}.",
+            private.join(", ")
+        ));
     }
     if !many_words.is_empty() {
         answer.note(format!(
@@ -201,6 +212,8 @@ fn table(lines: &[Line], level: f64) -> Table {
 struct Column<'c> {
     name: String,
     unit: crate::quantity::Unit,
+    /// Identifiers, or dates that leave shifted: a median of them may be one person's.
+    is_private: bool,
     used: Vec<Option<&'c str>>,
     aside: Vec<Option<&'c str>>,
 }
@@ -221,6 +234,7 @@ fn columns<'c>(
         Column {
             name: capitalized(&name_in_words(name_of(heading))),
             unit: super::fields::unit_of(heading),
+            is_private: cohort.private(heading).is_some(),
             used: used.iter().map(said).collect(),
             // A row without a field for each heading is in neither group.
             aside: aside.iter().flatten().map(said).collect(),

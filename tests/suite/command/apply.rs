@@ -45,11 +45,7 @@ fn the_file_of_rows_set_aside_is_written_even_without_any() {
     let desk = desk();
     desk.put("rows.csv", "lvot_vti [cm]\n20\n");
     let given = desk.run(&["apply", "rows.sheet", "rows.csv", "--out", "results.csv"]);
-    assert!(
-        given
-            .out
-            .starts_with("1 rows read = 1 used + 0 set aside\n")
-    );
+    assert!(given.out.starts_with("1 row read = 1 used + 0 set aside\n"));
     assert_eq!(desk.text("results.set_aside.csv").lines().count(), 1);
 }
 

@@ -31,10 +31,10 @@ fn a_draft_names_what_it_is_unsure_of_and_loads_as_it_stands() {
     for part in [
         "decimal = \",\"",
         "date_order = \"dmy\"",
-        "identifiers = [\n    \"MRN\",\n]",
+        "identifiers = [\n    \"MRN\",\n    # \"bed\",  # unsure: ",
         "# unsure: the unit: the heading names none, and a median of 21.1 is possible in mm, not in cm\n[columns.\"LVOT diam\"]",
         "missing = [\"999\"]",
-        "# unsure: 1 texts that are no numbers, such as \"not done\"",
+        "# unsure: 1 text that is no number, such as \"not done\"",
         "# Not bound: stroke_volume is computed",
         "# unsure: \"paced\" is none of the words regular, irregular",
         "# [columns.\"bed\"]",
@@ -83,4 +83,40 @@ fn what_was_edited_is_not_written_over() {
             .code,
         3
     );
+}
+
+/// Invented numbers and names under headings of which no list tells whose they are.
+#[test]
+fn a_draft_holds_no_value_that_could_be_a_persons() {
+    let desk = Desk::new();
+    let mut table = String::from("PatNr,Kennung,Who,Ward,VTI (cm)\n");
+    for row in 0..12 {
+        let (number, ward) = (40_000 + row / 2, ["A", "B"][row % 2]);
+        table += &format!(
+            "{number},{number},Invented {number},{ward},{}\n",
+            18 + row % 3
+        );
+    }
+    desk.put("export.csv", table);
+    let drafted = desk.run(&[
+        "bind",
+        "export.csv",
+        "--sheet",
+        "exam.sheet",
+        "--out",
+        "e.toml",
+    ]);
+    assert_eq!(drafted.code, 0, "{}", drafted.err);
+    let text = desk.text("e.toml");
+    assert!(
+        !text.contains("4000") && !text.contains("Invented"),
+        "{text}"
+    );
+    assert!(
+        text.contains("identifiers = [\n    \"PatNr\",\n    # \"Kennung\",  # unsure"),
+        "{text}"
+    );
+    assert!(text.contains("    # \"Who\",  # unsure"), "{text}");
+    // Two wards over twelve rows tell nobody.
+    assert!(!text.contains("# \"Ward\",  # unsure"), "{text}");
 }

@@ -167,7 +167,7 @@ fn tables_are_found_from_the_notebooks_folder() {
     assert_eq!(given.code, 0, "{}", given.err);
     assert!(
         desk.text("sub/lesson.html")
-            .contains("1 rows read, 1 used, 0 set aside")
+            .contains("1 row read, 1 used, 0 set aside")
     );
 }
 

@@ -25,7 +25,7 @@ fn a_cohort_is_read_again_when_its_file_changes() {
     assert_eq!(session.submit("x", "").changed, ["rows", "v"]);
     assert_eq!(
         shown(&session, "rows"),
-        "rows: 1 rows read, 1 used, 0 set aside"
+        "rows: 1 row read, 1 used, 0 set aside"
     );
     assert!(shown(&session, "v").contains("median 62.8"));
 

@@ -1,0 +1,116 @@
+//! Numbers that leave in another form than they came: a length converted by a factor of ten, a number that came with a unit of its
+//! own. Under a heading stand numbers in the heading's unit only; what stood there is told in the remarks.
+
+use std::collections::BTreeMap;
+
+use super::binding::{Binding, BoundColumn, Part};
+use super::field_unit::with_unit;
+use super::plain_number::plain_number;
+use super::row::says_nothing;
+use super::rows::Rows;
+use crate::formula::notation::number;
+
+/// The numbers that fields become, by column and row.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Rewritten {
+    numbers: BTreeMap<(usize, usize), f64>,
+}
+
+/// How a field that was rewritten is told.
+pub(super) struct Told {
+    pub(super) row: usize,
+    pub(super) words: String,
+}
+
+impl Rewritten {
+    pub(super) fn is_empty(&self) -> bool {
+        self.numbers.is_empty()
+    }
+
+    /// Notes what the reading in a field of values is, in the column's unit; nothing where the field says so itself. The number
+    /// that leaves comes back.
+    pub(super) fn note(
+        &mut self,
+        bound: &BoundColumn,
+        row: usize,
+        field: &str,
+        read: f64,
+    ) -> Option<f64> {
+        let leaves = match plain_number(field.trim()) {
+            // A factor of ten is no matter of rounding.
+            Some(said) if (said - read).abs() <= 0.5 * said.abs() => return None,
+            Some(_) => read,
+            None => rounded(read),
+        };
+        self.numbers.insert((bound.column, row), leaves);
+        Some(leaves)
+    }
+
+    /// Notes the uncertainties in rows that came with a unit of their own.
+    pub(super) fn note_uncertainties(&mut self, binding: &Binding, rows: &Rows) {
+        let columns = binding.columns.iter();
+        for bound in columns.filter(|bound| bound.part == Part::Uncertainty) {
+            for row in 0..rows.len() {
+                let field = rows.field(row, bound.column);
+                let field = field.trim();
+                if plain_number(field).is_some() || says_nothing(bound, field) {
+                    continue;
+                }
+                // A share of the reading is no amount.
+                let amount = with_unit(field).and_then(|f| f.unit.convert(f.number, bound.unit));
+                if let Some(amount) = amount {
+                    self.numbers.insert((bound.column, row), rounded(amount));
+                }
+            }
+        }
+    }
+
+    /// The number that leaves in the place of a field.
+    pub(super) fn number(&self, row: usize, column: usize) -> Option<f64> {
+        self.numbers.get(&(column, row)).copied()
+    }
+
+    /// Whether any field of a column is rewritten.
+    pub(super) fn concerns(&self, column: usize) -> bool {
+        let all = (column, 0)..=(column, usize::MAX);
+        self.numbers.range(all).next().is_some()
+    }
+
+    /// What stood in fields with units of their own; the check of a factor of ten tells its own.
+    pub(super) fn told(&self, binding: &Binding, rows: &Rows) -> Vec<Told> {
+        let mut told = Vec::new();
+        for ((column, row), leaves) in &self.numbers {
+            let field = rows.field(*row, *column);
+            if plain_number(field.trim()).is_some() {
+                continue;
+            }
+            let bound = binding.columns.iter().find(|b| b.column == *column);
+            let unit = bound.map_or("", |bound| bound.unit.pretty());
+            let (heading, leaves) = (binding.headings[*column].trim(), number(*leaves));
+            told.push(Told {
+                row: *row,
+                words: format!("{heading} says `{}`: {leaves} {unit}", field.trim())
+                    .trim_end()
+                    .to_owned(),
+            });
+        }
+        told
+    }
+}
+
+/// To 15 digits, so that 20.5 mm is 2.05 cm.
+fn rounded(value: f64) -> f64 {
+    format!("{value:.14e}").parse().unwrap_or(value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn conversions_do_not_show_their_rounding() {
+        assert_eq!(rounded(2.0500000000000003), 2.05);
+        assert_eq!(rounded(-0.1 - 0.2), -0.3);
+        assert_eq!(rounded(0.0), 0.0);
+    }
+}

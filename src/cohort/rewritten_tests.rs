@@ -1,0 +1,139 @@
+//! Under a heading stand numbers in its unit, in every kind of file of results.
+
+use std::path::Path;
+
+use polars::prelude::{
+    Column, DataFrame, DataType, IntoColumn, NamedFrom, ParquetReader, ParquetWriter, SerReader,
+    Series,
+};
+
+use super::{BindingFile, Options, apply_to_file_with};
+use crate::sheet::Sheet;
+
+/// A diameter ten times too large, one in millimeters and one in centimeters, both said in the field; the uncertainties of three
+/// rows in units of their own.
+const TABLE: &str = "id,lvot_diameter [cm],lvot_diameter (u) [cm],lvot_vti [cm]\n\
+    007,20.5,,20\n008,20.5 mm,1 mm,20\n009,2.05 cm,0.1,200mm\n010,2.1,5 %,20\n011,unobtainable,,20\n";
+
+const BINDING: &str = "[columns.\"lvot_diameter [cm]\"]\ncell = \"lvot_diameter\"\nunit = \"cm\"\nfactor_ten = \"convert\"\n";
+
+fn run(table: &Path, out: &Path) {
+    let sheet = Sheet::read("use hemodynamics\nheight = 178 cm\nweight = 80 kg");
+    let options = Options {
+        binding: Some(BindingFile::parse("b.toml".as_ref(), BINDING).unwrap()),
+        ..Options::default()
+    };
+    apply_to_file_with(&sheet.unwrap().sheet, table, out, &options, &mut |_| {}).unwrap();
+}
+
+fn read_parquet(path: &Path) -> DataFrame {
+    let file = std::fs::File::open(path).unwrap();
+    ParquetReader::new(file).finish().unwrap()
+}
+
+/// The fields of a column of results, and remarks, as text.
+fn column(path: &Path, heading: &str) -> Vec<String> {
+    if path.extension().is_some_and(|e| e == "parquet") {
+        let frame = read_parquet(path);
+        let texts = frame.column(heading).unwrap().cast(&DataType::String);
+        let texts = texts.unwrap().str().unwrap().clone();
+        return texts
+            .iter()
+            .map(|t| t.unwrap_or_default().to_owned())
+            .collect();
+    }
+    let mut reader = csv::Reader::from_path(path).unwrap();
+    let at = reader.headers().unwrap().iter().position(|h| h == heading);
+    let records = reader.records().map(Result::unwrap);
+    records.map(|r| r[at.unwrap()].to_owned()).collect()
+}
+
+#[test]
+fn numbers_leave_in_the_unit_of_their_heading_and_remarks_say_what_stood_there() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::write(at("t.csv"), TABLE).unwrap();
+    // The same as Parquet, where columns of text leave as text.
+    let mut reader = csv::Reader::from_path(at("t.csv")).unwrap();
+    let headings = reader.headers().unwrap().clone();
+    let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+    let columns = headings.iter().enumerate().map(|(at, heading)| {
+        let fields: Vec<&str> = rows.iter().map(|row| &row[at]).collect();
+        Series::new(heading.into(), fields).into_column()
+    });
+    let mut frame = DataFrame::new(rows.len(), columns.collect()).unwrap();
+    let file = std::fs::File::create(at("t.parquet")).unwrap();
+    ParquetWriter::new(file).finish(&mut frame).unwrap();
+
+    for (table, out) in [
+        ("t.csv", "r.csv"),
+        ("t.csv", "r.parquet"),
+        ("t.parquet", "p.csv"),
+        ("t.parquet", "p.parquet"),
+    ] {
+        let (table, out) = (at(table), at(out));
+        run(&table, &out);
+        let shown = |heading: &str| column(&out, heading);
+        let name = out.display();
+        let diameters = shown("lvot_diameter [cm]");
+        let numbers: Vec<Option<f64>> = diameters.iter().map(|d| d.parse().ok()).collect();
+        let expected = [Some(2.05), Some(2.05), Some(2.05), Some(2.1), None];
+        assert_eq!(numbers, expected, "{name}");
+        let uncertainties = shown("lvot_diameter (u) [cm]");
+        assert_eq!(uncertainties[1..3], ["0.1", "0.1"], "{name}");
+        let integrals: Vec<f64> = shown("lvot_vti [cm]")
+            .iter()
+            .map(|v| v.parse().unwrap())
+            .collect();
+        assert_eq!(integrals, [20.0; 5], "{name}");
+        assert_eq!(shown("id")[0], "007");
+        let remarks = shown("remarks");
+        assert!(
+            remarks[0].contains("20.5 cm is ten times too large: taken as 2.05 cm"),
+            "{name}: {remarks:?}"
+        );
+        assert!(
+            remarks[1].contains("lvot_diameter [cm] says `20.5 mm`: 2.05 cm"),
+            "{name}: {remarks:?}"
+        );
+        assert!(
+            remarks[1].contains("lvot_diameter (u) [cm] says `1 mm`: 0.1 cm"),
+            "{name}: {remarks:?}"
+        );
+        assert!(
+            remarks[2].contains("lvot_diameter [cm] says `2.05 cm`: 2.05 cm"),
+            "{name}: {remarks:?}"
+        );
+        assert!(
+            remarks[2].contains("lvot_vti [cm] says `200mm`: 20 cm"),
+            "{name}: {remarks:?}"
+        );
+        // pi/4 (2.05 cm)^2 20 cm, whichever way the diameter was written.
+        for volume in &shown("stroke_volume [mL]")[..3] {
+            let volume: f64 = volume.parse().unwrap();
+            assert!((volume - 66.012_715_634).abs() < 1e-6, "{name}: {volume}");
+        }
+    }
+}
+
+/// A tenth of a whole number is none: the column leaves as one of numbers with fractions.
+#[test]
+fn whole_numbers_that_may_be_converted_leave_with_fractions() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let columns: Vec<Column> = vec![
+        Series::new("lvot_diameter [cm]".into(), [21_i64, 2]).into_column(),
+        Series::new("lvot_vti [cm]".into(), [20_i64, 20]).into_column(),
+    ];
+    let mut frame = DataFrame::new(2, columns).unwrap();
+    let file = std::fs::File::create(at("t.parquet")).unwrap();
+    ParquetWriter::new(file).finish(&mut frame).unwrap();
+    run(&at("t.parquet"), &at("r.parquet"));
+    let frame = read_parquet(&at("r.parquet"));
+    let diameters = frame.column("lvot_diameter [cm]").unwrap().f64().unwrap();
+    assert_eq!(diameters.iter().collect::<Vec<_>>(), [Some(2.1), Some(2.0)]);
+    assert_eq!(
+        frame.column("lvot_vti [cm]").unwrap().dtype(),
+        &DataType::Int64
+    );
+}

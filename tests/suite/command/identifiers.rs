@@ -1,0 +1,185 @@
+//! What a binding names as identifiers or as dates to shift stands in nothing that is printed or handed out.
+
+use super::Desk;
+
+const SHEET: &str = "use hemodynamics\nlvot_diameter = 2 cm\n";
+const BINDING: &str = "identifiers = [\"mrn\"]\n[shift]\ndates = [\"exam date\"]\nof = \"mrn\"\nwithin_days = 100\n\
+    [file]\ndate_order = \"dmy\"\n";
+
+/// Texts of the table that must not leave.
+const SECRET: [&str; 5] = ["1234567", "1112223", "7654321", "17/05/2031", "2031-05-17"];
+
+/// Twelve patients' exams, the eleventh's twice; two cannot be used.
+fn desk() -> Desk {
+    let desk = Desk::new();
+    desk.put("unit.sheet", SHEET);
+    let mut table = String::from("mrn,exam date,lvot_vti [cm]\n");
+    for (at, mrn) in ["7654321", "1112223", "1234567"].iter().enumerate() {
+        table += &format!("{mrn},17/05/2031,{}\n", 18 + at);
+    }
+    for other in 0..9 {
+        table += &format!("8{other}00001,18/05/2031,{}\n", 20 + other % 3);
+    }
+    table += "7654321,19/05/2031,far\n1234567,31/12/31,wide\n";
+    desk.put("unit.csv", table);
+    desk.put("unit.toml", BINDING);
+    desk.put("key", "a key of invented bytes");
+    desk
+}
+
+fn refuse_secrets(text: &str) {
+    for secret in SECRET {
+        assert!(!text.contains(secret), "{secret} stands in {text}");
+    }
+}
+
+#[test]
+fn answers_number_patients_in_the_order_of_the_table() {
+    let desk = desk();
+    for question in [
+        "completeness of lvot_vti by mrn",
+        "set_aside",
+        "set_aside of mrn, lvot_vti",
+        "completeness of lvot_vti, exam_date by mrn",
+    ] {
+        let asked = [
+            "ask",
+            "unit.sheet",
+            "unit.csv",
+            question,
+            "--binding",
+            "unit.toml",
+        ];
+        let given = desk.run(&asked);
+        refuse_secrets(&format!("{}{}", given.out, given.err));
+    }
+    let asked = [
+        "ask",
+        "unit.sheet",
+        "unit.csv",
+        "completeness of lvot_vti by mrn",
+        "--binding",
+        "unit.toml",
+    ];
+    let given = desk.run(&asked);
+    let at = |text: &str| {
+        given
+            .out
+            .find(text)
+            .unwrap_or_else(|| panic!("{}", given.out))
+    };
+    assert!(at("patient 1 —") < at("patient 2 —") && at("patient 2 —") < at("patient 10 —"));
+    let kept = desk.run(&[&asked[..], &["--keep-identifiers"]].concat());
+    assert!(kept.out.contains("7654321 —"), "{}", kept.out);
+    let keyed = desk.run(&[&asked[..], &["--key", "key"]].concat());
+    assert_eq!(keyed.code, 0, "{}", keyed.err);
+    refuse_secrets(&keyed.out);
+    assert!(!keyed.out.contains("patient 1"), "{}", keyed.out);
+}
+
+#[test]
+fn rows_set_aside_are_not_compared_by_whom_they_belong_to() {
+    let desk = desk();
+    let asked = [
+        "ask",
+        "unit.sheet",
+        "unit.csv",
+        "set_aside",
+        "--binding",
+        "unit.toml",
+    ];
+    // Not even where identifiers are kept: a median of numbers may be one patient's.
+    for more in [&[][..], &["--keep-identifiers"]] {
+        let given = desk.run(&[&asked[..], more].concat());
+        assert_eq!(given.code, 0, "{}", given.err);
+        refuse_secrets(&given.out);
+        let said = "Not compared, because the binding names them as identifiers or dates to shift: Mrn, Exam date.";
+        assert!(given.out.contains(said), "{}", given.out);
+    }
+}
+
+#[test]
+fn the_reason_of_a_row_set_aside_does_not_quote_a_date_to_shift() {
+    let desk = desk();
+    let apply = [
+        "apply",
+        "unit.sheet",
+        "unit.csv",
+        "--binding",
+        "unit.toml",
+        "--key",
+        "key",
+        "--out",
+        "r.csv",
+    ];
+    desk.put(
+        "unit.csv",
+        "mrn,exam date,lvot_vti [cm]\n1234567,31/12/31,20\n7654321,17/05/2031,21\n",
+    );
+    let given = desk.run(&apply);
+    assert_eq!(given.code, 0, "{}", given.err);
+    let aside = desk.text("r.set_aside.csv");
+    assert!(
+        aside.contains("exam date: what stands there is no date"),
+        "{aside}"
+    );
+    assert!(!aside.contains("31/12/31"), "{aside}");
+    refuse_secrets(&desk.text("r.csv"));
+    assert!(!aside.contains("1234567"), "{aside}");
+}
+
+#[test]
+fn an_identifier_is_no_number() {
+    let desk = desk();
+    let asked = [
+        "ask",
+        "unit.sheet",
+        "unit.csv",
+        "individuals of mrn along lvot_vti",
+        "--binding",
+        "unit.toml",
+    ];
+    let given = desk.run(&asked);
+    assert_eq!(given.code, 2);
+    assert!(
+        given.err.contains("`mrn` holds identifiers, not numbers"),
+        "{}",
+        given.err
+    );
+}
+
+#[test]
+fn pages_and_notebooks_hold_none() {
+    let desk = desk();
+    let cells = [
+        "use hemodynamics\nlvot_diameter = 2 cm",
+        "cohort unit from \"unit.csv\" bound by \"unit.toml\"",
+        "show set_aside over unit",
+        "show completeness of lvot_vti by mrn over unit",
+        "show funnel of lvot_vti by mrn over unit",
+        "show lvot_vti over unit",
+    ];
+    let cells: Vec<serde_json::Value> = cells
+        .iter()
+        .map(|source| {
+            serde_json::json!({"cell_type": "code", "execution_count": null, "metadata": {}, "outputs": [], "source": source})
+        })
+        .collect();
+    let notebook =
+        serde_json::json!({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 4});
+    desk.put("unit.ipynb", notebook.to_string());
+    let given = desk.run(&["run", "unit.ipynb"]);
+    refuse_secrets(&format!("{}{}", given.out, given.err));
+    let page = desk.text("unit.html");
+    refuse_secrets(&page);
+    refuse_secrets(&desk.text("unit.with_outputs.ipynb"));
+    assert!(page.contains("patient 10"), "{page}");
+    assert!(
+        page.contains("identifiers (mrn) are shown by number"),
+        "{page}"
+    );
+    let given = desk.run(&["run", "unit.ipynb", "--keep-identifiers"]);
+    assert!(desk.text("unit.html").contains("7654321"), "{}", given.err);
+    let given = desk.run(&["run", "unit.ipynb", "--key", "key", "--in-place"]);
+    assert_eq!(given.code, 2, "{}", given.err);
+}
