@@ -2,7 +2,7 @@
 
 use super::fields::Fields;
 use super::rows::{Column, Rows, Value, label_of};
-use crate::cohort::{date_of_days, moment_of_days, needs_date_order};
+use crate::cohort::{Private, date_of_days, moment_of_days, needs_date_order};
 use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::{Content, Origin, Reading, Unit};
 use crate::sheet::figure_as_given;
@@ -90,6 +90,14 @@ impl Rows<'_> {
     }
 
     fn no_times(&self, name: &Name, fields: &Fields<'_>) -> Vec<Diagnostic> {
+        if self.cohort.private(&name.text) == Some(Private::Date) {
+            let message = format!(
+                "`{}` of `{}` holds dates that the binding shifts, and without a key they are withheld",
+                name.text, self.name.text
+            );
+            let hint = "give the key by `--key`: shifted dates keep their distances";
+            return vec![Diagnostic::error(message, name.place).hint(hint)];
+        }
         let is_unordered = fields.texts().flatten().any(needs_date_order);
         let (message, hint) = match is_unordered {
             true => (
