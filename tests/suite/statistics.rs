@@ -2,6 +2,7 @@
 
 mod coupling;
 mod crossings;
+mod estimates;
 mod judges;
 mod refusals;
 

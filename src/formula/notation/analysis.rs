@@ -83,42 +83,42 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
         &["against", "by", "marking"],
         &["against"],
     ),
-    ("agreement", Question::Agreement, &["by"], &[]),
-    ("repeatability", Question::Repeatability, &[], &[]),
+    ("agreement", Question::Agreement, &["by", "with"], &[]),
+    ("repeatability", Question::Repeatability, &["with"], &[]),
     (
         "individuals",
         Question::Individuals,
-        &["along", "baseline"],
+        &["along", "baseline", "with"],
         &["along"],
     ),
     (
         "ewma",
         Question::Ewma,
-        &["along", "baseline"],
+        &["along", "baseline", "with"],
         &["along", "baseline"],
     ),
     (
         "cusum",
         Question::Cusum,
-        &["along", "baseline", "by"],
+        &["along", "baseline", "by", "with"],
         &["along", "baseline"],
     ),
     (
         "proportions",
         Question::Proportions,
-        &["along", "per", "baseline"],
+        &["along", "per", "baseline", "with"],
         &["along", "per"],
     ),
-    ("funnel", Question::Funnel, &["by"], &["by"]),
-    ("digits", Question::Digits, &["to", "by"], &["to"]),
+    ("funnel", Question::Funnel, &["by", "with"], &["by"]),
+    ("digits", Question::Digits, &["to", "by", "with"], &["to"]),
     (
         "drift",
         Question::Drift,
-        &["by", "along", "beyond"],
+        &["by", "along", "beyond", "with"],
         &["by", "along", "beyond"],
     ),
-    ("jumps", Question::Jumps, &["beyond"], &["beyond"]),
-    ("completeness", Question::Completeness, &["by"], &[]),
+    ("jumps", Question::Jumps, &["beyond", "with"], &["beyond"]),
+    ("completeness", Question::Completeness, &["by", "with"], &[]),
     ("row_flow", Question::RowFlow, &["against", "with"], &[]),
     (
         "crossings",
@@ -243,7 +243,7 @@ pub struct Analysis {
     pub off: Vec<(Name, Reading)>,
     /// The number after `demanding`, `per`, `to`, `beyond`, `width` or `baseline`, each by its word.
     pub amounts: Vec<(&'static str, Reading, Place)>,
-    /// `with estimated`: results that rest on estimates or assumptions stay in.
+    /// `with estimated`: values that rest on an estimated or assumed reading stay in.
     pub with_estimated: bool,
     /// `briefly`: tables and cautions alone.
     pub briefly: bool,

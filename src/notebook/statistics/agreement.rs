@@ -48,8 +48,10 @@ impl<'r> Readings<'r> {
             return Err(rendering.error("readings that are compared are in one unit"));
         }
         for column in &columns {
-            rows.keep_known(column);
+            rows.keep_read(column)?;
         }
+        let names: Vec<_> = analysis.of.iter().map(|s| &s.name).collect();
+        rows.keep_apart(&names, &columns.iter().collect::<Vec<_>>())?;
         Ok(Readings {
             values: columns.iter().map(|c| rows.values_of(c)).collect(),
             rows,

@@ -110,7 +110,7 @@ impl<'r> InTime<'r> {
         let mut rows = Rows::of(rendering, analysis)?;
         let column = rows.numbers(&subject.name)?;
         let time = rows.numbers(along)?;
-        rows.keep_known(&column);
+        rows.keep_read(&column)?;
         rows.keep_known(&time);
         let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
         rows.kept.sort_by(|a, b| at(a).total_cmp(&at(b)));

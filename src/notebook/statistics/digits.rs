@@ -28,7 +28,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if resolution <= 0.0 {
         return Err(rendering.error("the step of the last digit is more than zero"));
     }
-    rows.keep_known(&column);
+    rows.keep_read(&column)?;
     let step = column.with_unit(&figure_as_given(resolution));
     rows.keep_if(format!("finer than {step}"), |row| {
         column

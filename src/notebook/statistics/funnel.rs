@@ -41,6 +41,8 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             let says = rows.says(&subject.name, word)?;
             let what = subject.name.text.replace('_', " ");
             rows.keep_if(format!("{what} not said"), |row| says[row].is_some());
+            let is_rough = rows.is_left_out_as_rough(&subject.name);
+            rows.keep_if(format!("{what} estimated or assumed"), |row| !is_rough[row]);
             shares(
                 &rows,
                 analysis,
@@ -50,7 +52,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         }
         None => {
             let column = rows.numbers(&subject.name)?;
-            rows.keep_known(&column);
+            rows.keep_read(&column)?;
             means(&rows, analysis, &column)?
         }
     };

@@ -43,6 +43,8 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     }
     let what = subject.name.text.replace('_', " ");
     rows.keep_if(format!("{what} not said"), |row| says[row].is_some());
+    let is_rough = rows.is_left_out_as_rough(&subject.name);
+    rows.keep_if(format!("{what} estimated or assumed"), |row| !is_rough[row]);
     rows.keep_known(&time);
     let at: Vec<(f64, bool)> = rows
         .kept

@@ -35,9 +35,13 @@ impl Column {
         self.values.get(row).copied().flatten().map(|v| v.value)
     }
 
+    /// Where a value came from; nothing where it is not known.
+    pub(super) fn origin(&self, row: usize) -> Option<Origin> {
+        self.values.get(row).copied().flatten().map(|v| v.origin)
+    }
+
     pub(super) fn is_rough(&self, row: usize) -> bool {
-        let value = self.values.get(row).copied().flatten();
-        value.is_some_and(|v| v.origin != Origin::Measured)
+        self.origin(row).is_some_and(|o| o != Origin::Measured)
     }
 
     /// The label inside a sentence.
@@ -67,6 +71,8 @@ pub(super) struct Rows<'r> {
     pub(super) kept: Vec<usize>,
     /// What the conditions left out, in their order.
     pub(super) left_out: Vec<LeftOut>,
+    /// Whether values that rest on an estimated or assumed reading stay in.
+    pub(super) with_estimated: bool,
 }
 
 type Found<T> = Result<T, Vec<Diagnostic>>;
@@ -81,6 +87,7 @@ impl<'r> Rows<'r> {
             name: &analysis.over,
             kept: (0..cohort.counts.used).collect(),
             left_out: Vec::new(),
+            with_estimated: analysis.with_estimated,
         };
         rows.keep(&analysis.conditions)?;
         if rows.kept.is_empty() {
@@ -114,6 +121,7 @@ impl<'r> Rows<'r> {
             name: self.name,
             kept: (0..self.cohort.counts.used).collect(),
             left_out: Vec::new(),
+            with_estimated: self.with_estimated,
         }
     }
 

@@ -31,7 +31,7 @@ pub(super) fn drift(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     let mut rows = Rows::of(rendering, analysis)?;
     let column = rows.numbers(&subject.name)?;
     let time = rows.numbers(along)?;
-    rows.keep_known(&column);
+    rows.keep_read(&column)?;
     rows.keep_known(&time);
     let mut pairs = Vec::new();
     for (_, mut members) in rows.grouped(by)? {
@@ -70,8 +70,9 @@ pub(super) fn jumps(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     if from.unit != to.unit {
         return Err(rendering.error("the two readings are in different units"));
     }
-    rows.keep_known(&from);
-    rows.keep_known(&to);
+    rows.keep_read(&from)?;
+    rows.keep_read(&to)?;
+    rows.keep_apart(&[&first.name, &second.name], &[&from, &to])?;
     let pair = |row: &usize| {
         let number = rows.cohort.rows()[*row];
         Some(Pair {
