@@ -73,14 +73,14 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
     (
         "responders",
         Question::Responders,
-        &["at", "by", "split", "error"],
+        &["at", "by", "split", "error", "with"],
         &["at"],
     ),
-    ("change", Question::Change, &["by", "error"], &[]),
+    ("change", Question::Change, &["by", "error", "with"], &[]),
     (
         "dose_response",
         Question::DoseResponse,
-        &["against", "by", "marking"],
+        &["against", "by", "marking", "with"],
         &["against"],
     ),
     ("agreement", Question::Agreement, &["by", "with"], &[]),

@@ -44,6 +44,10 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             let (before, after) = (pairs.first.value(*row)?, pairs.second.value(*row)?);
             (before > 0.0).then(|| 100.0 * (after / before - 1.0))
         };
+        for column in [&pairs.first, &pairs.second] {
+            rows.keep_known(column);
+            rows.keep_measured(column);
+        }
         Ok(rows.kept.iter().filter_map(per_cent).collect())
     })?;
     regression(
@@ -89,8 +93,8 @@ impl<'r> Pairs<'r> {
         if first.unit != second.unit {
             return Err(rendering.error("before and after are in different units"));
         }
-        rows.keep_known(&first);
-        rows.keep_known(&second);
+        rows.keep_read(&first)?;
+        rows.keep_read(&second)?;
         Ok(Pairs {
             before: rows.values_of(&first),
             after: rows.values_of(&second),

@@ -185,3 +185,55 @@ fn one_reading_is_no_pair() {
         "{text}"
     );
 }
+
+/// A response that rests on an estimate counts in no analysis of responses, by one rule, unless it is asked for.
+#[test]
+fn responses_that_rest_on_an_estimate_are_left_out_by_one_rule() {
+    for (statement, counted, with_all) in [
+        (
+            "show responders of change.stroke_volume at 10 % over rows",
+            "of 30)",
+            "of 36)",
+        ),
+        (
+            "show change of before.stroke_volume, after.stroke_volume over rows",
+            "30 pairs",
+            "36 pairs",
+        ),
+        (
+            "show dose_response of change.stroke_volume against day over rows",
+            "30 rows",
+            "36 rows",
+        ),
+        (
+            "show roc of before.lvot_vti against change.stroke_volume > 10 % over rows",
+            "of 30 rows had it",
+            "of 36 rows had it",
+        ),
+        (
+            "show gray_zone of before.lvot_vti against change.stroke_volume > 10 % over rows",
+            "of 30 rows had it",
+            "of 36 rows had it",
+        ),
+    ] {
+        let text = answer(statement);
+        assert!(text.contains(counted), "{statement}\n{text}");
+        assert!(text.contains("estimate"), "{statement}\n{text}");
+        let text = answer(&format!("{statement} with estimated"));
+        assert!(text.contains(with_all), "{statement}\n{text}");
+    }
+    let text =
+        answer("show responders of change.stroke_volume, change.stroke_distance at 10 % over rows");
+    let said = "Left out of the counts, because they rest on an estimated or assumed reading: change in stroke volume 6.";
+    assert!(text.contains(said), "{text}");
+    // The change of the integral needs no diameter.
+    assert!(
+        line(&text, "Change in stroke distance").contains("of 40)"),
+        "{text}"
+    );
+    // The rows that say how large the error is are chosen by the same rule.
+    let text =
+        answer("show responders of change.stroke_volume at 10 % over rows error from day > 20");
+    let said = "10 rows where day > 20 (left out: change in stroke volume not known 4, change in stroke volume estimated 6)";
+    assert!(text.contains(said), "{text}");
+}
