@@ -5,6 +5,7 @@ mod crossings;
 mod estimates;
 mod judges;
 mod refusals;
+mod said;
 
 use std::fmt::Write as _;
 use std::path::Path;

@@ -5,16 +5,18 @@ use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::figure;
-use crate::statistics::response::{Line, changes, changes_clustered, fit_line, fit_line_clustered};
+use crate::statistics::response::{
+    Line, changes, changes_clustered, fit_line, fit_line_clustered, median_interval,
+};
 use crate::statistics::{Clusters, StatisticsError, describe, quantiles};
 
-use super::level;
 use super::noise::Noise;
 use super::outcome::{accounting, clusters};
 use super::page::{
     Answer, Drawing, Table, counted, estimate, level_words, refused, size, undrawn, with_interval,
 };
 use super::rows::{Column, Rows};
+use super::{RESAMPLES, SEED, bootstrap, level};
 
 /// The pairs that are looked at.
 struct Pairs<'r> {
@@ -143,6 +145,27 @@ fn forms(
         None => changes(&pairs.before, &pairs.after, level),
     };
     let found = found.map_err(refused(rendering))?;
+    let per_cents: Vec<f64> = pairs
+        .before
+        .iter()
+        .zip(&pairs.after)
+        .map(|(before, after)| 100.0 * (after / before - 1.0))
+        .collect();
+    let median = match median_interval(&per_cents, pairs.repeating(), level, &bootstrap()) {
+        Ok(of) => {
+            answer.note(format!(
+                "The median's interval is a bootstrap's: {RESAMPLES} resamples, seed {SEED}{}.",
+                match pairs.repeating() {
+                    Some(_) => ", whole patients drawn",
+                    None => "",
+                }
+            ));
+            with_interval(found.median_of_per_cents, &of.bootstrap.interval)
+        }
+        // Too few pairs for an interval still have a median.
+        Err(StatisticsError::TooFew { .. }) => figure(found.median_of_per_cents),
+        Err(error) => return Err(refused(rendering)(error)),
+    };
     let interval = format!("%, with {} interval", level_words(level));
     let mut table = Table::new(
         "Forms of the change, which answer different questions",
@@ -166,11 +189,7 @@ fn forms(
         estimate(&found.geometric),
         "up and down weigh alike",
     );
-    row(
-        "Median of the per cents",
-        figure(found.median_of_per_cents),
-        "half changed more",
-    );
+    row("Median of the per cents", median, "half changed more");
     answer.tables.push(table);
     answer.warn(&found.warnings);
     Ok(())

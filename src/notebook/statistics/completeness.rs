@@ -144,7 +144,7 @@ fn by_operator(
     let mut headings = vec!["Who", "Rows"];
     headings.extend(things.iter().map(|thing| thing.name.as_str()));
     let mut table = Table::new(format!("By {}", by.text.replace('_', " ")), &headings);
-    let mut groups = rows.grouped(by)?;
+    let mut groups = rows.grouped_with_blank(by)?;
     groups.push(("all".to_owned(), rows.kept.clone()));
     for (name, members) in groups {
         let mut fields = vec![name, members.len().to_string()];

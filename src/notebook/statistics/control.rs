@@ -316,7 +316,7 @@ fn each(in_time: &InTime<'_>, by: &Name) -> Result<Table, Vec<Diagnostic>> {
         &["Who", "Values", "Center", "First signal", "The run began"],
     );
     // In order of time, as the rows are kept.
-    for (name, members) in in_time.rows.grouped(by)? {
+    for (name, members) in in_time.rows.grouped_with_blank(by)? {
         let values: Vec<f64> = members
             .iter()
             .filter_map(|row| in_time.column.value(*row))

@@ -36,6 +36,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         );
     };
     let mut rows = Rows::of(rendering, analysis)?;
+    rows.keep_said(by)?;
     let compared = match &subject.word {
         Some(word) => {
             let says = rows.says(&subject.name, word)?;

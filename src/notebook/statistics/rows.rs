@@ -12,6 +12,9 @@ use crate::notebook::words::capitalized;
 use crate::quantity::{Content, Origin, Reading, Unit};
 use crate::sheet::{figure_as_given, in_sentence, join_unit};
 
+/// The group of rows that belong to none.
+const NOT_SAID: &str = "not said";
+
 /// One known number.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Value {
@@ -359,6 +362,26 @@ impl<'r> Rows<'r> {
             let message = format!("`{}` is {own}, not {}", name.text, unit_words(unit));
             vec![Diagnostic::error(message, name.place)]
         })
+    }
+
+    /// The groups, and last the kept rows in which the column is blank, as `not said`.
+    pub(super) fn grouped_with_blank(&self, name: &Name) -> Found<Vec<(String, Vec<usize>)>> {
+        let mut groups = self.grouped(name)?;
+        let texts = self.texts(name)?;
+        let blank = self.kept.iter().copied();
+        let blank: Vec<usize> = blank.filter(|row| texts[*row].is_none()).collect();
+        if !blank.is_empty() {
+            groups.push((NOT_SAID.to_owned(), blank));
+        }
+        Ok(groups)
+    }
+
+    /// Leaves out the rows in which a column is blank.
+    pub(super) fn keep_said(&mut self, name: &Name) -> Found<()> {
+        let texts = self.texts(name)?;
+        let why = format!("{} {NOT_SAID}", spaced(&name.text));
+        self.keep_if(why, |row| texts[row].is_some());
+        Ok(())
     }
 
     /// The texts of a column as groups: of the kept rows, and the words in order.

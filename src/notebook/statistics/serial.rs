@@ -33,6 +33,7 @@ pub(super) fn drift(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     let time = rows.numbers(along)?;
     rows.keep_read(&column)?;
     rows.keep_known(&time);
+    rows.keep_said(by)?;
     let mut pairs = Vec::new();
     for (_, mut members) in rows.grouped(by)? {
         let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
