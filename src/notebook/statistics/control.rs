@@ -92,6 +92,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if in_time.baseline.is_none() {
         answer.note("Limits from all values hide a lasting change within them; a stretch known to be steady makes better ones: `baseline 40`.");
     }
+    answer.caution("The standard deviation comes from each value and the next in time: where those are exams of one patient it is too small for what differs between patients, and signals come too often. Chart one row a patient, or what a second reading differs from the first.");
     answer.note("A signal is a reason to look, not proof of a fault; patients change too.");
     answer.drawing = Some(draw(rendering, analysis, &in_time, charted)?);
     answer.output(rendering, analysis)

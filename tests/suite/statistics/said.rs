@@ -102,3 +102,32 @@ fn the_median_of_the_per_cents_has_an_interval() {
     let text = answer(&table(), "show change of start, end over rows");
     assert!(text.contains("2000 resamples, seed 1."), "{text}");
 }
+
+/// What takes rows as independent says so.
+#[test]
+fn rows_that_are_taken_as_independent_are_named() {
+    let text = answer(&table(), "show repeatability of start, end over rows");
+    assert!(
+        text.contains("where patients repeat, the intervals are too narrow"),
+        "{text}"
+    );
+    let slope = "The slope of the difference on the mean, its interval and p value take pairs as independent";
+    let text = answer(
+        &table(),
+        "show agreement of start, end over rows by patient",
+    );
+    assert!(text.contains(slope), "{text}");
+    let text = answer(&table(), "show agreement of start, end over rows by day");
+    assert!(!text.contains(slope), "{text}");
+    for statement in [
+        "show individuals of start over rows along day",
+        "show ewma of start over rows along day baseline 20",
+        "show cusum of start over rows along day baseline 20",
+    ] {
+        let text = answer(&table(), statement);
+        assert!(
+            text.contains("where those are exams of one patient it is too small"),
+            "{text}"
+        );
+    }
+}
