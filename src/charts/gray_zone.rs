@@ -17,8 +17,10 @@ pub struct Zone {
     pub low: f64,
     /// High end.
     pub high: f64,
-    /// Share of the patients in it.
+    /// Share in it of what is counted.
     pub inside: f64,
+    /// What is counted: `rows`, or `patients` where each has one row.
+    pub of: &'static str,
 }
 
 /// Two curves against the threshold, and the gray zone between.
@@ -101,9 +103,10 @@ impl GrayZonePlot {
         let zone = self.zone?;
         let low = significant(zone.low, words::DIGITS);
         Some(format!(
-            "Gray zone from {low} to {}, with {} of the patients",
+            "Gray zone from {low} to {}, with {} of the {}",
             words::value(&self.x, zone.high),
-            percent(zone.inside)
+            percent(zone.inside),
+            zone.of
         ))
     }
 
@@ -183,11 +186,12 @@ mod tests {
                 low: 4.0,
                 high: 17.0,
                 inside: 0.62,
+                of: "rows",
             }),
             ..GrayZonePlot::default()
         };
         let text = chart.description();
-        let zone = "Gray zone from 4 to 17\u{a0}%, with 62\u{a0}% of the patients.";
+        let zone = "Gray zone from 4 to 17\u{a0}%, with 62\u{a0}% of the rows.";
         assert!(text.contains(zone), "{text}");
         assert!(text.ends_with("demanded at 90\u{a0}%."), "{text}");
     }

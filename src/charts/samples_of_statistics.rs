@@ -110,6 +110,7 @@ pub(super) fn gray_zone() -> GrayZonePlot {
             low: 6.5,
             high: 14.5,
             inside: 0.62,
+            of: "patients",
         }),
         threshold: Some(10.5),
         ..GrayZonePlot::default()
@@ -426,6 +427,7 @@ pub(super) fn nasty() -> Vec<(&'static str, Chart)> {
                     low: -1e-9,
                     high: 1e-9,
                     inside: 1.0,
+                    of: "rows",
                 }),
                 demand: Some(1.0),
                 threshold: Some(1e9),

@@ -3,10 +3,12 @@
 mod coupling;
 mod crossings;
 mod dates;
+mod estimates;
 mod if_recorded;
 mod judges;
 mod passed_on;
 mod refusals;
+mod said;
 
 use std::fmt::Write as _;
 use std::path::Path;

@@ -48,8 +48,10 @@ impl<'r> Readings<'r> {
             return Err(rendering.error("readings that are compared are in one unit"));
         }
         for column in &columns {
-            rows.keep_known(column);
+            rows.keep_read(column)?;
         }
+        let names: Vec<_> = analysis.of.iter().map(|s| &s.name).collect();
+        rows.keep_apart(&names, &columns.iter().collect::<Vec<_>>())?;
         Ok(Readings {
             values: columns.iter().map(|c| rows.values_of(c)).collect(),
             rows,
@@ -140,6 +142,12 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         }
     };
     answer.tables.push(limits(&readings, &found, &plain, level));
+    let repeat = patients
+        .as_ref()
+        .is_some_and(|p| p.count() < p.observations());
+    if repeat && plain.proportional.is_some() {
+        answer.caution("The slope of the difference on the mean, its interval and p value take pairs as independent, although patients repeat.");
+    }
     changes_agree(&readings, level, &mut answer)?;
     answer.drawing = Some(draw(rendering, analysis, &readings, &found, &plain)?);
     if let [first, second] = &analysis.of[..] {
@@ -370,6 +378,9 @@ pub(super) fn repeatability_answer(rendering: &Rendering<'_>, analysis: &Analysi
     }
     answer.warn(&found.warnings);
     answer.tables.push(table);
+    answer.caution(
+        "Every row counts as a patient of its own: where patients repeat, the intervals are too narrow.",
+    );
     answer.note(
         "An ICC depends on how much the patients differ; the repeatability coefficient does not.",
     );

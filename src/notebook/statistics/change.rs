@@ -5,16 +5,18 @@ use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::figure;
-use crate::statistics::response::{Line, changes, changes_clustered, fit_line, fit_line_clustered};
+use crate::statistics::response::{
+    Line, changes, changes_clustered, fit_line, fit_line_clustered, median_interval,
+};
 use crate::statistics::{Clusters, StatisticsError, describe, quantiles};
 
-use super::level;
 use super::noise::Noise;
 use super::outcome::{accounting, clusters};
 use super::page::{
     Answer, Drawing, Table, counted, estimate, level_words, refused, size, undrawn, with_interval,
 };
 use super::rows::{Column, Rows};
+use super::{RESAMPLES, SEED, bootstrap, level};
 
 /// The pairs that are looked at.
 struct Pairs<'r> {
@@ -44,6 +46,10 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             let (before, after) = (pairs.first.value(*row)?, pairs.second.value(*row)?);
             (before > 0.0).then(|| 100.0 * (after / before - 1.0))
         };
+        for column in [&pairs.first, &pairs.second] {
+            rows.keep_known(column);
+            rows.keep_measured(column);
+        }
         Ok(rows.kept.iter().filter_map(per_cent).collect())
     })?;
     regression(
@@ -92,8 +98,8 @@ impl<'r> Pairs<'r> {
         if first.unit != second.unit {
             return Err(rendering.error("before and after are in different units"));
         }
-        rows.keep_known(&first);
-        rows.keep_known(&second);
+        rows.keep_read(&first)?;
+        rows.keep_read(&second)?;
         Ok(Pairs {
             before: rows.values_of(&first),
             after: rows.values_of(&second),
@@ -142,6 +148,27 @@ fn forms(
         None => changes(&pairs.before, &pairs.after, level),
     };
     let found = found.map_err(refused(rendering))?;
+    let per_cents: Vec<f64> = pairs
+        .before
+        .iter()
+        .zip(&pairs.after)
+        .map(|(before, after)| 100.0 * (after / before - 1.0))
+        .collect();
+    let median = match median_interval(&per_cents, pairs.repeating(), level, &bootstrap()) {
+        Ok(of) => {
+            answer.note(format!(
+                "The median's interval is a bootstrap's: {RESAMPLES} resamples, seed {SEED}{}.",
+                match pairs.repeating() {
+                    Some(_) => ", whole patients drawn",
+                    None => "",
+                }
+            ));
+            with_interval(found.median_of_per_cents, &of.bootstrap.interval)
+        }
+        // Too few pairs for an interval still have a median.
+        Err(StatisticsError::TooFew { .. }) => figure(found.median_of_per_cents),
+        Err(error) => return Err(refused(rendering)(error)),
+    };
     let interval = format!("%, with {} interval", level_words(level));
     let mut table = Table::new(
         "Forms of the change, which answer different questions",
@@ -165,11 +192,7 @@ fn forms(
         estimate(&found.geometric),
         "up and down weigh alike",
     );
-    row(
-        "Median of the per cents",
-        figure(found.median_of_per_cents),
-        "half changed more",
-    );
+    row("Median of the per cents", median, "half changed more");
     answer.tables.push(table);
     answer.warn(&found.warnings);
     Ok(())

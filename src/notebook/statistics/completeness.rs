@@ -18,6 +18,8 @@ use super::rows::Rows;
 struct Kept {
     name: String,
     is_kept: Vec<bool>,
+    /// There, but estimated or assumed, and not to be counted.
+    is_rough: Vec<bool>,
 }
 
 pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
@@ -31,6 +33,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         rows.all_in_words(" where ", &analysis.conditions)
     ));
     answer.define(accounting(&rows, &[]));
+    answer.definitions.extend(estimated(&rows, &things));
     let interval = format!("{} interval, Wilson", level_words(level));
     let mut table = Table::new("Completeness", &["What", "Kept", &interval]);
     let mut shares = Vec::new();
@@ -43,7 +46,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let all = rows
         .kept
         .iter()
-        .filter(|row| things.iter().all(|t| t.is_kept[**row]))
+        .filter(|row| things.iter().all(|t| t.is_there(**row)))
         .count();
     if things.len() > 1 {
         let found = proportion(all, rows.kept.len(), level).map_err(refused(rendering))?;
@@ -84,17 +87,20 @@ fn things(rows: &Rows<'_>, analysis: &Analysis) -> Result<Vec<Kept>, Vec<Diagnos
     let mut things = Vec::new();
     for subject in &analysis.of {
         let name = rows.said(&subject.name);
+        let is_rough = rows.is_left_out_as_rough(&subject.name);
         things.push(match &subject.word {
             Some(word) => {
                 let says = rows.says(&subject.name, word)?;
                 Kept {
                     name,
                     is_kept: says.into_iter().map(|s| s == Some(true)).collect(),
+                    is_rough,
                 }
             }
             None => Kept {
                 name,
                 is_kept: rows.is_known(&subject.name)?,
+                is_rough,
             },
         });
     }
@@ -103,8 +109,32 @@ fn things(rows: &Rows<'_>, analysis: &Analysis) -> Result<Vec<Kept>, Vec<Diagnos
 
 impl Kept {
     fn count(&self, rows: &[usize]) -> usize {
-        rows.iter().filter(|row| self.is_kept[**row]).count()
+        rows.iter().filter(|row| self.is_there(**row)).count()
     }
+
+    fn is_there(&self, row: usize) -> bool {
+        self.is_kept[row] && !self.is_rough[row]
+    }
+}
+
+/// What is there and not counted, because nobody recorded it; nothing where there is none.
+fn estimated(rows: &Rows<'_>, things: &[Kept]) -> Option<String> {
+    let count = |thing: &Kept| {
+        let kept = rows.kept.iter();
+        kept.filter(|row| thing.is_kept[**row] && thing.is_rough[**row])
+            .count()
+    };
+    let counts = things.iter().map(|thing| (&thing.name, count(thing)));
+    let said: Vec<String> = counts
+        .filter(|(_, count)| *count > 0)
+        .map(|(name, count)| format!("{name} {count}"))
+        .collect();
+    (!said.is_empty()).then(|| {
+        format!(
+            "Estimated or assumed, and not counted as kept: {}.",
+            said.join(", ")
+        )
+    })
 }
 
 fn by_operator(
@@ -115,7 +145,7 @@ fn by_operator(
     let mut headings = vec!["Who", "Rows"];
     headings.extend(things.iter().map(|thing| thing.name.as_str()));
     let mut table = Table::new(format!("By {}", name_in_words(&by.text)), &headings);
-    let mut groups = rows.grouped(by)?;
+    let mut groups = rows.grouped_with_blank(by)?;
     groups.push(("all".to_owned(), rows.kept.clone()));
     for (name, members) in groups {
         let mut fields = vec![name, members.len().to_string()];

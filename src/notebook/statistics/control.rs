@@ -96,6 +96,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if let Some(words) = in_time.time.unreadable() {
         answer.note(words);
     }
+    answer.caution("The standard deviation comes from each value and the next in time: where those are exams of one patient it is too small for what differs between patients, and signals come too often. Chart one row a patient, or what a second reading differs from the first.");
     answer.note("A signal is a reason to look, not proof of a fault; patients change too.");
     answer.drawing = Some(draw(rendering, analysis, &in_time, charted)?);
     answer.output(rendering, analysis)
@@ -114,7 +115,7 @@ impl<'r> InTime<'r> {
         let mut rows = Rows::of(rendering, analysis)?;
         let column = rows.numbers(&subject.name)?;
         let time = rows.time(along)?;
-        rows.keep_known(&column);
+        rows.keep_read(&column)?;
         rows.keep_known(&time.column);
         let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
         rows.kept.sort_by(|a, b| at(a).total_cmp(&at(b)));
@@ -320,7 +321,7 @@ fn each(in_time: &InTime<'_>, by: &Name) -> Result<Table, Vec<Diagnostic>> {
         &["Who", "Values", "Center", "First signal", "The run began"],
     );
     // In order of time, as the rows are kept.
-    for (name, members) in in_time.rows.grouped(by)? {
+    for (name, members) in in_time.rows.grouped_with_blank(by)? {
         let values: Vec<f64> = members
             .iter()
             .filter_map(|row| in_time.column.value(*row))

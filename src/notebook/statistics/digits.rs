@@ -28,7 +28,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if resolution <= 0.0 {
         return Err(rendering.error("the step of the last digit is more than zero"));
     }
-    rows.keep_known(&column);
+    rows.keep_read(&column)?;
     let step = column.with_unit(&figure_as_given(resolution));
     rows.keep_if(format!("finer than {step}"), |row| {
         column
@@ -61,7 +61,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     table.row(line("all", &all));
     let mut looks = 1;
     if let Some(by) = &analysis.by {
-        for (name, members) in rows.grouped(by)? {
+        for (name, members) in rows.grouped_with_blank(by)? {
             let found = of(&members).map_err(refused(rendering))?;
             table.row(line(&name, &found));
             looks += 1;

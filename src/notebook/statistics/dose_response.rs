@@ -68,6 +68,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         .insert(0, courses(&doses, &line, saturation.as_ref(), level));
     answer.warn(&line.warnings);
     cautions(analysis, repeating, &mut answer);
+    answer.cautions.extend(rough_doses(&doses));
     if let ([subject], Some(dose)) = (&analysis.of[..], &analysis.dose) {
         let names = [&subject.name, dose];
         let coupling = doses.rows.coupling(names, Drawn::against, &doses.dose);
@@ -109,7 +110,7 @@ impl<'r> Doses<'r> {
         let mut rows = Rows::of(rendering, analysis)?;
         let response = rows.numbers(&subject.name)?;
         let dose = rows.numbers(dose)?;
-        rows.keep_known(&response);
+        rows.keep_read(&response)?;
         rows.keep_known(&dose);
         Ok(Doses {
             x: rows.values_of(&dose),
@@ -281,6 +282,18 @@ fn in_groups(x: &[f64]) -> Vec<f64> {
     };
     let middles: Vec<f64> = (0..GROUPS).map(middle).collect();
     x.iter().map(|value| middles[group_of(*value)]).collect()
+}
+
+/// Doses for each kg may rest on a weight that nobody measured; the response decides which rows are left out.
+fn rough_doses(doses: &Doses<'_>) -> Option<String> {
+    let rows = doses.rows.kept.iter();
+    let rough = rows.filter(|row| doses.dose.is_rough(**row)).count();
+    (rough > 0).then(|| {
+        format!(
+            "{} on an estimated or assumed reading.",
+            counted(rough, "of the doses rests", "of the doses rest")
+        )
+    })
 }
 
 fn cautions(analysis: &Analysis, repeating: Option<&Clusters>, answer: &mut Answer) {

@@ -36,11 +36,14 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         );
     };
     let mut rows = Rows::of(rendering, analysis)?;
+    rows.keep_said(by)?;
     let compared = match &subject.word {
         Some(word) => {
             let says = rows.says(&subject.name, word)?;
             let what = name_in_words(&subject.name.text);
             rows.keep_if(format!("{what} not said"), |row| says[row].is_some());
+            let is_rough = rows.is_left_out_as_rough(&subject.name);
+            rows.keep_if(format!("{what} estimated or assumed"), |row| !is_rough[row]);
             shares(
                 &rows,
                 analysis,
@@ -50,7 +53,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         }
         None => {
             let column = rows.numbers(&subject.name)?;
-            rows.keep_known(&column);
+            rows.keep_read(&column)?;
             means(&rows, analysis, &column)?
         }
     };

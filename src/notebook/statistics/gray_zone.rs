@@ -1,5 +1,8 @@
 //! `show gray_zone`: where an index neither rules a response in nor out.
 
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
 use crate::charts::Axis;
 use crate::charts::{GrayZonePlot, Point, Zone};
 use crate::formula::notation::{Analysis, Diagnostic};
@@ -10,8 +13,10 @@ use crate::statistics::roc::{Direction, RocSample, ThresholdRule, threshold_inte
 use crate::statistics::{GrayZone, GrayZoneDemand, StatisticsError, gray_zone};
 
 use super::beside::tell_coupling;
-use super::outcome::{Classes, Index, accounting};
-use super::page::{Answer, Drawing, Table, level_words, percent, refused, share, size, undrawn};
+use super::outcome::{Classes, Index, accounting, cluster_names};
+use super::page::{
+    Answer, Drawing, Table, counted, level_words, percent, refused, share, size, undrawn,
+};
 use super::{RESAMPLES, SEED, bootstrap, level};
 
 /// What both ends have to reach where the statement does not say (common practice).
@@ -33,8 +38,11 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         "Ruled out",
         "Ruled in",
         "Neither: rows in the zone",
+        "Patients with a row in it",
     ];
-    let mut table = Table::new(format!("Gray zone of {}", index.column.said()), &headings);
+    let patients = Patients::of(&classes, analysis)?;
+    let headings = &headings[..if patients.repeat() { 5 } else { 4 }];
+    let mut table = Table::new(format!("Gray zone of {}", index.column.said()), headings);
     let by_accuracy = GrayZoneDemand::Accuracy {
         sensitivity: demand,
         specificity: demand,
@@ -45,6 +53,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         &sample,
         index,
         (&words, by_accuracy),
+        &patients,
         &mut table,
         &mut answer,
     )?;
@@ -67,6 +76,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             &sample,
             index,
             (&words, demand),
+            &patients,
             &mut table,
             &mut answer,
         )?;
@@ -77,7 +87,14 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         );
         table.row(["probability after the test".to_owned(), why]);
     }
-    by_bootstrap(rendering, &classes, &sample, index, &mut table, &mut answer)?;
+    by_bootstrap(
+        rendering,
+        (&classes, &patients),
+        &sample,
+        index,
+        &mut table,
+        &mut answer,
+    )?;
     answer.tables.push(table);
     answer.note("The two published approaches are those of Coste & Pouchot 2003 Int J Epidemiol 32:304-13; some papers call the bootstrap interval of the threshold a gray zone too.");
     answer.note(format!(
@@ -85,8 +102,69 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         level_words(level)
     ));
     tell_coupling(analysis, &classes, &mut answer);
-    answer.drawing = Some(draw(rendering, analysis, index, &sample, demand, zone)?);
+    answer.drawing = Some(draw(
+        rendering,
+        analysis,
+        (index, &patients),
+        &sample,
+        demand,
+        zone,
+    )?);
     answer.output(rendering, analysis)
+}
+
+/// Whose the rows are, with the index in each.
+struct Patients<'r> {
+    /// By the name; nothing where the statement does not say who is who.
+    scores: Option<BTreeMap<Cow<'r, str>, Vec<f64>>>,
+    rows: usize,
+}
+
+impl<'r> Patients<'r> {
+    fn of(classes: &Classes<'r>, analysis: &Analysis) -> Result<Patients<'r>, Vec<Diagnostic>> {
+        let rows = &classes.rows;
+        let mut scores = None;
+        if let (Some(by), [index]) = (&analysis.by, &classes.indexes[..]) {
+            let mut of: BTreeMap<Cow<'r, str>, Vec<f64>> = BTreeMap::new();
+            for (name, score) in cluster_names(rows, by)?
+                .into_iter()
+                .zip(classes.scores(index))
+            {
+                of.entry(name).or_default().push(score);
+            }
+            scores = Some(of);
+        }
+        Ok(Patients {
+            scores,
+            rows: rows.kept.len(),
+        })
+    }
+
+    fn repeat(&self) -> bool {
+        self.scores.as_ref().is_some_and(|of| of.len() < self.rows)
+    }
+
+    /// What a share of the rows is a share of.
+    fn counted(&self) -> &'static str {
+        match self.scores.is_some() && !self.repeat() {
+            true => "patients",
+            false => "rows",
+        }
+    }
+
+    /// How many have a row with a score in a zone, where they repeat.
+    fn with_a_row(&self, is_inside: impl Fn(f64) -> bool) -> String {
+        let Some(of) = self.scores.as_ref().filter(|_| self.repeat()) else {
+            return String::new();
+        };
+        let inside = of.values().filter(|s| s.iter().any(|s| is_inside(*s)));
+        let inside = inside.count();
+        let share = percent(inside as f64 / of.len() as f64);
+        format!(
+            "{share} ({inside} of {})",
+            counted(of.len(), "patient", "patients")
+        )
+    }
 }
 
 fn demand(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<f64, Vec<Diagnostic>> {
@@ -110,6 +188,7 @@ fn approach(
     sample: &RocSample,
     index: &Index,
     (words, demand): (&str, GrayZoneDemand),
+    patients: &Patients<'_>,
     table: &mut Table,
     answer: &mut Answer,
 ) -> Result<Option<GrayZone>, Vec<Diagnostic>> {
@@ -120,6 +199,7 @@ fn approach(
                 short_of(index, zone.ruling_out),
                 index.beyond(&figure_as_given(zone.ruling_in)),
                 share(&zone.inside),
+                patients.with_a_row(|score| zone.contains(score)),
             ]);
             answer.warn(&zone.warnings);
             Ok(Some(zone))
@@ -154,17 +234,17 @@ fn short_of(index: &Index, threshold: f64) -> String {
 
 fn by_bootstrap(
     rendering: &Rendering<'_>,
-    classes: &Classes<'_>,
+    (classes, patients): (&Classes<'_>, &Patients<'_>),
     sample: &RocSample,
     index: &Index,
     table: &mut Table,
     answer: &mut Answer,
 ) -> Result<(), Vec<Diagnostic>> {
     let level = level(rendering);
-    let patients = classes.patients.as_ref();
     let rule = ThresholdRule::MaximalYouden;
-    let found = threshold_interval(sample, rule, patients, level, &bootstrap())
-        .map_err(refused(rendering))?;
+    let of = classes.patients.as_ref();
+    let found =
+        threshold_interval(sample, rule, of, level, &bootstrap()).map_err(refused(rendering))?;
     let interval = &found.bootstrap.interval;
     let (out, within) = match index.direction {
         Direction::HigherIsPositive => (interval.lower, interval.upper),
@@ -181,6 +261,7 @@ fn by_bootstrap(
             .replace('≥', ">")
             .replace('≤', "<"),
         share(&found.inside),
+        patients.with_a_row(|score| score >= interval.lower && score <= interval.upper),
     ]);
     answer.warn(&found.warnings);
     Ok(())
@@ -189,7 +270,7 @@ fn by_bootstrap(
 fn draw(
     rendering: &Rendering<'_>,
     analysis: &Analysis,
-    index: &Index,
+    (index, patients): (&Index, &Patients<'_>),
     sample: &RocSample,
     demand: f64,
     zone: Option<GrayZone>,
@@ -229,6 +310,7 @@ fn draw(
                 low,
                 high,
                 inside: zone.inside.value,
+                of: patients.counted(),
             }),
         threshold: None,
     };

@@ -25,8 +25,10 @@ impl Noise {
         analysis: &Analysis,
         change: &Name,
     ) -> Result<Option<Noise>, Vec<Diagnostic>> {
-        let changes = |rows: &Rows<'_>| {
+        let changes = |rows: &mut Rows<'_>| {
             let column = rows.numbers(change)?;
+            rows.keep_known(&column);
+            rows.keep_measured(&column);
             Ok(rows.values_of(&column))
         };
         Noise::from_changes(rows, analysis, changes)
@@ -36,7 +38,7 @@ impl Noise {
     pub(super) fn from_changes(
         rows: &Rows<'_>,
         analysis: &Analysis,
-        changes: impl Fn(&Rows<'_>) -> Result<Vec<f64>, Vec<Diagnostic>>,
+        changes: impl Fn(&mut Rows<'_>) -> Result<Vec<f64>, Vec<Diagnostic>>,
     ) -> Result<Option<Noise>, Vec<Diagnostic>> {
         let rendering = rows.rendering;
         match &analysis.error {
@@ -57,7 +59,10 @@ impl Noise {
             Some(ErrorOf::Rows(conditions)) => {
                 let mut repeats = rows.all();
                 repeats.keep(conditions)?;
-                let changes = changes(&repeats)?;
+                let asked = repeats.left_out.len();
+                let changes = changes(&mut repeats)?;
+                let left = repeats.left_out[asked..].iter();
+                let left: Vec<String> = left.map(|l| format!(", {} {}", l.why, l.count)).collect();
                 let level = level(rendering);
                 let error = ChangeError::of_per_cent_changes(&changes, level)
                     .map_err(refused(rendering))?;
@@ -73,9 +78,13 @@ impl Noise {
                     )
                 });
                 let source = format!(
-                    "{}{}: least significant change {} %{interval}",
+                    "{}{}{}: least significant change {} %{interval}",
                     counted(changes.len(), "row", "rows"),
                     rows.all_in_words(" where ", conditions),
+                    match left.is_empty() {
+                        true => String::new(),
+                        false => format!(" (left out{})", left.concat().replacen(',', ":", 1)),
+                    },
                     figure(error.least_significant_change()),
                 );
                 Ok(Some(Noise {

@@ -48,15 +48,17 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let mut table = Table::new("Responders, observed beside expected", &headings);
     let mut definitions = 0;
     let mut formulas = Vec::new();
-    let mut rough = 0;
+    let (mut rough, mut left_out) = (0, Vec::new());
     for subject in &analysis.of {
         let column = rows.numbers(&subject.name)?;
         formulas.extend(rows.formula(&subject.name));
-        rough += rows
-            .kept
-            .iter()
-            .filter(|row| column.is_rough(**row))
-            .count();
+        let kept = rows.kept.iter();
+        let estimated = kept.filter(|row| column.is_rough(**row)).count();
+        match analysis.with_estimated {
+            true => rough += estimated,
+            false if estimated > 0 => left_out.push(format!("{} {estimated}", column.said())),
+            false => {}
+        }
         let noise = noise(&rows, analysis, &subject.name, &column, &mut answer)?;
         if let Some((split, _)) = &analysis.split {
             two_things(
@@ -77,10 +79,17 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
                     group,
                     noise: noise.as_ref(),
                     patients: patients.as_ref(),
+                    with_estimated: analysis.with_estimated,
                 };
                 table.row(counts.row(rendering, level)?);
             }
         }
+    }
+    if !left_out.is_empty() {
+        answer.define(format!(
+            "Left out of the counts, because they rest on an estimated or assumed reading: {}.",
+            left_out.join(", ")
+        ));
     }
     if !formulas.is_empty() {
         answer.define(formulas.join(" "));
@@ -160,6 +169,7 @@ struct Counted<'c> {
     group: &'c Group,
     noise: Option<&'c Noise>,
     patients: Option<&'c Patients<'c>>,
+    with_estimated: bool,
 }
 
 /// Whose the rows are, by position among the rows used, where a patient has several.
@@ -192,7 +202,8 @@ fn patients<'r>(
 impl Counted<'_> {
     fn row(&self, rendering: &Rendering<'_>, level: f64) -> Result<Vec<String>, Vec<Diagnostic>> {
         let rows = self.group.rows.iter().copied();
-        let rows = rows.filter(|row| self.column.value(*row).is_some());
+        let is_counted = |row: &usize| self.with_estimated || !self.column.is_rough(*row);
+        let rows = rows.filter(|row| self.column.value(*row).is_some() && is_counted(row));
         let rows: Vec<usize> = rows.collect();
         let known: Vec<f64> = rows
             .iter()

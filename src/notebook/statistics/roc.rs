@@ -321,6 +321,7 @@ fn under_error(
         "Were the response measured once more, with the same error",
         &["What", "Here", "Mean of the draws", &heading],
     );
+    let mut lost = false;
     for one in judged {
         let chosen = &one.chosen.chosen;
         let response = MeasuredResponse {
@@ -371,6 +372,7 @@ fn under_error(
             String::new(),
             span(&found.positives.interval),
         ]);
+        lost |= found.mean_area < one.area.value;
         answer.warn(&found.warnings);
         answer.note(format!(
             "{} of {} rows lie so near the line that error alone would class them otherwise more than once in twenty.",
@@ -380,9 +382,10 @@ fn under_error(
     answer.tables.push(table);
     answer.warn(&noise.error.warnings);
     answer.note(format!("Error of the response: {}.", noise.source));
-    answer.note(
-        "The response carries this error once already: what the area loses in the draws is about what it has lost before.",
-    );
+    answer.note(match lost {
+        true => "The response carries this error once already: what an area loses in the draws is about what it has lost before.",
+        false => "The response carries this error once already. No area is smaller in the draws: in these rows error takes nothing away that can be seen.",
+    });
     Ok(())
 }
 

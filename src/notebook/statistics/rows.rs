@@ -12,6 +12,9 @@ use crate::notebook::words::capitalized;
 use crate::quantity::{Content, Origin, Reading, Unit};
 use crate::sheet::{figure_as_given, in_sentence, join_unit, name_in_words};
 
+/// The group of rows that belong to none.
+const NOT_SAID: &str = "not said";
+
 /// One known number.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Value {
@@ -35,9 +38,13 @@ impl Column {
         self.values.get(row).copied().flatten().map(|v| v.value)
     }
 
+    /// Where a value came from; nothing where it is not known.
+    pub(super) fn origin(&self, row: usize) -> Option<Origin> {
+        self.values.get(row).copied().flatten().map(|v| v.origin)
+    }
+
     pub(super) fn is_rough(&self, row: usize) -> bool {
-        let value = self.values.get(row).copied().flatten();
-        value.is_some_and(|v| v.origin != Origin::Measured)
+        self.origin(row).is_some_and(|o| o != Origin::Measured)
     }
 
     /// The label inside a sentence.
@@ -67,6 +74,8 @@ pub(super) struct Rows<'r> {
     pub(super) kept: Vec<usize>,
     /// What the conditions left out, in their order.
     pub(super) left_out: Vec<LeftOut>,
+    /// Whether values that rest on an estimated or assumed reading stay in.
+    pub(super) with_estimated: bool,
 }
 
 type Found<T> = Result<T, Vec<Diagnostic>>;
@@ -81,6 +90,7 @@ impl<'r> Rows<'r> {
             name: &analysis.over,
             kept: (0..cohort.counts.used).collect(),
             left_out: Vec::new(),
+            with_estimated: analysis.with_estimated,
         };
         rows.keep(&analysis.conditions)?;
         if rows.kept.is_empty() {
@@ -114,6 +124,7 @@ impl<'r> Rows<'r> {
             name: self.name,
             kept: (0..self.cohort.counts.used).collect(),
             left_out: Vec::new(),
+            with_estimated: self.with_estimated,
         }
     }
 
@@ -365,6 +376,26 @@ impl<'r> Rows<'r> {
             let message = format!("`{}` is {own}, not {}", name.text, unit_words(unit));
             vec![Diagnostic::error(message, name.place)]
         })
+    }
+
+    /// The groups, and last the kept rows in which the column is blank, as `not said`.
+    pub(super) fn grouped_with_blank(&self, name: &Name) -> Found<Vec<(String, Vec<usize>)>> {
+        let mut groups = self.grouped(name)?;
+        let texts = self.texts(name)?;
+        let blank = self.kept.iter().copied();
+        let blank: Vec<usize> = blank.filter(|row| texts[*row].is_none()).collect();
+        if !blank.is_empty() {
+            groups.push((NOT_SAID.to_owned(), blank));
+        }
+        Ok(groups)
+    }
+
+    /// Leaves out the rows in which a column is blank.
+    pub(super) fn keep_said(&mut self, name: &Name) -> Found<()> {
+        let texts = self.texts(name)?;
+        let why = format!("{} {NOT_SAID}", spaced(&name.text));
+        self.keep_if(why, |row| texts[row].is_some());
+        Ok(())
     }
 
     /// The texts of a column as groups: of the kept rows, and the words in order.

@@ -31,8 +31,9 @@ pub(super) fn drift(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     let mut rows = Rows::of(rendering, analysis)?;
     let column = rows.numbers(&subject.name)?;
     let time = rows.time(along)?;
-    rows.keep_known(&column);
+    rows.keep_read(&column)?;
     rows.keep_known(&time.column);
+    rows.keep_said(by)?;
     let mut pairs = Vec::new();
     for (_, mut members) in rows.grouped(by)? {
         let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
@@ -73,8 +74,9 @@ pub(super) fn jumps(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     if from.unit != to.unit {
         return Err(rendering.error("the two readings are in different units"));
     }
-    rows.keep_known(&from);
-    rows.keep_known(&to);
+    rows.keep_read(&from)?;
+    rows.keep_read(&to)?;
+    rows.keep_apart(&[&first.name, &second.name], &[&from, &to])?;
     let pair = |row: &usize| {
         let number = rows.cohort.rows()[*row];
         Some(Pair {

@@ -26,6 +26,9 @@ const SHOWN_BRIEFLY: usize = 6;
 /// Different words up to which a column is compared word by word.
 const WORDS: usize = 8;
 
+/// The notation's word for what could not be measured.
+const UNOBTAINABLE: &str = "unobtainable";
+
 /// Share of the known fields that are numbers in a column of numbers.
 const NUMBERS: f64 = 0.9;
 
@@ -283,12 +286,13 @@ impl Column<'_> {
     /// The lines of the comparison; `None` for a column of too many different words.
     fn lines(&self, level: f64) -> Option<Vec<Line>> {
         let known = || self.used.iter().chain(&self.aside).flatten();
-        let count = known().count();
+        // What could not be measured makes no column of words.
+        let count = known().filter(|text| **text != UNOBTAINABLE).count();
         let numbers = known().filter(|text| number(text).is_some()).count();
         let mut lines = if count == 0 {
             Vec::new()
         } else if numbers as f64 >= NUMBERS * count as f64 {
-            vec![self.line_of_numbers(level)]
+            self.lines_of_numbers(level)
         } else {
             let mut words: BTreeSet<&str> = known().copied().collect();
             if words.len() > WORDS {
@@ -316,6 +320,25 @@ impl Column<'_> {
             ));
         }
         Some(lines)
+    }
+
+    /// The numbers, and how many entries are none, such as `unobtainable`: those are neither known nor blank.
+    fn lines_of_numbers(&self, level: f64) -> Vec<Line> {
+        let other = |fields: &[Option<&str>]| {
+            let said = fields.iter().flatten();
+            said.filter(|text| number(text).is_none()).count()
+        };
+        let (used, aside) = (other(&self.used), other(&self.aside));
+        let mut lines = vec![self.line_of_numbers(level)];
+        if used + aside > 0 {
+            lines.push(self.line_of_share(
+                format!("{}: an entry that is no number", self.name),
+                (used, self.used.len()),
+                (aside, self.aside.len()),
+                level,
+            ));
+        }
+        lines
     }
 
     fn line_of_numbers(&self, level: f64) -> Line {

@@ -1,0 +1,66 @@
+//! Values that rest on an estimated or assumed reading, such as a diameter computed from body size: nobody recorded
+//! or measured them, so they are left out, counted and said, unless a statement says `with estimated`.
+
+use crate::formula::notation::{Diagnostic, Name};
+use crate::quantity::Origin;
+
+use super::rows::{Column, Rows};
+
+/// Where a value can come from other than a measurement.
+const ROUGH: [Origin; 2] = [Origin::Estimated, Origin::Assumed];
+
+impl Rows<'_> {
+    /// Keeps the rows in which a column is known by measurement.
+    ///
+    /// # Errors
+    /// Where no row is left: what was left out, and how to have it counted.
+    pub(super) fn keep_read(&mut self, column: &Column) -> Result<(), Vec<Diagnostic>> {
+        self.keep_known(column);
+        let known = self.kept.len();
+        self.keep_measured(column);
+        match self.kept.is_empty() && known > 0 {
+            true => Err(self.all_estimated(column)),
+            false => Ok(()),
+        }
+    }
+
+    /// Leaves out the rows in which a column rests on an estimate or an assumption; those in which it is not known stay.
+    pub(super) fn keep_measured(&mut self, column: &Column) {
+        if self.with_estimated {
+            return;
+        }
+        for origin in ROUGH {
+            let why = format!("{} {}", column.said(), origin.word());
+            self.keep_if(why, |row| column.origin(row) != Some(origin));
+        }
+    }
+
+    fn all_estimated(&self, column: &Column) -> Vec<Diagnostic> {
+        let message = format!("{} is measured in none of these rows", column.said());
+        let left: Vec<String> = self
+            .left_out
+            .iter()
+            .map(|l| format!("{}: {}", l.why, l.count))
+            .collect();
+        let hint = format!(
+            "left out: {}; `with estimated` keeps what rests on an estimated or assumed reading",
+            left.join("; ")
+        );
+        vec![Diagnostic::error(message, self.rendering.place).hint(hint)]
+    }
+
+    /// Whether a cell rests on an estimated or assumed reading, in each row used, where such values are to be left out.
+    pub(super) fn is_left_out_as_rough(&self, name: &Name) -> Vec<bool> {
+        let rows = 0..self.cohort.counts.used;
+        let is_cell = self.rendering.sheet.cell(&name.text).is_some();
+        let column = match is_cell && !self.with_estimated {
+            true => self.cohort.column(&name.text),
+            false => None,
+        };
+        let is_rough = |row: usize| {
+            let value = column.and_then(|column| column.get(row).copied().flatten());
+            value.is_some_and(|value| value.origin != Origin::Measured)
+        };
+        rows.map(is_rough).collect()
+    }
+}
