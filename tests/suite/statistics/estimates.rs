@@ -139,7 +139,7 @@ fn where_all_is_estimated_the_way_out_is_said() {
 #[test]
 fn entries_that_are_no_number_are_counted_where_fields_are_compared() {
     let text = answer("show set_aside of lvot_diameter over rows");
-    let found = line(&text, "Lvot diameter: an entry that is no number");
+    let found = line(&text, "LVOT diameter: an entry that is no number");
     assert!(found.contains("Used: 15.0 % (6)"), "{found}");
     assert!(found.contains("Set aside: 100.0 % (1)"), "{found}");
 }
