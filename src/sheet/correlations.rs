@@ -14,10 +14,14 @@ pub(crate) fn factor(
     let mut rows: Vec<Vec<f64>> = Vec::with_capacity(size);
     for i in 0..size {
         let mut row: Vec<f64> = Vec::with_capacity(i + 1);
-        for j in 0..i {
-            let done: f64 = (0..j).map(|k| row[k] * rows[j][k]).sum();
+        for (j, above) in rows.iter().enumerate() {
+            let done: f64 = row
+                .iter()
+                .zip(above)
+                .map(|(here, above)| here * above)
+                .sum();
             let rest = between(i, j) - done;
-            let pivot = rows[j][j];
+            let pivot = above[j];
             row.push(match pivot > 0.0 {
                 true => rest / pivot,
                 false if rest.abs() <= 1e-6 => 0.0,
