@@ -297,7 +297,7 @@ fn drawn_near(found: &Simulated) -> &[f64] {
 }
 
 fn moments_words(found: &Simulated, unit: Unit) -> String {
-    let median = figure_with_unit(found.median, unit);
+    let median = figure_with_unit(found.median(), unit);
     let drawing = "the drawing leaves out 1 % of the draws on either side";
     match found.finite {
         Finite::Both => {

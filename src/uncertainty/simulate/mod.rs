@@ -49,9 +49,7 @@ impl Default for Simulation {
 /// What a simulation found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Simulated {
-    /// Median of the draws, in the cell's unit.
-    pub median: f64,
-    /// Mean of the draws; of no meaning where `finite` says that there is none.
+    /// Mean of the draws, in the cell's unit; of no meaning where `finite` says that there is none.
     pub mean: f64,
     /// Standard deviation of the draws; of no meaning where `finite` says that there is none.
     pub standard: f64,
@@ -81,6 +79,12 @@ impl Simulated {
     /// The values drawn, sorted.
     pub fn values(&self) -> &[f64] {
         self.values.sorted()
+    }
+
+    /// Median of the draws, in the cell's unit.
+    pub fn median(&self) -> f64 {
+        let sorted = self.values.sorted();
+        sorted[sorted.len() / 2]
     }
 
     /// Share of the draws above a threshold in the cell's unit.
@@ -140,14 +144,8 @@ pub fn simulate(
     };
     let all = run.figures();
     let values = run.values;
-    let middle = values.len() / 2;
-    let median = *values
-        .clone()
-        .select_nth_unstable_by(middle, f64::total_cmp)
-        .1;
     let order = Intervals::of(&values, &run.tails, settings.coverage);
     Ok(Simulated {
-        median,
         mean: all.mean,
         standard: all.standard(),
         finite: plan.finite,
