@@ -14,6 +14,7 @@ use crate::formula::notation::{Diagnostic, Display, Name, number};
 use crate::quantity::{Beats, Content, Origin, Reading, ReadingError, Unit};
 use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::statistics::response::fit_line;
+use crate::uncertainty;
 
 /// Width and height of a chart in a notebook, in px.
 pub(super) const SIZE: (u32, u32) = (720, 440);
@@ -508,9 +509,6 @@ impl EffectRow {
     }
 }
 
-/// A change by less than this share is rounding.
-const NO_EFFECT: f64 = 1e-12;
-
 /// The cell, which has a value, with one reading too low and too high by the stated amount.
 fn effect(
     rendering: &Rendering<'_>,
@@ -558,9 +556,12 @@ fn effect(
                 name.text
             ))
         })?;
+        let moved = uncertainty::Effect {
+            value: now,
+            with: Some(found),
+        };
         // Rounding is no effect.
-        let is_moved = (found - now).abs() > NO_EFFECT * now.abs();
-        Ok(if is_moved { found } else { now })
+        Ok(if moved.is_none() { now } else { found })
     };
     Ok(EffectRow {
         cell: x,

@@ -31,9 +31,10 @@ use std::ops::Range;
 
 use super::gate::Gate;
 use super::near::{NEAR, bring_near};
+use super::parts::{Part, in_stretches};
 use super::program::{Block, Program};
 use super::sheet::Sheet;
-use crate::formula::{CellId, Facet, Lane, Lanes, PlainBounds, Status, ViewMut};
+use crate::formula::{CellId, Facet, Lane, Lanes, PlainBounds, Status};
 
 /// Rows computed at once.
 const WIDTH: usize = 256;
@@ -148,53 +149,30 @@ impl Calculation {
     /// not those of the outputs in number.
     pub fn run(&self, columns: &[Column<'_>], results: &mut [Computed], threads: NonZeroUsize) {
         let rows = columns.first().map_or(0, |column| column.numbers.len());
-        let bits = |column: &Column<'_>| column.known.is_none_or(|k| k.len() * 8 >= rows);
-        assert!(columns.iter().all(|c| c.numbers.len() == rows && bits(c)));
+        assert!(columns.iter().all(|column| column.has_rows(rows)));
         assert_eq!(results.len(), self.outputs.len());
-        for result in results.iter_mut() {
-            result.numbers.resize(rows, 0.0);
-            result.states.resize(rows, Status::MISSING.0);
-        }
-        let share = rows
-            .div_ceil(threads.get())
-            .next_multiple_of(WIDTH)
-            .max(WIDTH);
-        let mut rest: Vec<Part<'_>> = results
-            .iter_mut()
-            .map(|result| Part {
-                numbers: &mut result.numbers,
-                states: &mut result.states,
-            })
-            .collect();
-        std::thread::scope(|scope| {
-            for start in (0..rows).step_by(share) {
-                let len = share.min(rows - start);
-                let parts: Vec<Part<'_>> = rest.iter_mut().map(|part| part.take(len)).collect();
-                if start + len == rows {
-                    self.run_part(columns, start, len, parts);
-                } else {
-                    scope.spawn(move || self.run_part(columns, start, len, parts));
-                }
-            }
+        in_stretches(results, rows, WIDTH, threads, |rows, parts| {
+            self.stretch(columns, rows, parts);
         });
     }
 
-    fn run_part(&self, columns: &[Column<'_>], start: usize, len: usize, mut parts: Vec<Part<'_>>) {
+    fn stretch(&self, columns: &[Column<'_>], rows: Range<usize>, mut parts: Vec<Part<'_>>) {
         let mut block: Block<WIDTH> = self.program.block();
-        let whole = len - len % WIDTH;
-        for at in (start..start + whole).step_by(WIDTH) {
-            if (at - start).is_multiple_of(NEAR) {
-                let results = parts.iter().map(|part| (&*part.numbers, &*part.states));
-                bring_near(columns.iter(), at, results);
+        let whole = rows.start + rows.len() / WIDTH * WIDTH;
+        for at in (rows.start..whole).step_by(WIDTH) {
+            if (at - rows.start).is_multiple_of(NEAR) {
+                bring_near(columns.iter(), at, &parts);
             }
             self.fill(columns, at, WIDTH, &mut block);
             self.run_block(&mut block, &mut parts);
         }
-        if whole < len {
-            self.fill(columns, start + whole, len - whole, &mut block);
+        if whole < rows.end {
+            let width = rows.end - whole;
+            self.fill(columns, whole, width, &mut block);
             self.program.run_filled(&mut block);
             for (part, output) in parts.iter_mut().zip(&self.outputs) {
-                part.put(block.lanes(output.slot), len - whole);
+                let lanes = block.lanes(output.slot);
+                part.put(&lanes.values[..width], &lanes.states[..width]);
             }
         }
     }
@@ -215,45 +193,10 @@ impl Calculation {
         self.program.run_into(block, direct);
         for (part, output) in parts.iter_mut().zip(&self.outputs) {
             if !output.is_direct {
-                part.put(block.lanes(output.slot), WIDTH);
+                let lanes = block.lanes(output.slot);
+                part.put(&lanes.values, &lanes.states);
             }
         }
-    }
-}
-
-/// The results of a stretch of rows.
-struct Part<'r> {
-    numbers: &'r mut [f64],
-    states: &'r mut [u8],
-}
-
-impl<'r> Part<'r> {
-    /// Takes rows off the start.
-    fn take(&mut self, len: usize) -> Part<'r> {
-        let (numbers, rest) = std::mem::take(&mut self.numbers).split_at_mut(len);
-        self.numbers = rest;
-        let (states, rest) = std::mem::take(&mut self.states).split_at_mut(len);
-        self.states = rest;
-        Part { numbers, states }
-    }
-
-    /// Takes a whole block off the start; `None` where less is left.
-    fn take_block(&mut self) -> Option<ViewMut<'r, WIDTH>> {
-        if self.numbers.len() < WIDTH {
-            return None;
-        }
-        let Part { numbers, states } = self.take(WIDTH);
-        Some(ViewMut {
-            values: numbers.try_into().ok()?,
-            states: states.try_into().ok()?,
-        })
-    }
-
-    /// Puts lanes into the rows at the start, and takes these off.
-    fn put(&mut self, lanes: &Lanes<WIDTH>, width: usize) {
-        let Part { numbers, states } = self.take(width);
-        numbers.copy_from_slice(&lanes.values[..width]);
-        states.copy_from_slice(&lanes.states[..width]);
     }
 }
 
@@ -302,6 +245,11 @@ impl Feed {
 }
 
 impl Column<'_> {
+    /// Whether the column has so many rows, and says of each whether it is known.
+    pub(crate) fn has_rows(&self, rows: usize) -> bool {
+        self.numbers.len() == rows && self.known.is_none_or(|known| known.len() * 8 >= rows)
+    }
+
     /// The states of numbers that are there, or missing, as their bits say. Blocks start at a whole
     /// byte.
     pub(crate) fn absent<const W: usize>(&self, start: usize, width: usize) -> [u8; W] {

@@ -1,5 +1,19 @@
 //! Correlations between readings that a sheet states together.
 
+use crate::formula::CellId;
+
+/// The correlation of two readings among those that are stated, whichever stands first; 0 where
+/// none is.
+pub(crate) fn stated_between(
+    mut stated: impl Iterator<Item = (CellId, CellId, f64)>,
+    a: CellId,
+    b: CellId,
+) -> f64 {
+    let is_pair =
+        |(first, second, _): &(CellId, CellId, f64)| [(a, b), (b, a)].contains(&(*first, *second));
+    stated.find(is_pair).map_or(0.0, |(_, _, value)| value)
+}
+
 /// The Cholesky factor of a matrix of correlations, row by row; `between` tells them.
 ///
 /// # Errors

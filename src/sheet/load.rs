@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::cell::{About, THIS_SHEET};
-use super::correlations::factor;
+use super::correlations::{factor, stated_between};
 use super::draft::{Draft, Drafts, WAYS, given_twice, is_way, prefixed};
 use super::error::EditError;
 use super::sheet::{Asked, Edit, Sheet};
@@ -669,11 +669,8 @@ impl Loader<'_> {
                 }
             }
         }
-        let between = |i: usize, j: usize| {
-            let (a, b) = (cells[i], cells[j]);
-            let is_pair = |c: &&(CellId, CellId, f64)| (c.0, c.1) == (a, b) || (c.1, c.0) == (a, b);
-            correlations.iter().find(is_pair).map_or(0.0, |c| c.2)
-        };
+        let between =
+            |i: usize, j: usize| stated_between(correlations.iter().copied(), cells[i], cells[j]);
         let Err(at) = factor(cells.len(), between) else {
             return;
         };
@@ -687,9 +684,9 @@ impl Loader<'_> {
             "the correlations of `{name}` with the readings before it contradict each other: \
              no readings can have them all at once"
         );
-        let hint = "check their signs, or leave one out".to_owned();
+        let error = diagnostic(message, place);
         self.found
-            .push(diagnostic(message, place).hint_if(Some(hint)));
+            .push(error.hint("check their signs, or leave one out"));
     }
 
     fn repeatability(&mut self, sheet: &mut Sheet, name: &Name) {

@@ -28,8 +28,8 @@ use std::ops::Range;
 use super::columns::{Columns, PlainRows, Room, Stated};
 use super::error::UncertaintyError;
 use super::settings::Settings;
-use crate::formula::{CellId, Facet, FusedRoom, PlainBounds, Results, Status};
-use crate::sheet::{Column, Computed, Feed, NEAR, Sheet, bring_near};
+use crate::formula::{CellId, Facet, FusedRoom, PlainBounds, Results, ViewMut};
+use crate::sheet::{Column, Computed, Feed, NEAR, Part, Sheet, bring_near, in_stretches};
 
 /// Rows computed at once.
 const WIDTH: usize = 256;
@@ -65,45 +65,10 @@ struct Given<'a> {
     standards: &'a [Column<'a>],
 }
 
-/// The results of a stretch of rows.
-struct Part<'r> {
-    numbers: &'r mut [f64],
-    states: &'r mut [u8],
-}
-
-impl<'r> Part<'r> {
-    /// Takes rows off the start.
-    fn take(&mut self, len: usize) -> Part<'r> {
-        let (numbers, rest) = std::mem::take(&mut self.numbers).split_at_mut(len);
-        self.numbers = rest;
-        let (states, rest) = std::mem::take(&mut self.states).split_at_mut(len);
-        self.states = rest;
-        Part { numbers, states }
-    }
-
-    /// Takes a whole block off the start; `None` where less is left.
-    fn take_block(&mut self) -> Option<Block<'r>> {
-        if self.numbers.len() < WIDTH {
-            return None;
-        }
-        let Part { numbers, states } = self.take(WIDTH);
-        Some(Block {
-            numbers: numbers.try_into().ok()?,
-            states: states.try_into().ok()?,
-        })
-    }
-}
-
-/// The results of a block of rows.
-struct Block<'r> {
-    numbers: &'r mut [f64; WIDTH],
-    states: &'r mut [u8; WIDTH],
-}
-
-impl Results<WIDTH> for Vec<Block<'_>> {
+impl Results<WIDTH> for Vec<ViewMut<'_, WIDTH>> {
     #[inline(always)]
     fn result(&mut self, number: usize) -> &mut [f64; WIDTH] {
-        self[number].numbers
+        self[number].values
     }
 }
 
@@ -175,39 +140,17 @@ impl Propagation {
         threads: NonZeroUsize,
     ) {
         let rows = readings.first().map_or(0, |column| column.numbers.len());
-        let fits = |column: &Column<'_>| {
-            column.numbers.len() == rows && column.known.is_none_or(|k| k.len() * 8 >= rows)
-        };
-        assert!(readings.iter().chain(standards).all(fits));
+        let mut all = readings.iter().chain(standards);
+        assert!(all.all(|column| column.has_rows(rows)));
         assert_eq!(readings.len(), self.readings);
         assert_eq!(standards.len(), self.stated);
         assert_eq!(results.len(), self.columns.count());
-        for result in results.iter_mut() {
-            result.numbers.resize(rows, 0.0);
-            result.states.resize(rows, Status::MISSING.bits());
-        }
-        let mut rest: Vec<Part<'_>> = results
-            .iter_mut()
-            .map(|result| Part {
-                numbers: &mut result.numbers,
-                states: &mut result.states,
-            })
-            .collect();
         let given = Given {
             readings,
             standards,
         };
-        let share = rows.div_ceil(threads.get()).next_multiple_of(WIDTH);
-        std::thread::scope(|scope| {
-            for start in (0..rows).step_by(share.max(WIDTH)) {
-                let len = share.min(rows - start);
-                let parts: Vec<Part<'_>> = rest.iter_mut().map(|part| part.take(len)).collect();
-                if start + len == rows {
-                    self.stretch(given, start..start + len, parts);
-                } else {
-                    scope.spawn(move || self.stretch(given, start..start + len, parts));
-                }
-            }
+        in_stretches(results, rows, WIDTH, threads, |rows, parts| {
+            self.stretch(given, rows, parts);
         });
     }
 
@@ -221,9 +164,8 @@ impl Propagation {
         let mut blocks = Vec::with_capacity(parts.len());
         for start in (rows.start..whole).step_by(WIDTH) {
             if (start - rows.start).is_multiple_of(NEAR) {
-                let results = parts.iter().map(|part| (&*part.numbers, &*part.states));
                 let columns = given.readings.iter().chain(given.standards);
-                bring_near(columns, start, results);
+                bring_near(columns, start, &parts);
             }
             let block = start..start + WIDTH;
             blocks.clear();
@@ -232,7 +174,7 @@ impl Propagation {
                 self.any_block(given, block, &mut work.room);
                 for (at, to) in blocks.iter_mut().enumerate() {
                     let standard = self.columns.standard(&work.room, at);
-                    *to.numbers = *standard.values;
+                    *to.values = *standard.values;
                     *to.states = *standard.states;
                 }
             }
@@ -240,10 +182,9 @@ impl Propagation {
         if whole < rows.end {
             let width = rows.end - whole;
             self.any_block(given, whole..rows.end, &mut work.room);
-            for (at, to) in parts.into_iter().enumerate() {
+            for (at, part) in parts.iter_mut().enumerate() {
                 let standard = self.columns.standard(&work.room, at);
-                to.numbers.copy_from_slice(&standard.values[..width]);
-                to.states.copy_from_slice(&standard.states[..width]);
+                part.put(&standard.values[..width], &standard.states[..width]);
             }
         }
     }
@@ -254,7 +195,7 @@ impl Propagation {
         given: Given<'a>,
         rows: &Range<usize>,
         work: &mut Work<'a>,
-        blocks: &mut Vec<Block<'_>>,
+        blocks: &mut Vec<ViewMut<'_, WIDTH>>,
     ) -> bool {
         let (Some(plain), Some(room)) = (&self.plain, &mut work.plain) else {
             return false;

@@ -2,7 +2,7 @@
 
 use super::error::UncertaintyError;
 use crate::formula::CellId;
-use crate::sheet::{Sheet, factor};
+use crate::sheet::{Sheet, factor, stated_between};
 
 /// A correlation between the errors of two readings.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -55,9 +55,8 @@ impl Settings {
         if a == b {
             return 1.0;
         }
-        let pair =
-            |c: &&Correlation| (c.first, c.second) == (a, b) || (c.second, c.first) == (a, b);
-        self.correlations.iter().find(pair).map_or(0.0, |c| c.value)
+        let stated = self.correlations.iter();
+        stated_between(stated.map(|c| (c.first, c.second, c.value)), a, b)
     }
 
     /// Checks each number for itself, and all correlations together. A correlation of a reading

@@ -98,14 +98,7 @@ fn a_draft_holds_no_value_that_could_be_a_persons() {
         );
     }
     desk.put("export.csv", table);
-    let drafted = desk.run(&[
-        "bind",
-        "export.csv",
-        "--sheet",
-        "exam.sheet",
-        "--out",
-        "e.toml",
-    ]);
+    let drafted = desk.run(&BIND);
     assert_eq!(drafted.code, 0, "{}", drafted.err);
     let text = desk.text("e.toml");
     assert!(
