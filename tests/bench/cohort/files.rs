@@ -29,25 +29,28 @@ pub fn race(rounds: usize, rows: usize) {
     for source in ["t.parquet", "t.csv"] {
         let mut times = vec![Vec::new(); WAYS.len()];
         let mut peaks = vec![0_f64; WAYS.len()];
+        let mut sizes = vec![0_f64; WAYS.len()];
         for _ in 0..rounds {
             for (at, way) in WAYS.iter().enumerate() {
-                let (seconds, peak) = apart(way, folder.path(), source);
+                let [seconds, peak, size] = apart(way, folder.path(), source);
                 times[at].push(seconds);
                 peaks[at] = peaks[at].max(peak);
+                sizes[at] = size;
             }
         }
         for (at, way) in WAYS.iter().enumerate() {
             let median = Spread::of(times[at].clone()).median;
             println!(
-                "  {source:10} {way:24} {median:6.2} s, peak {:6.0} MB",
-                peaks[at]
+                "  {source:10} {way:24} {median:6.2} s, peak {:6.0} MB, results {:6.0} MB",
+                peaks[at], sizes[at]
             );
         }
     }
 }
 
-/// Runs one way in a process of its own: seconds, and its peak of memory in MB.
-fn apart(way: &str, folder: &Path, source: &str) -> (f64, f64) {
+/// Runs one way in a process of its own: seconds, its peak of memory, and the size of its results
+/// in MB.
+fn apart(way: &str, folder: &Path, source: &str) -> [f64; 3] {
     let output = Command::new(std::env::current_exe().unwrap())
         .args(["one", way, folder.to_str().unwrap(), source])
         .output()
@@ -58,8 +61,9 @@ fn apart(way: &str, folder: &Path, source: &str) -> (f64, f64) {
         String::from_utf8_lossy(&output.stderr)
     );
     let text = String::from_utf8(output.stdout).unwrap();
-    let said = text.lines().last().unwrap().split_once(' ').unwrap();
-    (said.0.parse().unwrap(), said.1.parse().unwrap())
+    let said = text.lines().last().unwrap().split(' ');
+    let numbers: Vec<f64> = said.map(|number| number.parse().unwrap()).collect();
+    numbers.try_into().unwrap()
 }
 
 /// The work of a process of its own.
@@ -77,7 +81,9 @@ pub fn one(arguments: &[String]) {
         "ours, whole catalogue" => ours("use hemodynamics", &table, &out),
         _ => polars(&table, &out),
     }
-    println!("{} {}", start.elapsed().as_secs_f64(), peak());
+    let seconds = start.elapsed().as_secs_f64();
+    let size = std::fs::metadata(&out).unwrap().len() as f64 / 1e6;
+    println!("{seconds} {} {size}", peak());
 }
 
 /// The greatest memory that this process held at once, in MB, as Linux tells it.
