@@ -40,7 +40,7 @@ pub(crate) use derivative::sized_slopes;
 pub use derivative::{Gradient, gradient, used_inputs};
 pub(crate) use dimensions::{BRACKETS_HINT, kind_refuses};
 pub use dimensions::{Misfit, OperandFacts, Resolved, Target, resolve};
-pub(crate) use fused::{Fused, FusedRoom, Graph, Node as FusedNode, NodeId, PlainBounds, Results};
+pub(crate) use fused::{Fused, FusedRoom, Graph, Node as FusedNode, NodeId, PlainBounds};
 pub use handle::CellId;
 pub use judge::{Because, Given, Trouble, Verdict, branches_taken, judge};
 pub use lanes::{

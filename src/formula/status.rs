@@ -64,11 +64,6 @@ impl Status {
         }
     }
 
-    /// The state of what was made from states with these bits together.
-    pub(crate) fn joined(bits: u8) -> Status {
-        Status(bits).settled()
-    }
-
     /// One byte for each state that can be told apart: what compares equal is the same.
     pub(crate) fn settled(self) -> Status {
         if self.is_faulty() {

@@ -253,7 +253,21 @@ impl Column<'_> {
     /// The states of numbers that are there, or missing, as their bits say. Blocks start at a whole
     /// byte.
     pub(crate) fn absent<const W: usize>(&self, start: usize, width: usize) -> [u8; W] {
-        absent(self.known, start, width)
+        /// One bit of each byte, the first byte's lowest.
+        const ONE_EACH: u64 = 0x8040_2010_0804_0201;
+        const EVERY: u64 = 0x0101_0101_0101_0101;
+        let mut states = [Status::MEASURED.0; W];
+        let Some(known) = self.known else {
+            return states;
+        };
+        let bytes = &known[start / 8..(start + width).div_ceil(8)];
+        for (byte, states) in bytes.iter().zip(states.as_chunks_mut::<8>().0) {
+            let lacking = (u64::from(!byte) * EVERY) & ONE_EACH;
+            // Any bit of a byte, moved to the place that says missing.
+            let any = ((lacking + (EVERY * 0x7f)) >> 7) & EVERY;
+            *states = (any * u64::from(Status::MISSING_BIT)).to_le_bytes();
+        }
+        states
     }
 
     /// Whether all rows are there; they start and end at a whole byte.
@@ -264,24 +278,6 @@ impl Column<'_> {
         };
         self.known.is_none_or(bytes)
     }
-}
-
-fn absent<const W: usize>(known: Option<&[u8]>, start: usize, width: usize) -> [u8; W] {
-    /// One bit of each byte, the first byte's lowest.
-    const ONE_EACH: u64 = 0x8040_2010_0804_0201;
-    const EVERY: u64 = 0x0101_0101_0101_0101;
-    let mut states = [Status::MEASURED.0; W];
-    let Some(known) = known else {
-        return states;
-    };
-    let bytes = &known[start / 8..(start + width).div_ceil(8)];
-    for (byte, states) in bytes.iter().zip(states.as_chunks_mut::<8>().0) {
-        let lacking = (u64::from(!byte) * EVERY) & ONE_EACH;
-        // Any bit of a byte, moved to the place that says missing.
-        let any = ((lacking + (EVERY * 0x7f)) >> 7) & EVERY;
-        *states = (any * u64::from(Status::MISSING_BIT)).to_le_bytes();
-    }
-    states
 }
 
 #[cfg(test)]

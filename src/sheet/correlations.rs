@@ -9,9 +9,13 @@ pub(crate) fn stated_between(
     a: CellId,
     b: CellId,
 ) -> f64 {
-    let is_pair =
-        |(first, second, _): &(CellId, CellId, f64)| [(a, b), (b, a)].contains(&(*first, *second));
-    stated.find(is_pair).map_or(0.0, |(_, _, value)| value)
+    let found = stated.find(|pair| is_pair(pair, a, b));
+    found.map_or(0.0, |(_, _, value)| value)
+}
+
+/// Whether a correlation is one of these two readings, whichever stands first.
+pub(super) fn is_pair((first, second, _): &(CellId, CellId, f64), a: CellId, b: CellId) -> bool {
+    [(a, b), (b, a)].contains(&(*first, *second))
 }
 
 /// The Cholesky factor of a matrix of correlations, row by row; `between` tells them.

@@ -252,33 +252,35 @@ fn exam_name(name: &str, before: &str, after: &str) -> String {
     }
 }
 
+/// Stands before the name of a cell that all exams share, in a formula of an exam that is being
+/// written. No name of the catalogue starts so.
+const SHARED: &str = "shared_";
+
 /// The formula of an exam's input that may fall back on the shared cell.
 fn shared_formula(entry: &Entry, prefix: &str, estimates: &[&str]) -> Option<Parsed> {
+    // The name of an exam goes before every name; those that are shared lose it again.
+    let shared = format!("{SHARED}{}", entry.name);
     let text = match entry.what {
         // The guard holds for the shared reading as for the exam's own.
         What::GuardedInput(guard) => {
             let guard = estimates.iter().fold(guard.to_owned(), |guard, estimate| {
-                let of_all = format!("(shared_{estimate} else {estimate})");
+                let of_all = format!("({SHARED}{estimate} else {estimate})");
                 outside_quotes(&guard, estimate, &of_all)
             });
-            let of_shared = outside_quotes(&guard, "reading", "shared_cell");
+            let of_shared = outside_quotes(&guard, "reading", &shared);
             format!(
                 "if reading is known \
-                 or (reading is unobtainable and not (shared_cell is unobtainable)) \
+                 or (reading is unobtainable and not ({shared} is unobtainable)) \
                  then ({guard}) else ({of_shared})"
             )
         }
-        What::Input | What::Finding(_) | What::Derived(_) => "shared_cell".to_owned(),
+        What::Input | What::Finding(_) | What::Derived(_) => shared,
     };
     let mut parsed = with_prefix(&catalogue_formula(&text)?, prefix);
+    let of_exam = prefixed(prefix, SHARED);
     for name in &mut parsed.names {
-        if *name == prefixed(prefix, "shared_cell") {
-            *name = entry.name.to_owned();
-        }
-        for estimate in estimates {
-            if *name == prefixed(prefix, &format!("shared_{estimate}")) {
-                *name = (*estimate).to_owned();
-            }
+        if let Some(bare) = name.strip_prefix(&of_exam) {
+            *name = bare.to_owned();
         }
     }
     Some(parsed)

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::cell::{About, THIS_SHEET};
-use super::correlations::{factor, stated_between};
+use super::correlations::{factor, is_pair, stated_between};
 use super::draft::{Draft, Drafts, WAYS, given_twice, is_way, prefixed};
 use super::error::EditError;
 use super::sheet::{Asked, Edit, Sheet};
@@ -718,9 +718,7 @@ impl Loader<'_> {
         let &[first, second] = cells.as_slice() else {
             return;
         };
-        let is_same = |c: &(CellId, CellId, f64)| {
-            (c.0, c.1) == (first, second) || (c.1, c.0) == (first, second)
-        };
+        let is_same = |c: &(CellId, CellId, f64)| is_pair(c, first, second);
         if first == second || sheet.said.correlations.iter().any(is_same) {
             let message = "a correlation is stated once, between two different readings";
             self.found.push(Diagnostic::error(message, place));
@@ -734,20 +732,16 @@ impl Loader<'_> {
         let Some(draft) = self.drafts.get(&name.text) else {
             return false;
         };
+        let error = |wrong: &str| Diagnostic::error(format!("`{}` {wrong}", name.text), name.place);
         let wrong = if !draft.about.words.is_empty() {
-            "holds a word, which has no error to correlate"
+            error("holds a word, which has no error to correlate")
         } else if !draft.is_input && draft.reading.is_none() {
-            "is computed: correlations are between readings"
+            error("is computed: correlations are between readings")
+                .hint("correlate the readings that it is computed from")
         } else {
             return true;
         };
-        let message = format!("`{}` {wrong}", name.text);
-        let hint = "correlate the readings that it is computed from";
-        let error = Diagnostic::error(message, name.place);
-        self.found.push(match draft.about.words.is_empty() {
-            true => error.hint(hint),
-            false => error,
-        });
+        self.found.push(wrong);
         false
     }
 

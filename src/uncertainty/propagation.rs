@@ -28,7 +28,7 @@ use std::ops::Range;
 use super::columns::{Columns, PlainRows, Room, Stated};
 use super::error::UncertaintyError;
 use super::settings::Settings;
-use crate::formula::{CellId, Facet, FusedRoom, PlainBounds, Results, ViewMut};
+use crate::formula::{CellId, Facet, FusedRoom, PlainBounds, ViewMut};
 use crate::sheet::{Column, Computed, Feed, NEAR, Part, Sheet, bring_near, in_stretches};
 
 /// Rows computed at once.
@@ -63,13 +63,6 @@ struct Work<'a> {
 struct Given<'a> {
     readings: &'a [Column<'a>],
     standards: &'a [Column<'a>],
-}
-
-impl Results<WIDTH> for Vec<ViewMut<'_, WIDTH>> {
-    #[inline(always)]
-    fn result(&mut self, number: usize) -> &mut [f64; WIDTH] {
-        self[number].values
-    }
 }
 
 impl Propagation {
@@ -195,7 +188,7 @@ impl Propagation {
         given: Given<'a>,
         rows: &Range<usize>,
         work: &mut Work<'a>,
-        blocks: &mut Vec<ViewMut<'_, WIDTH>>,
+        blocks: &mut [ViewMut<'_, WIDTH>],
     ) -> bool {
         let (Some(plain), Some(room)) = (&self.plain, &mut work.plain) else {
             return false;
@@ -212,8 +205,10 @@ impl Propagation {
         }
         let fused = &plain.fused;
         let is_plain = fused.run(&work.supplied, &self.bounds, room, blocks);
-        for (block, state) in blocks.iter_mut().zip(&plain.states) {
-            *block.states = [state.bits(); WIDTH];
+        if is_plain {
+            for (block, state) in blocks.iter_mut().zip(&plain.states) {
+                *block.states = [state.bits(); WIDTH];
+            }
         }
         is_plain
     }

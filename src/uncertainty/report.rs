@@ -22,11 +22,7 @@ pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
     if standard <= 0.0 || !standard.is_finite() {
         return [crate::sheet::figure(value), "0".into()];
     }
-    let scientific = format!("{standard:.1e}");
-    let exponent: i32 = scientific
-        .split_once('e')
-        .and_then(|(_, exponent)| exponent.parse().ok())
-        .unwrap_or(0);
+    let exponent = power_of_ten(&format!("{standard:.1e}"));
     if !(-FARTHEST..FARTHEST).contains(&exponent) || value.abs() >= 10f64.powi(FARTHEST) {
         return [value, standard].map(|x| far(x, exponent - 1));
     }
@@ -41,16 +37,18 @@ pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
     [value, standard].map(|x| rounded(x).replace('-', "−"))
 }
 
+/// The power of ten of a number written with one.
+pub(super) fn power_of_ten(scientific: &str) -> i32 {
+    let power = scientific.split_once('e').map(|(_, power)| power);
+    power.and_then(|power| power.parse().ok()).unwrap_or(0)
+}
+
 /// Powers of ten from here on are written as such.
 const FARTHEST: i32 = 15;
 
 /// A number to a place, as a power of ten.
 fn far(x: f64, place: i32) -> String {
-    let power = |text: &str| -> i32 {
-        let (_, power) = text.split_once('e').unwrap_or(("", "0"));
-        power.parse().unwrap_or(0)
-    };
-    let digits = power(&format!("{x:e}")) - place;
+    let digits = power_of_ten(&format!("{x:e}")) - place;
     let text = match usize::try_from(digits) {
         // A double has no more digits.
         Ok(digits) if x != 0.0 => format!("{x:.*e}", digits.min(16)),

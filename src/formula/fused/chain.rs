@@ -55,7 +55,10 @@ pub(super) fn products<const N: usize, const W: usize, const FIRST: bool, const 
 pub(super) trait Sink {
     fn put(&mut self, row: usize, product: f64);
     /// The worst of what came of them; 0 where nobody looks.
-    fn worst(&self) -> Worst;
+    #[inline(always)]
+    fn worst(&self) -> Worst {
+        0
+    }
 }
 
 pub(super) struct Keep<'a, const W: usize> {
@@ -66,10 +69,6 @@ impl<const W: usize> Sink for Keep<'_, W> {
     #[inline(always)]
     fn put(&mut self, row: usize, product: f64) {
         self.out[row] = product;
-    }
-    #[inline(always)]
-    fn worst(&self) -> Worst {
-        0
     }
 }
 
@@ -99,10 +98,6 @@ impl<const W: usize> Sink for StartSum<'_, W> {
     fn put(&mut self, row: usize, product: f64) {
         self.sum[row] = product * product;
     }
-    #[inline(always)]
-    fn worst(&self) -> Worst {
-        0
-    }
 }
 
 pub(super) struct AddToSum<'a, const W: usize> {
@@ -113,10 +108,6 @@ impl<const W: usize> Sink for AddToSum<'_, W> {
     #[inline(always)]
     fn put(&mut self, row: usize, product: f64) {
         self.sum[row] += product * product;
-    }
-    #[inline(always)]
-    fn worst(&self) -> Worst {
-        0
     }
 }
 

@@ -84,13 +84,6 @@ struct Maker<'g> {
 }
 
 impl Maker<'_> {
-    fn number(&self, node: NodeId) -> Option<f64> {
-        match self.graph.nodes[node.0 as usize] {
-            Node::Number(k) => Some(k),
-            _ => None,
-        }
-    }
-
     fn register(&mut self) -> u32 {
         self.made += 1;
         self.made - 1
@@ -127,17 +120,19 @@ impl Maker<'_> {
             Node::Absolute(a) => self.one(node, One::Absolute, a)?,
             Node::AtLeastZero(a) => self.one(node, One::AtLeastZero, a)?,
             Node::Power(a, n) => self.one(node, One::Power(n), a)?,
-            Node::Add(a, b) => match (self.number(a), self.number(b)) {
+            Node::Add(a, b) => match (self.graph.known_number(a), self.graph.known_number(b)) {
                 (Some(k), _) => self.one(node, One::Add(k), b)?,
                 (_, Some(k)) => self.one(node, One::Add(k), a)?,
                 _ => self.two(node, Two::Add, a, b)?,
             },
-            Node::Subtract(a, b) => match (self.number(a), self.number(b)) {
-                (Some(k), _) => self.one(node, One::TakenFrom(k), b)?,
-                (_, Some(k)) => self.one(node, One::Add(-k), a)?,
-                _ => self.two(node, Two::Subtract, a, b)?,
-            },
-            Node::Divide(a, b) => match (self.number(a), self.number(b)) {
+            Node::Subtract(a, b) => {
+                match (self.graph.known_number(a), self.graph.known_number(b)) {
+                    (Some(k), _) => self.one(node, One::TakenFrom(k), b)?,
+                    (_, Some(k)) => self.one(node, One::Add(-k), a)?,
+                    _ => self.two(node, Two::Subtract, a, b)?,
+                }
+            }
+            Node::Divide(a, b) => match (self.graph.known_number(a), self.graph.known_number(b)) {
                 (Some(k), _) => self.one(node, One::Under(k), b)?,
                 (_, Some(k)) => match self.open_chain(a, 0).filter(|chain| chain.first.is_none()) {
                     Some(chain) => {
@@ -156,7 +151,7 @@ impl Maker<'_> {
             }
             Node::AddSquare(sum, a, b) => {
                 let sum = self.sum(sum)?;
-                let operation = match self.number(a).zip(self.number(b)) {
+                let operation = match self.graph.known_number(a).zip(self.graph.known_number(b)) {
                     Some((a, b)) => Operation::Raise((a * b) * (a * b), sum),
                     None => Operation::Chain(self.product(a, b)?, Goal::AddSquare(sum)),
                 };
@@ -185,7 +180,7 @@ impl Maker<'_> {
 
     /// The sum that may be added to where it stands.
     fn sum(&mut self, node: NodeId) -> Option<u32> {
-        if let Some(k) = self.number(node) {
+        if let Some(k) = self.graph.known_number(node) {
             let sum = self.new_sum();
             self.operations.push(Operation::Start(k, sum));
             return Some(sum);
@@ -227,7 +222,7 @@ impl Maker<'_> {
 
     /// A look at whether all numbers are finite, where the operation that made them had none.
     fn check(&mut self, node: NodeId) -> Option<()> {
-        if let Some(k) = self.number(node) {
+        if let Some(k) = self.graph.known_number(node) {
             return k.is_finite().then_some(());
         }
         let lanes = self.lanes(node)?;
@@ -250,7 +245,7 @@ impl Maker<'_> {
     }
 
     fn any_product(&mut self, a: NodeId, b: NodeId) -> Option<Chain> {
-        match (self.number(a), self.number(b)) {
+        match (self.graph.known_number(a), self.graph.known_number(b)) {
             (Some(_), Some(_)) => None,
             (Some(k), None) => self.scaled(b, k),
             (None, Some(k)) => self.scaled(a, k),

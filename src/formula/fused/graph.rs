@@ -44,13 +44,6 @@ pub(crate) enum Node {
     AddSquare(NodeId, NodeId, NodeId),
 }
 
-/// What a number turns out to be.
-enum Simpler {
-    Is(NodeId),
-    Made(Node),
-    AbsoluteOf(Node),
-}
-
 /// A product, whose factors may change places.
 fn in_order(a: NodeId, b: NodeId) -> Node {
     Node::Multiply(a.min(b), a.max(b))
@@ -90,14 +83,33 @@ impl Graph {
     /// and nothing that changes a bit of a finite number.
     pub(crate) fn put(&mut self, node: Node) -> NodeId {
         let node = self.folded(node).map_or(node, Node::Number);
-        match self.simpler(node) {
-            Simpler::Is(known) => known,
-            Simpler::Made(node) => self.keep(node),
-            Simpler::AbsoluteOf(node) => {
-                let inner = self.keep(node);
-                self.keep(Node::Absolute(inner))
+        match node {
+            // What is multiplied by 1 is the same number.
+            Node::Multiply(a, b) if self.known_number(a) == Some(1.0) => b,
+            Node::Multiply(a, b) if self.known_number(b) == Some(1.0) => a,
+            // The size of a product is the product of the sizes.
+            Node::Multiply(a, b) => match (self.inside_size(a), self.inside_size(b)) {
+                (Some(a), Some(b)) => self.size_of(in_order(a, b)),
+                _ => self.keep(in_order(a, b)),
+            },
+            // Twice a number is exact.
+            Node::Add(a, b) if a == b => {
+                let two = self.number(2.0);
+                match self.node(a) {
+                    Node::Absolute(a) => self.size_of(in_order(a, two)),
+                    _ => self.keep(in_order(a, two)),
+                }
             }
+            Node::Add(a, b) => self.keep(Node::Add(a.min(b), a.max(b))),
+            // Nothing cancelled.
+            Node::Settled(slope, size) if self.node(size) == Node::Absolute(slope) => slope,
+            node => self.keep(node),
         }
+    }
+
+    fn size_of(&mut self, node: Node) -> NodeId {
+        let inner = self.keep(node);
+        self.keep(Node::Absolute(inner))
     }
 
     fn keep(&mut self, node: Node) -> NodeId {
@@ -113,7 +125,7 @@ impl Graph {
         self.nodes[at.0 as usize]
     }
 
-    fn known_number(&self, at: NodeId) -> Option<f64> {
+    pub(super) fn known_number(&self, at: NodeId) -> Option<f64> {
         match self.node(at) {
             Node::Number(k) => Some(k),
             _ => None,
@@ -141,30 +153,6 @@ impl Graph {
         }
     }
 
-    fn simpler(&mut self, node: Node) -> Simpler {
-        match node {
-            // What is multiplied by 1 is the same number.
-            Node::Multiply(a, b) if self.known_number(a) == Some(1.0) => Simpler::Is(b),
-            Node::Multiply(a, b) if self.known_number(b) == Some(1.0) => Simpler::Is(a),
-            // The size of a product is the product of the sizes.
-            Node::Multiply(a, b) => match (self.inside_size(a), self.inside_size(b)) {
-                (Some(a), Some(b)) if self.is_size(a, b) => Simpler::AbsoluteOf(in_order(a, b)),
-                _ => Simpler::Made(in_order(a, b)),
-            },
-            // Twice a number is exact.
-            Node::Add(a, b) if a == b => match self.node(a) {
-                Node::Absolute(a) => Simpler::AbsoluteOf(in_order(a, self.number(2.0))),
-                _ => Simpler::Made(in_order(a, self.number(2.0))),
-            },
-            Node::Add(a, b) => Simpler::Made(Node::Add(a.min(b), a.max(b))),
-            // Nothing cancelled.
-            Node::Settled(slope, size) if self.node(size) == Node::Absolute(slope) => {
-                Simpler::Is(slope)
-            }
-            node => Simpler::Made(node),
-        }
-    }
-
     /// The number that this is the size of: of a number that is not negative, itself.
     fn inside_size(&self, at: NodeId) -> Option<NodeId> {
         match self.node(at) {
@@ -172,11 +160,6 @@ impl Graph {
             Node::Number(k) => (k >= 0.0).then_some(at),
             _ => None,
         }
-    }
-
-    /// Whether there is more to a product of sizes than numbers.
-    fn is_size(&self, a: NodeId, b: NodeId) -> bool {
-        self.known_number(a).is_none() || self.known_number(b).is_none()
     }
 
     /// A number that is the same in every row.

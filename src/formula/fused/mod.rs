@@ -13,4 +13,4 @@ mod run;
 
 pub(crate) use graph::{Graph, Node, NodeId};
 pub(crate) use operation::Fused;
-pub(crate) use run::{FusedRoom, PlainBounds, Results};
+pub(crate) use run::{FusedRoom, PlainBounds};

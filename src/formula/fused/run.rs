@@ -5,7 +5,7 @@ use super::chain::{
     TIMES, Worst, products, size, size_above_zero,
 };
 use super::operation::{Chain, Fused, Goal, MOST, One, Operation, Place, Two};
-use crate::formula::lanes::whole_power;
+use crate::formula::lanes::{ViewMut, whole_power};
 use crate::formula::simd::{Job, widest};
 use crate::formula::slope_lanes::settled;
 
@@ -48,7 +48,7 @@ impl Fused {
         supplied: &[&[f64; W]],
         bounds: &[PlainBounds],
         room: &mut FusedRoom<W>,
-        results: &mut impl Results<W>,
+        results: &mut [ViewMut<'_, W>],
     ) -> bool {
         let mut is_plain = false;
         widest(Carry {
@@ -111,18 +111,12 @@ impl PlainBounds {
     }
 }
 
-/// Where results go, by their number.
-pub(crate) trait Results<const W: usize> {
-    /// The rows of one result.
-    fn result(&mut self, number: usize) -> &mut [f64; W];
-}
-
-struct Carry<'a, const W: usize, R> {
+struct Carry<'a, 'r, const W: usize> {
     operations: &'a [Operation],
     supplied: &'a [&'a [f64; W]],
     bounds: &'a [PlainBounds],
     room: &'a mut FusedRoom<W>,
-    results: &'a mut R,
+    results: &'a mut [ViewMut<'r, W>],
     is_plain: &'a mut bool,
 }
 
@@ -145,7 +139,7 @@ impl<'a, const W: usize> Filled<'a, W> {
     }
 }
 
-impl<const W: usize, R: Results<W>> Job for Carry<'_, W, R> {
+impl<const W: usize> Job for Carry<'_, '_, W> {
     #[inline(always)]
     fn run(self) {
         let Carry {
@@ -183,12 +177,12 @@ impl<const W: usize, R: Results<W>> Job for Carry<'_, W, R> {
                             filled.chain(&chain, AddToSum { sum })
                         }
                         Goal::RootOfSquare(result) => {
-                            let out = results.result(result as usize);
+                            let out = &mut *results[result as usize].values;
                             let filled = room.filled(supplied);
                             filled.chain(&chain, RootOfSquare { out, worst: 0 })
                         }
                         Goal::RootOfSum(sum, result) => {
-                            let out = results.result(result as usize);
+                            let out = &mut *results[result as usize].values;
                             let filled = room.filled(supplied);
                             let sum = filled.at(Place::Sum(sum));
                             let worst = 0;
@@ -213,7 +207,7 @@ impl<const W: usize, R: Results<W>> Job for Carry<'_, W, R> {
                 }
                 Operation::RootOf(a, result) => {
                     let a = room.filled(supplied).at(a);
-                    let out = results.result(result as usize);
+                    let out = &mut *results[result as usize].values;
                     let mut here = 0;
                     for i in 0..W {
                         out[i] = a[i].sqrt();

@@ -1,6 +1,6 @@
 //! The same operations for plain rows, where nothing need be guarded.
 
-use super::{Code, Make, Source, Term};
+use super::{Code, Make, Source};
 use crate::formula::fused::{Graph, Node, NodeId};
 
 impl Code {
@@ -19,9 +19,9 @@ impl Code {
     }
 
     /// What an operation made by [`Code::root`] takes the root of.
-    pub(crate) fn under_root(&self, root: usize) -> Option<Term> {
+    pub(crate) fn under_root(&self, root: usize) -> Option<Source> {
         match self.makes[root] {
-            Make::Root(a) => Some(Term::Lanes(a)),
+            Make::Root(a) => Some(a),
             _ => None,
         }
     }
@@ -34,15 +34,8 @@ pub(crate) struct Plain {
 }
 
 impl Plain {
-    /// Where a term is.
-    pub(crate) fn term(&self, term: Term, graph: &mut Graph) -> Option<NodeId> {
-        match term {
-            Term::Number(k) => Some(graph.number(k)),
-            Term::Lanes(source) => self.at(source),
-        }
-    }
-
-    fn at(&self, source: Source) -> Option<NodeId> {
+    /// Where lanes are.
+    pub(crate) fn at(&self, source: Source) -> Option<NodeId> {
         match source {
             Source::Given(at) => self.given[at as usize],
             Source::Made(at) => self.made[at as usize],

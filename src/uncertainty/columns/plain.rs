@@ -62,14 +62,14 @@ impl Columns {
         let mut variances = Vec::with_capacity(self.wanted.len());
         for wanted in &self.wanted {
             let variance = self.code.under_root(wanted.standard)?;
-            variances.push(code.term(variance, &mut graph)?);
+            variances.push(code.at(variance)?);
             graph.must_be_finite(slots[wanted.slot].value());
         }
         let states = self.wanted.iter();
         Some(PlainRows {
             fused: graph.fuse(&variances)?,
             states: states
-                .map(|wanted| Status::joined(slots[wanted.slot].origins))
+                .map(|wanted| Status(slots[wanted.slot].origins).settled())
                 .collect(),
         })
     }

@@ -36,12 +36,8 @@ impl Intervals {
         let count = values.len();
         let inside = inside(count, coverage);
         let [low, high] = tails.sorted(values, count - inside);
-        let left_out = 0.5 * (1.0 - coverage);
         Intervals {
-            symmetric: [
-                low[place(count, left_out).min(low.len() - 1)],
-                high[place(count, 1.0 - left_out).saturating_sub(inside)],
-            ],
+            symmetric: symmetric(values, tails, coverage),
             shortest: shortest(&low, &high),
         }
     }

@@ -11,6 +11,7 @@ use super::{BATCH, Simulation, WIDTH};
 use crate::formula::CellId;
 use crate::sheet::Sheet;
 use crate::uncertainty::error::UncertaintyError;
+use crate::uncertainty::report::power_of_ten;
 use crate::uncertainty::settings::Settings;
 
 /// Each thread has room of its own.
@@ -202,10 +203,7 @@ fn numerical_tolerance(standard: f64, digits: u32) -> f64 {
     }
     // The last digit after rounding: 9.96 with two digits is 10.
     let text = format!("{:.*e}", digits as usize - 1, standard);
-    let exponent: i32 = text
-        .split_once('e')
-        .and_then(|(_, exponent)| exponent.parse().ok())
-        .unwrap_or(0);
+    let exponent = power_of_ten(&text);
     0.5 * 10f64.powi(exponent - digits as i32 + 1)
 }
 
