@@ -273,9 +273,10 @@ impl<'s> Application<'s> {
             self.stretch(start, verdicts, workspace, &mut applied);
         }
         applied.numbers = self.intake.take_numbers(&mut workspace.memory);
-        let Applied { rows, .. } = &applied;
-        let memory = &mut workspace.memory;
-        applied.rewritten = self.intake.take_rewritten(self.binding, rows, memory);
+        applied.rewritten = workspace.memory.take_rewritten();
+        applied
+            .rewritten
+            .note_uncertainties(self.binding, &applied.rows);
         let told = applied.rewritten.told(self.binding, &applied.rows);
         for told in told.into_iter().rev() {
             if let Ok(at) = applied.used.binary_search(&told.row) {

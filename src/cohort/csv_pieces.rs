@@ -114,10 +114,7 @@ impl CsvPieces {
             path: self.path.clone(),
             message: format!(
                 "its first line has {} filled, and line {} and those below have {} fields: if the headings stand in line {}, say so in a binding file, as `[file]` with `header_row = {}` (or 1, if they stand in the first)",
-                match found.first {
-                    1 => "1 field".to_owned(),
-                    more => format!("{more} fields"),
-                },
+                counted(found.first, "field", "fields"),
                 found.line + self.lines,
                 found.fields,
                 found.line + self.lines,

@@ -11,6 +11,13 @@ pub(super) enum DateOrder {
 }
 
 impl DateOrder {
+    /// Each of them.
+    pub(super) const ALL: [DateOrder; 3] = [
+        DateOrder::YearMonthDay,
+        DateOrder::DayMonthYear,
+        DateOrder::MonthDayYear,
+    ];
+
     /// The order that a binding file names.
     ///
     /// # Errors
@@ -165,25 +172,15 @@ fn month_named(text: &str) -> Option<u32> {
     u32::try_from(at + 1).ok()
 }
 
+/// Whether a text starts with a date in one order or another.
+pub(super) fn is_dated_in_any_order(text: &str, years_from: Option<u16>) -> bool {
+    let forms = DateOrder::ALL.map(|order| DateForm { order, years_from });
+    forms.into_iter().any(|form| dated(text, form).is_some())
+}
+
 /// What a person can do about a text that was not read as a date, to put behind the words that refuse it.
 pub(super) fn way_out(text: &str, form: DateForm) -> &'static str {
-    let by_any_order = [
-        DateOrder::DayMonthYear,
-        DateOrder::MonthDayYear,
-        DateOrder::YearMonthDay,
-    ];
-    let is_read = |years_from| {
-        by_any_order.iter().any(|order| {
-            dated(
-                text,
-                DateForm {
-                    order: *order,
-                    years_from,
-                },
-            )
-            .is_some()
-        })
-    };
+    let is_read = |years_from| is_dated_in_any_order(text, years_from);
     if form.years_from.is_none() && !is_read(None) && is_read(Some(2000)) {
         return "; its year has two digits: say which hundred years they stand for, such as `[file]` with `two_digit_years_from = 1970` for 1970 to 2069";
     }

@@ -42,7 +42,8 @@ pub(super) fn names_a_person(heading: &str) -> bool {
             .iter()
             .any(|start| word.starts_with(start))
     });
-    has(IDENTIFIERS) || starts || has(NUMBERED) && has(NUMBER_WORDS)
+    let names_one = [IDENTIFIERS, BIRTHS, EXAMINERS].into_iter().any(has);
+    names_one || starts || has(NUMBERED) && has(NUMBER_WORDS)
 }
 
 /// Whether a heading is one that dates of birth have.

@@ -146,8 +146,6 @@ impl<'t> Fields<'t> {
 
     /// The orders in which all fields, or nearly all, are dates; years of two digits are dates only where `years_from` says which they are.
     pub(super) fn date_orders(&self, years_from: Option<u16>) -> Vec<DateOrder> {
-        use DateOrder::{DayMonthYear, MonthDayYear, YearMonthDay};
-        let orders = [YearMonthDay, DayMonthYear, MonthDayYear];
         let is_order = |order: &DateOrder| {
             let form = DateForm {
                 order: *order,
@@ -156,14 +154,13 @@ impl<'t> Fields<'t> {
             let dates = self.fields.iter().filter(|f| dated(f, form).is_some());
             self.len() > 0 && dates.count() * 100 >= self.len() * 95
         };
-        orders.into_iter().filter(is_order).collect()
+        DateOrder::ALL.into_iter().filter(is_order).collect()
     }
 
     /// Whether each date is the same day in every order in which it is one, as those are that name the month.
     pub(super) fn dates_need_no_order(&self, years_from: Option<u16>) -> bool {
-        use DateOrder::{DayMonthYear, MonthDayYear, YearMonthDay};
         self.fields.iter().all(|field| {
-            let days = [YearMonthDay, DayMonthYear, MonthDayYear].map(|order| {
+            let days = DateOrder::ALL.map(|order| {
                 let form = DateForm { order, years_from };
                 dated(field, form).map(|dated| dated.day)
             });

@@ -79,6 +79,19 @@ impl Options {
         }
     }
 
+    /// The same with identifiers, and dates that leave shifted, shown in this way.
+    #[must_use]
+    pub fn showing(self, identifiers: Identifiers) -> Options {
+        Options {
+            keep_identifiers: identifiers == Identifiers::Kept,
+            key: match identifiers {
+                Identifiers::Keyed(key) => Some(key),
+                Identifiers::Numbered | Identifiers::Kept => None,
+            },
+            ..self
+        }
+    }
+
     pub(super) fn threads(&self) -> usize {
         let all = || std::thread::available_parallelism().ok();
         self.threads.or_else(all).map_or(1, NonZeroUsize::get)

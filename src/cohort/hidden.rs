@@ -3,7 +3,8 @@
 //! Without a key an identifier becomes `patient 1`, `patient 2` …, in the order in which they first appear in the table, and a date
 //! is withheld. With a key both are what [`super::apply_to_file_with`] would write.
 
-use std::collections::HashMap;
+use std::borrow::Cow;
+use std::collections::{BTreeMap, HashMap};
 
 use super::apply::{Applied, Aside};
 use super::binding::Binding;
@@ -66,7 +67,7 @@ const EXAMS: [&str; 9] = [
 
 /// What the fields of each private column become.
 pub(super) struct Hidden {
-    private: HashMap<usize, Private>,
+    private: BTreeMap<usize, Private>,
     way: Way,
     headings: Vec<String>,
 }
@@ -112,18 +113,20 @@ impl Hidden {
         self.private.get(&column).copied()
     }
 
-    /// A field as it is shown. Rows come in the order of the table: `fields` are those of its row.
-    fn show<F: AsRef<str>>(&mut self, column: usize, fields: &[F]) -> String {
-        let field = fields[column].as_ref();
-        let Some(private) = self.private(column) else {
-            return field.to_owned();
-        };
+    /// The column that says whose dates stand in a row, where that matters.
+    fn whose(&self) -> Option<usize> {
+        match &self.way {
+            Way::Keyed(leave) => leave.of(),
+            Way::Kept | Way::Numbered(_) => None,
+        }
+    }
+
+    /// A field of a private column as it is shown; `whose` is what its row says in the column that
+    /// dates belong to. Rows come in the order of the table.
+    fn show(&mut self, (column, private): (usize, Private), field: &str, whose: &str) -> String {
         match &mut self.way {
             Way::Kept => field.to_owned(),
-            Way::Keyed(leave) => {
-                let whose = leave.of().map_or("", |of| fields[of].as_ref());
-                leave.field(column, field, whose)
-            }
+            Way::Keyed(leave) => leave.field(column, field, whose),
             Way::Numbered(_) if super::row::is_nothing(field) => String::new(),
             Way::Numbered(met) => match private {
                 Private::Date => WITHHELD.to_owned(),
@@ -140,30 +143,35 @@ impl Hidden {
     /// The private columns of a piece's rows as they are shown, in the order of the table.
     pub(super) fn show_rows(&mut self, applied: &Applied) -> ShownRows {
         let mut shown = ShownRows::default();
-        let width = self.headings.len();
-        let mut columns: Vec<usize> = self.private.keys().copied().collect();
-        columns.sort_unstable();
+        if self.private.is_empty() {
+            return shown;
+        }
+        let columns: Vec<(usize, Private)> = self.private.iter().map(|(c, p)| (*c, *p)).collect();
+        let of = self.whose();
         let mut aside = applied.aside.iter().peekable();
         for row in &applied.used {
             let number = applied.rows.number(*row);
             while let Some(before) = aside.next_if(|aside| aside.number < number) {
                 self.show_aside(&columns, before, &mut shown);
             }
-            let fields = applied.rows.fields(*row, width);
+            let whose = of.map_or(Cow::Borrowed(""), |of| applied.rows.field(*row, of));
             for column in &columns {
-                let field = self.show(*column, &fields);
-                shown.used.entry(*column).or_default().push(field);
+                let field = applied.rows.field(*row, column.0);
+                let field = self.show(*column, &field, &whose);
+                shown.used.entry(column.0).or_default().push(field);
             }
         }
         aside.for_each(|row| self.show_aside(&columns, row, &mut shown));
         shown
     }
 
-    fn show_aside(&mut self, columns: &[usize], row: &Aside, shown: &mut ShownRows) {
+    fn show_aside(&mut self, columns: &[(usize, Private)], row: &Aside, shown: &mut ShownRows) {
         let is_regular = row.is_regular && row.fields.len() == self.headings.len();
+        let whose = self.whose().filter(|_| is_regular);
+        let whose = whose.map_or("", |of| &row.fields[of]);
         for column in columns {
-            let field = is_regular.then(|| self.show(*column, &row.fields));
-            shown.aside.entry(*column).or_default().push(field);
+            let field = is_regular.then(|| self.show(*column, &row.fields[column.0], whose));
+            shown.aside.entry(column.0).or_default().push(field);
         }
     }
 
@@ -221,13 +229,9 @@ mod tests {
             [shift]\ndates = [\"day\"]\nof = \"mrn\"\nwithin_days = 100\n";
         let options = Options {
             binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-            keep_identifiers: identifiers == Identifiers::Kept,
-            key: match identifiers {
-                Identifiers::Keyed(key) => Some(key),
-                _ => None,
-            },
             ..Options::default()
         };
+        let options = options.showing(identifiers);
         Cohort::of(&sheet.unwrap().sheet, table.unwrap(), &options).unwrap()
     }
 

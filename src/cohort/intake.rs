@@ -11,7 +11,7 @@ use super::binding::{Binding, BoundColumn, Part};
 use super::checks::{Finding, Why};
 use super::plain_number::plain_number;
 use super::rewritten::Rewritten;
-use super::row::{RowReadings, Wrong, lane_of, read_row, reading, says_nothing};
+use super::row::{RowReadings, Wrong, lane_of, read_row, reading, says_nothing, trimmed};
 use super::rows::Rows;
 use crate::formula::{Facet, Lane, Lanes, Status};
 use crate::quantity::{Content, Origin, Reading};
@@ -56,6 +56,13 @@ struct NumberColumn {
     /// As they stand in the fields; not a number where a field holds none.
     values: Vec<f64>,
     looks: Vec<Look>,
+}
+
+impl Memory {
+    /// The numbers that leave in another form than they came; they are not there afterwards.
+    pub(super) fn take_rewritten(&mut self) -> Rewritten {
+        std::mem::take(&mut self.rewritten)
+    }
 }
 
 /// What a field of values looks like.
@@ -121,18 +128,6 @@ impl Intake {
             .filter(|(cell, _)| cell.gate.is_some())
             .map(|(cell, column)| (cell.bound.column, std::mem::take(&mut column.values)))
             .collect()
-    }
-
-    /// The numbers that leave in another form than they came; they are not there afterwards.
-    pub(super) fn take_rewritten(
-        &self,
-        binding: &Binding,
-        rows: &Rows,
-        memory: &mut Memory,
-    ) -> Rewritten {
-        let mut rewritten = std::mem::take(&mut memory.rewritten);
-        rewritten.note_uncertainties(binding, rows);
-        rewritten
     }
 
     /// Fills the inputs of a program from a stretch of rows. A row that cannot be read comes back
@@ -460,7 +455,7 @@ impl NumberColumn {
                 fields.for_each(|text| self.push_text(trimmed(text), bound));
             }
             Rows::Frame(_) => (0..rows.len())
-                .for_each(|row| self.push_text(rows.field(row, bound.column).trim(), bound)),
+                .for_each(|row| self.push_text(trimmed(&rows.field(row, bound.column)), bound)),
         }
     }
 
@@ -477,14 +472,6 @@ impl NumberColumn {
     fn push(&mut self, value: f64, look: Look) {
         self.values.push(value);
         self.looks.push(look);
-    }
-}
-
-/// A field without space around it; most have none.
-fn trimmed(field: &str) -> &str {
-    match field.as_bytes() {
-        [b'!'..=b'~'] | [b'!'..=b'~', .., b'!'..=b'~'] => field,
-        _ => field.trim(),
     }
 }
 

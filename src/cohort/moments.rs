@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta};
 
-use super::dates::{DateForm, DateOrder, dated, moment};
+use super::dates::{DateForm, dated, is_dated_in_any_order, moment};
 use super::memory::Cohort;
 
 const SECONDS_A_DAY: f64 = 86_400.0;
@@ -27,15 +27,7 @@ fn days(field: &str, form: DateForm) -> Option<f64> {
 
 /// Whether a field holds a date, but one whose day, month and year only an order tells apart.
 pub fn needs_date_order(field: &str) -> bool {
-    let orders = [DateOrder::DayMonthYear, DateOrder::MonthDayYear];
-    let in_order = |order| DateForm {
-        order,
-        ..DateForm::CLEAR
-    };
-    dated(field, DateForm::CLEAR).is_none()
-        && orders
-            .into_iter()
-            .any(|order| dated(field, in_order(order)).is_some())
+    dated(field, DateForm::CLEAR).is_none() && is_dated_in_any_order(field, None)
 }
 
 /// The date of a number of days from 1970-01-01, as ISO 8601.
@@ -69,7 +61,7 @@ fn epoch() -> NaiveDateTime {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use DateOrder::{DayMonthYear, MonthDayYear, YearMonthDay};
+    use crate::cohort::dates::DateOrder::{DayMonthYear, MonthDayYear, YearMonthDay};
 
     /// Days by the day numbers of RFC 3339's epoch: 2000-01-01 is day 10957 (POSIX.1-2017, 4.16,
     /// 946684800 s / 86400 s).

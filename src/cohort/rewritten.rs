@@ -50,7 +50,8 @@ impl Rewritten {
     pub(super) fn note_uncertainties(&mut self, binding: &Binding, rows: &Rows) {
         let columns = binding.columns.iter();
         for bound in columns.filter(|bound| bound.part == Part::Uncertainty) {
-            for row in 0..rows.len() {
+            let texts = (0..rows.len()).filter(|row| !rows.is_number(*row, bound.column));
+            for row in texts {
                 let field = rows.field(row, bound.column);
                 let field = field.trim();
                 if plain_number(field).is_some() || says_nothing(bound, field) {

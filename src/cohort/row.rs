@@ -20,6 +20,15 @@ pub fn is_nothing(field: &str) -> bool {
     field.is_empty() || NOTHING.contains(&field)
 }
 
+/// A field without blanks around it; most have none, which the ends of plain text show at once.
+#[inline]
+pub(super) fn trimmed(field: &str) -> &str {
+    match field.as_bytes() {
+        [b'!'..=b'~'] | [b'!'..=b'~', .., b'!'..=b'~'] => field,
+        _ => field.trim(),
+    }
+}
+
 pub(super) fn says_nothing(bound: &BoundColumn, field: &str) -> bool {
     let is_named = |text: &String| {
         let text = text.trim();

@@ -11,6 +11,7 @@ use std::path::Path;
 
 use calamine::{Data, Dimensions, Range, Reader, SheetVisible, Xlsx, XlsxError, open_workbook};
 
+use super::apply::counted;
 use super::error::CohortError;
 use super::file_entry::FileEntry;
 use super::sheet_layout::{Layout, headings};
@@ -99,10 +100,7 @@ impl Spreadsheet {
             notes.push(format!(
                 "{} without the value computed, the first in row {} under `{}`, and read as blank: open the file in a program that \
                  computes it, and save it there",
-                match bare.len() {
-                    1 => "1 field holds a formula".to_owned(),
-                    count => format!("{count} fields hold formulas"),
-                },
+                counted(bare.len(), "field holds a formula", "fields hold formulas"),
                 row + 1,
                 heading.map_or("", |heading| heading.trim())
             ));
@@ -167,8 +165,8 @@ impl<'p> Book<'p> {
         Ok(Book { path, book })
     }
 
-    /// The fields of a sheet, with the blank ones between.
-    fn range(&mut self, name: &str) -> Result<Range<Data>, CohortError> {
+    /// The fields of a sheet that are filled.
+    fn gathered(&mut self, name: &str) -> Result<Gathered, CohortError> {
         let gathered = guarded(self.path, || {
             let mut gathered = Gathered::default();
             let mut cells = match self.book.worksheet_cells_reader(name) {
@@ -182,7 +180,7 @@ impl<'p> Book<'p> {
             Ok(gathered)
         })?;
         gathered.check(self.path, name)?;
-        Ok(Range::from_sparse(gathered.cells))
+        Ok(gathered)
     }
 
     /// The visible sheets with anything in them.
@@ -193,8 +191,7 @@ impl<'p> Book<'p> {
         let sheets = self.book.sheets_metadata().to_vec();
         let mut found = Vec::new();
         for sheet in sheets.iter().filter(|s| s.visible == SheetVisible::Visible) {
-            let range = self.range(&sheet.name)?;
-            let fields = range.used_cells().count();
+            let fields = self.gathered(&sheet.name)?.cells.len();
             if fields > 0 {
                 found.push(Candidate {
                     name: sheet.name.clone(),
@@ -255,7 +252,7 @@ impl<'p> Book<'p> {
     /// # Errors
     /// A damaged file.
     pub(super) fn grid(&mut self, name: &str) -> Result<Grid, CohortError> {
-        let range = self.range(name)?;
+        let range = Range::from_sparse(self.gathered(name)?.cells);
         let styles = guarded(self.path, || self.book.worksheet_style(name))?;
         let merged = guarded(self.path, || self.book.merge_cells_by_sheet_name(name))?;
         let start = range.start().unwrap_or_default();

@@ -41,14 +41,10 @@ impl Wanted {
         let options = Options {
             binding,
             uncertainty: self.uncertainty.clone(),
-            key: match &self.identifiers {
-                Identifiers::Keyed(key) => Some(key.clone()),
-                Identifiers::Numbered | Identifiers::Kept => None,
-            },
-            keep_identifiers: self.identifiers == Identifiers::Kept,
             stop: Some(Arc::clone(stop)),
             ..Options::default()
         };
+        let options = options.showing(self.identifiers.clone());
         Cohort::of(sheet, options.open(&self.table)?, &options)
     }
 }

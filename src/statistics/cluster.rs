@@ -107,6 +107,11 @@ impl Clusters {
         Ok(inflated.sqrt() / values.len() as f64)
     }
 
+    /// Whether any group has several observations.
+    pub fn repeat(&self) -> bool {
+        self.count() < self.observations()
+    }
+
     /// Refuses a single group, which tells nothing of others.
     pub(super) fn check_two(&self) -> Result<()> {
         match self.count() {
@@ -120,7 +125,7 @@ impl Clusters {
     }
 
     /// The observations of a group, ascending.
-    pub(super) fn members(&self, group: usize) -> &[u32] {
+    pub(crate) fn members(&self, group: usize) -> &[u32] {
         &self.members[self.starts[group]..self.starts[group + 1]]
     }
 }

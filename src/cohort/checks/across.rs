@@ -11,7 +11,7 @@ use crate::cohort::binding::Binding;
 use crate::cohort::dates::way_out;
 use crate::cohort::error::CohortError;
 use crate::cohort::forms::Forms;
-use crate::cohort::row::says_nothing;
+use crate::cohort::row::{says_nothing, trimmed};
 use crate::cohort::rows::{Rows, Taken};
 use crate::cohort::table::{Piece, Table};
 
@@ -312,15 +312,4 @@ fn said(checks: &Checks, binding: &Binding) -> Vec<usize> {
     columns.sort_unstable();
     columns.dedup();
     columns
-}
-
-/// A field without blanks around it; most have none, which the ends of plain text show at once.
-#[inline]
-fn trimmed(field: &str) -> &str {
-    let is_plain = |byte: Option<&u8>| byte.is_some_and(u8::is_ascii_graphic);
-    let bytes = field.as_bytes();
-    match is_plain(bytes.first()) && is_plain(bytes.last()) {
-        true => field,
-        false => field.trim(),
-    }
 }

@@ -22,6 +22,8 @@ mod tests;
 
 use std::fmt;
 
+use super::apply::counted;
+
 pub(super) use across::{Fed, Feed, Verdict};
 pub(super) use factor_ten::FactorTen;
 pub(super) use settings::OnFactorTen;
@@ -92,8 +94,7 @@ pub struct Checked {
 impl fmt::Display for Checked {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let part = |count: usize, what: &str| {
-            let rows = if count == 1 { "row" } else { "rows" };
-            (count > 0).then(|| format!("{count} {rows} {what}"))
+            (count > 0).then(|| format!("{} {what}", counted(count, "row", "rows")))
         };
         let parts = [
             part(self.set_aside, "set aside"),

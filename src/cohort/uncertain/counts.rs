@@ -1,7 +1,7 @@
 //! Counts of what the uncertainties of a result rest on, over all rows used.
 
 use super::Standards;
-use crate::cohort::apply::Values;
+use crate::cohort::apply::{Values, counted};
 use crate::sheet::Sheet;
 
 /// How far the uncertainties of a result can be trusted over all rows used.
@@ -28,7 +28,7 @@ impl std::fmt::Display for UncertaintyCounts {
             f,
             "standard uncertainty of {} in {}",
             self.name,
-            rows(self.known)
+            counted(self.known, "row", "rows")
         )?;
         if self.lower_bound > 0 {
             write!(f, ", in {} of them a lower bound", self.lower_bound)?;
@@ -37,11 +37,13 @@ impl std::fmt::Display for UncertaintyCounts {
             write!(
                 f,
                 "; {} with the value and no uncertainty",
-                rows(self.without)
+                counted(self.without, "row", "rows")
             )?;
         }
         if !self.unstated.is_empty() {
-            let each = |(name, count): &(String, usize)| format!("{name} in {}", rows(*count));
+            let each = |(name, count): &(String, usize)| {
+                format!("{name} in {}", counted(*count, "row", "rows"))
+            };
             let all: Vec<String> = self.unstated.iter().map(each).collect();
             write!(f, "; none is stated for {}", all.join(", "))?;
         }
@@ -96,8 +98,4 @@ impl UncertaintyCounts {
             }
         }
     }
-}
-
-fn rows(count: usize) -> String {
-    format!("{count} {}", if count == 1 { "row" } else { "rows" })
 }

@@ -23,6 +23,7 @@ mod display;
 mod expression;
 mod extent;
 mod literal;
+mod near;
 mod print;
 mod statement;
 
@@ -30,6 +31,7 @@ pub use analysis::{Analysis, Condition, ErrorOf, Question, Subject, Test};
 pub use diagnostic::{Diagnostic, Place, Severity, Sources};
 pub use expression::{OWN_READING, Parsed};
 pub use extent::{end_of_statements, is_reserved};
+pub(crate) use near::likeliest;
 pub use print::{is_name, number, quantity, write_formula, write_op, write_reading};
 pub use statement::{
     Adjust, Display, Name, Statement, VERSION_LINE, What, formula, reading, statements,

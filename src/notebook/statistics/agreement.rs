@@ -111,7 +111,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer.warn(&plain.warnings);
     let patients = clusters(&readings.rows, analysis)?;
     let found = match &patients {
-        Some(patients) if patients.count() < patients.observations() => {
+        Some(patients) if patients.repeat() => {
             let found = agreement_repeated(first, second, patients, &options).map_err(&refused)?;
             answer.warn(&found.warnings);
             answer.note(format!(
@@ -142,9 +142,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         }
     };
     answer.tables.push(limits(&readings, &found, &plain, level));
-    let repeat = patients
-        .as_ref()
-        .is_some_and(|p| p.count() < p.observations());
+    let repeat = patients.as_ref().is_some_and(Clusters::repeat);
     if repeat && plain.proportional.is_some() {
         answer.caution("The slope of the difference on the mean, its interval and p value take pairs as independent, although patients repeat.");
     }

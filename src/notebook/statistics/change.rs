@@ -115,7 +115,7 @@ impl Pairs<'_> {
     /// The patients, where one of them has more than one pair.
     fn repeating(&self) -> Option<&Clusters> {
         let patients = self.patients.as_ref()?;
-        (patients.count() < patients.observations()).then_some(patients)
+        patients.repeat().then_some(patients)
     }
 
     /// A line over the pairs, with errors that allow for patients who repeat.

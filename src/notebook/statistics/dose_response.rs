@@ -54,7 +54,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     ));
     answer.define(accounting(&doses.rows, &[]));
     let patients = clusters(&doses.rows, analysis)?;
-    let repeating = patients.as_ref().filter(|p| p.count() < p.observations());
+    let repeating = patients.as_ref().filter(|p| p.repeat());
     let line = match repeating {
         Some(patients) => fit_line_clustered(&doses.x, &doses.y, patients, level),
         None => fit_line(&doses.x, &doses.y, level),

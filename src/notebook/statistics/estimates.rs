@@ -37,16 +37,22 @@ impl Rows<'_> {
 
     fn all_estimated(&self, column: &Column) -> Vec<Diagnostic> {
         let message = format!("{} is measured in none of these rows", column.said());
-        let left: Vec<String> = self
-            .left_out
-            .iter()
-            .map(|l| format!("{}: {}", l.why, l.count))
-            .collect();
         let hint = format!(
             "left out: {}; `with estimated` keeps what rests on an estimated or assumed reading",
-            left.join("; ")
+            self.left_out_words()
         );
         vec![Diagnostic::error(message, self.rendering.place).hint(hint)]
+    }
+
+    /// Whether the value of a column counts in a row, as far as its origin is concerned.
+    pub(super) fn counts(&self, column: &Column, row: usize) -> bool {
+        self.with_estimated || !column.is_rough(row)
+    }
+
+    /// Leaves out the rows in which a name is a cell that rests on an estimate or an assumption; `said` tells it in the reason.
+    pub(super) fn keep_not_rough(&mut self, name: &Name, said: &str) {
+        let is_rough = self.is_left_out_as_rough(name);
+        self.keep_if(format!("{said} estimated or assumed"), |row| !is_rough[row]);
     }
 
     /// Whether a cell rests on an estimated or assumed reading, in each row used, where such values are to be left out.

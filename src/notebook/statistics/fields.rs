@@ -1,7 +1,8 @@
 //! The fields of a cohort's table as they came, for columns that are bound to no cell.
 
+use super::rows::Value;
 use crate::cohort::{Cohort, Private, is_nothing};
-use crate::quantity::Unit;
+use crate::quantity::{Origin, Unit};
 
 /// A column's fields over the rows used, with the unit of its heading.
 pub(super) struct Fields<'c> {
@@ -30,6 +31,25 @@ impl<'c> Fields<'c> {
     pub(super) fn texts(&self) -> impl Iterator<Item = Option<&'c str>> + use<'c> {
         let texts = self.texts.iter().map(|text| text.trim());
         texts.map(|text| (!is_nothing(text)).then_some(text))
+    }
+}
+
+impl Fields<'_> {
+    /// What the fields say, and how many say something that is not understood.
+    pub(super) fn read(
+        &self,
+        understand: impl Fn(&str) -> Option<f64>,
+    ) -> (Vec<Option<Value>>, usize) {
+        let mut unreadable = 0;
+        let values = self.texts().map(|text| {
+            let value = understand(text?);
+            unreadable += usize::from(value.is_none());
+            value.map(|value| Value {
+                value,
+                origin: Origin::Measured,
+            })
+        });
+        (values.collect(), unreadable)
     }
 }
 

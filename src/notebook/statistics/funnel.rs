@@ -42,8 +42,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             let says = rows.says(&subject.name, word)?;
             let what = name_in_words(&subject.name.text);
             rows.keep_if(format!("{what} not said"), |row| says[row].is_some());
-            let is_rough = rows.is_left_out_as_rough(&subject.name);
-            rows.keep_if(format!("{what} estimated or assumed"), |row| !is_rough[row]);
+            rows.keep_not_rough(&subject.name, &what);
             shares(
                 &rows,
                 analysis,

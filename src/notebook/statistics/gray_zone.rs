@@ -1,8 +1,5 @@
 //! `show gray_zone`: where an index neither rules a response in nor out.
 
-use std::borrow::Cow;
-use std::collections::BTreeMap;
-
 use crate::charts::Axis;
 use crate::charts::{GrayZonePlot, Point, Zone};
 use crate::formula::notation::{Analysis, Diagnostic};
@@ -10,10 +7,10 @@ use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::{Content, Unit};
 use crate::sheet::{figure, figure_as_given};
 use crate::statistics::roc::{Direction, RocSample, ThresholdRule, threshold_interval};
-use crate::statistics::{GrayZone, GrayZoneDemand, StatisticsError, gray_zone};
+use crate::statistics::{Clusters, GrayZone, GrayZoneDemand, StatisticsError, gray_zone};
 
 use super::beside::tell_coupling;
-use super::outcome::{Classes, Index, accounting, cluster_names};
+use super::outcome::{Classes, Index, accounting};
 use super::page::{
     Answer, Drawing, Table, counted, level_words, percent, refused, share, size, undrawn,
 };
@@ -40,8 +37,8 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         "Neither: rows in the zone",
         "Patients with a row in it",
     ];
-    let patients = Patients::of(&classes, analysis)?;
-    let headings = &headings[..if patients.repeat() { 5 } else { 4 }];
+    let patients = Patients::of(&classes, index);
+    let headings = &headings[..if patients.repeating().is_some() { 5 } else { 4 }];
     let mut table = Table::new(format!("Gray zone of {}", index.column.said()), headings);
     let by_accuracy = GrayZoneDemand::Accuracy {
         sensitivity: demand,
@@ -114,39 +111,27 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
 }
 
 /// Whose the rows are, with the index in each.
-struct Patients<'r> {
-    /// By the name; nothing where the statement does not say who is who.
-    scores: Option<BTreeMap<Cow<'r, str>, Vec<f64>>>,
-    rows: usize,
+struct Patients<'c> {
+    /// Nothing where the statement does not say who is who.
+    of: Option<&'c Clusters>,
+    scores: Vec<f64>,
 }
 
-impl<'r> Patients<'r> {
-    fn of(classes: &Classes<'r>, analysis: &Analysis) -> Result<Patients<'r>, Vec<Diagnostic>> {
-        let rows = &classes.rows;
-        let mut scores = None;
-        if let (Some(by), [index]) = (&analysis.by, &classes.indexes[..]) {
-            let mut of: BTreeMap<Cow<'r, str>, Vec<f64>> = BTreeMap::new();
-            for (name, score) in cluster_names(rows, by)?
-                .into_iter()
-                .zip(classes.scores(index))
-            {
-                of.entry(name).or_default().push(score);
-            }
-            scores = Some(of);
+impl<'c> Patients<'c> {
+    fn of(classes: &'c Classes<'_>, index: &Index) -> Patients<'c> {
+        Patients {
+            of: classes.patients.as_ref(),
+            scores: classes.scores(index).into_iter().collect(),
         }
-        Ok(Patients {
-            scores,
-            rows: rows.kept.len(),
-        })
     }
 
-    fn repeat(&self) -> bool {
-        self.scores.as_ref().is_some_and(|of| of.len() < self.rows)
+    fn repeating(&self) -> Option<&'c Clusters> {
+        self.of.filter(|patients| patients.repeat())
     }
 
     /// What a share of the rows is a share of.
     fn counted(&self) -> &'static str {
-        match self.scores.is_some() && !self.repeat() {
+        match self.of.is_some() && self.repeating().is_none() {
             true => "patients",
             false => "rows",
         }
@@ -154,15 +139,19 @@ impl<'r> Patients<'r> {
 
     /// How many have a row with a score in a zone, where they repeat.
     fn with_a_row(&self, is_inside: impl Fn(f64) -> bool) -> String {
-        let Some(of) = self.scores.as_ref().filter(|_| self.repeat()) else {
+        let Some(patients) = self.repeating() else {
             return String::new();
         };
-        let inside = of.values().filter(|s| s.iter().any(|s| is_inside(*s)));
-        let inside = inside.count();
-        let share = percent(inside as f64 / of.len() as f64);
+        let has_one = |patient: &usize| {
+            let mut rows = patients.members(*patient).iter();
+            rows.any(|row| is_inside(self.scores[*row as usize]))
+        };
+        let count = patients.count();
+        let inside = (0..count).filter(has_one).count();
+        let share = percent(inside as f64 / count as f64);
         format!(
             "{share} ({inside} of {})",
-            counted(of.len(), "patient", "patients")
+            counted(count, "patient", "patients")
         )
     }
 }

@@ -83,15 +83,8 @@ impl<'r> Classes<'r> {
         }
         if rows.kept.is_empty() {
             let message = "no row has all that is asked for";
-            let why: Vec<String> = rows
-                .left_out
-                .iter()
-                .map(|l| format!("{}: {}", l.why, l.count))
-                .collect();
-            return Err(vec![
-                Diagnostic::error(message, rendering.place)
-                    .hint(format!("left out: {}", why.join("; "))),
-            ]);
+            let why = format!("left out: {}", rows.left_out_words());
+            return Err(vec![Diagnostic::error(message, rendering.place).hint(why)]);
         }
         let positive: Vec<bool> = rows
             .kept

@@ -11,6 +11,8 @@ use crate::sheet::figure;
 use crate::statistics::response::Estimate;
 use crate::statistics::{Interval, Proportion, StatisticsError, Warning};
 
+pub(super) use crate::cohort::counted;
+
 /// Keeps together what is read together.
 const NO_BREAK: &str = "\u{a0}";
 
@@ -274,11 +276,6 @@ pub(super) fn p_value(p: f64) -> String {
     } else {
         format!("p = {p:.3}")
     }
-}
-
-/// `1 row`, `12 rows`.
-pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
 }
 
 #[cfg(test)]

@@ -79,7 +79,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
                     group,
                     noise: noise.as_ref(),
                     patients: patients.as_ref(),
-                    with_estimated: analysis.with_estimated,
+                    of: &rows,
                 };
                 table.row(counts.row(rendering, level)?);
             }
@@ -169,7 +169,7 @@ struct Counted<'c> {
     group: &'c Group,
     noise: Option<&'c Noise>,
     patients: Option<&'c Patients<'c>>,
-    with_estimated: bool,
+    of: &'c Rows<'c>,
 }
 
 /// Whose the rows are, by position among the rows used, where a patient has several.
@@ -202,8 +202,8 @@ fn patients<'r>(
 impl Counted<'_> {
     fn row(&self, rendering: &Rendering<'_>, level: f64) -> Result<Vec<String>, Vec<Diagnostic>> {
         let rows = self.group.rows.iter().copied();
-        let is_counted = |row: &usize| self.with_estimated || !self.column.is_rough(*row);
-        let rows = rows.filter(|row| self.column.value(*row).is_some() && is_counted(row));
+        let is_known = |row: &usize| self.column.value(*row).is_some();
+        let rows = rows.filter(|row| is_known(row) && self.of.counts(self.column, *row));
         let rows: Vec<usize> = rows.collect();
         let known: Vec<f64> = rows
             .iter()

@@ -107,8 +107,7 @@ fn with_all_known<'r>(
         let known = rows.is_known(&subject.name)?;
         let name = rows.said(&subject.name);
         rows.keep_if(format!("{name} not known"), |row| known[row]);
-        let is_rough = rows.is_left_out_as_rough(&subject.name);
-        rows.keep_if(format!("{name} estimated or assumed"), |row| !is_rough[row]);
+        rows.keep_not_rough(&subject.name, &name);
     }
     let left_out = rows.left_out.split_off(conditions);
     Ok((rows, left_out))

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use super::fields::{self, Fields};
 use crate::cohort::{Cohort, Private};
 use crate::formula::CellId;
-use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test, is_name};
+use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test, is_name, likeliest};
 use crate::notebook::coupled::{self, Drawn, Told};
 use crate::notebook::render::{Rendering, words_of_finding};
 use crate::notebook::words::capitalized;
@@ -105,15 +105,18 @@ impl<'r> Rows<'r> {
             "none of the {of} rows used of `{}` meets the conditions",
             self.name.text
         );
-        let why: Vec<String> = self
-            .left_out
-            .iter()
-            .map(|l| format!("{}: {}", l.why, l.count))
-            .collect();
+        let why = self.left_out_words();
         vec![
             Diagnostic::error(message, self.rendering.place)
-                .hint_if((!why.is_empty()).then(|| format!("left out: {}", why.join("; ")))),
+                .hint_if((!why.is_empty()).then(|| format!("left out: {why}"))),
         ]
+    }
+
+    /// What was left out: why, and how many rows.
+    pub(super) fn left_out_words(&self) -> String {
+        let left = self.left_out.iter();
+        let all: Vec<String> = left.map(|l| format!("{}: {}", l.why, l.count)).collect();
+        all.join("; ")
     }
 
     /// The same rows before any condition, for what is looked at beside them.
@@ -281,18 +284,8 @@ impl<'r> Rows<'r> {
             let hint = "rows are told apart by it, such as `by`";
             return Err(vec![Diagnostic::error(message, name.place).hint(hint)]);
         }
-        let mut unreadable = 0;
-        let number = |text: Option<&str>| match text?.parse::<f64>() {
-            Ok(value) if value.is_finite() => Some(Value {
-                value,
-                origin: Origin::Measured,
-            }),
-            _ => {
-                unreadable += 1;
-                None
-            }
-        };
-        let values: Vec<Option<Value>> = fields.texts().map(number).collect();
+        let number = |text: &str| text.parse::<f64>().ok().filter(|n| n.is_finite());
+        let (values, unreadable) = fields.read(number);
         if values.iter().all(Option::is_none) {
             let message = format!(
                 "`{}` of `{}` has no numbers in the rows used",
@@ -351,12 +344,7 @@ impl<'r> Rows<'r> {
             name.text, self.name.text
         );
         let columns = fields::names(self.cohort);
-        let near = columns
-            .iter()
-            .map(|column| (strsim::jaro_winkler(column, &name.text), *column))
-            .filter(|(likeness, _)| *likeness > 0.8)
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, column)| column.to_owned());
+        let near = likeliest(&name.text, columns.iter().copied()).map(str::to_owned);
         let near = near.or_else(|| self.rendering.sheet.nearest_name(&name.text));
         let lost = self.rendering.lost.names.get(&name.text).cloned();
         let hint = lost.or(near.map(|near| match is_name(&near) {

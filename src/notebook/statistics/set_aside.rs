@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::cohort::{Cohort, Why};
-use crate::formula::notation::{Analysis, Diagnostic};
+use crate::formula::notation::{Analysis, Diagnostic, likeliest};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::notebook::words::capitalized;
 use crate::sheet::{figure, name_in_words};
@@ -262,13 +262,8 @@ fn columns<'c>(
                     subject.name.text, analysis.over.text
                 );
                 let names: Vec<&str> = cohort.table_headings().iter().map(|h| name_of(h)).collect();
-                let near = names
-                    .iter()
-                    .map(|name| (strsim::jaro_winkler(name, &subject.name.text), *name))
-                    .filter(|(likeness, _)| *likeness > 0.8)
-                    .max_by(|a, b| a.0.total_cmp(&b.0));
-                let hint = match near {
-                    Some((_, near)) => format!("did you mean `{near}`?"),
+                let hint = match likeliest(&subject.name.text, names.iter().copied()) {
+                    Some(near) => format!("did you mean `{near}`?"),
                     None => format!("its columns are {}", names.join(", ")),
                 };
                 let error = Diagnostic::error(message, subject.name.place);

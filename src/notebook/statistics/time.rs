@@ -1,10 +1,10 @@
 //! The order of time that a question is asked along: numbers, such as days of a study, or dates.
 
 use super::fields::Fields;
-use super::rows::{Column, Rows, Value, label_of};
+use super::rows::{Column, Rows, label_of};
 use crate::cohort::{Private, date_of_days, moment_of_days, needs_date_order};
 use crate::formula::notation::{Diagnostic, Name};
-use crate::quantity::{Content, Origin, Reading, Unit};
+use crate::quantity::{Content, Reading, Unit};
 use crate::sheet::figure_as_given;
 
 /// When each row was; dates are days from 1970-01-01.
@@ -65,16 +65,7 @@ impl Rows<'_> {
                 is_date: false,
             });
         };
-        let mut unreadable = 0;
-        let date = |text: Option<&str>| {
-            let found = text.and_then(|text| self.cohort.days(text));
-            unreadable += usize::from(found.is_none() && text.is_some());
-            found.map(|value| Value {
-                value,
-                origin: Origin::Measured,
-            })
-        };
-        let values: Vec<Option<Value>> = fields.texts().map(date).collect();
+        let (values, unreadable) = fields.read(|text| self.cohort.days(text));
         if values.iter().all(Option::is_none) {
             return Err(self.no_times(name, &fields));
         }
@@ -90,7 +81,7 @@ impl Rows<'_> {
     }
 
     fn no_times(&self, name: &Name, fields: &Fields<'_>) -> Vec<Diagnostic> {
-        if self.cohort.private(&name.text) == Some(Private::Date) {
+        if fields.private == Some(Private::Date) {
             let message = format!(
                 "`{}` of `{}` holds dates that the binding shifts, and without a key they are withheld",
                 name.text, self.name.text

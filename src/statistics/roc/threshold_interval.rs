@@ -76,7 +76,7 @@ fn count_inside(sample: &RocSample, found: &BootstrapInterval, level: f64) -> Re
 /// Says that observations repeat within patients, when they do.
 pub(super) fn warn_repeated(warnings: &mut Vec<Warning>, patients: Option<&Clusters>) {
     if let Some(clusters) = patients
-        && clusters.count() < clusters.observations()
+        && clusters.repeat()
     {
         warnings.push(Warning::Repeated {
             observations: clusters.observations(),

@@ -5,6 +5,7 @@ use crate::formula::notation::cursor::{Cursor, Stop, brief};
 use crate::formula::notation::diagnostic::{Diagnostic, Place};
 use crate::formula::notation::display::off_by;
 use crate::formula::notation::literal;
+use crate::formula::notation::near::likeliest;
 use crate::formula::notation::statement::{Name, name};
 use crate::quantity::{Reading, ReadingError, Unit};
 
@@ -68,13 +69,10 @@ pub(in crate::formula::notation) fn analysis(
 
 fn no_question(found: &str, place: Place) -> Stop {
     let words = || QUESTIONS.iter().map(|(word, ..)| *word);
-    let near = words()
-        .map(|word| (strsim::jaro_winkler(word, found), word))
-        .filter(|(likeness, _)| *likeness > 0.8)
-        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let near = likeliest(found, words());
     let error = Diagnostic::error(format!("`{}` is no question", brief(found)), place);
     Box::new(error.hint(match near {
-        Some((_, word)) => format!("did you mean `{word}`?"),
+        Some(word) => format!("did you mean `{word}`?"),
         None => format!(
             "the questions are {}",
             words().collect::<Vec<_>>().join(", ")
