@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use super::apply::counted;
 use super::decoded::Decoded;
-use super::dialect::{self, SeparatorLine};
+use super::dialect;
 use super::error::CohortError;
 use super::file_entry::{DELIMITERS, FileEntry};
 use super::quotes::{LONGEST_FIELD, Quotes, closed_within_text, not_closed};
@@ -65,8 +65,19 @@ impl CsvPieces {
             pieces.hand_out(said.end);
         }
         pieces.pass_over(entry.lines_before())?;
-        pieces.refuse_titles(entry, said)?;
-        pieces.settle_delimiter(entry, said)?;
+        let stated = entry.delimiter().or(said.map(|said| said.delimiter));
+        let stated = stated.or_else(|| pieces.by_ending());
+        pieces.refuse_titles(entry, stated)?;
+        match stated {
+            Some(delimiter) => pieces.delimiter = delimiter,
+            None => pieces.find_delimiter()?,
+        }
+        if let (Some(said), None) = (said, entry.delimiter()) {
+            let name = delimiter_name(said.delimiter);
+            pieces.notes.push(format!(
+                "read as fields separated by {name}, which its first line says"
+            ));
+        }
         let mut lines = Vec::new();
         for _ in 0..entry.header_rows.unwrap_or(1) {
             lines.push(pieces.heading_line()?);
@@ -80,8 +91,9 @@ impl CsvPieces {
 
     /// The fields of a line of headings.
     fn heading_line(&mut self) -> Result<Vec<String>, CohortError> {
-        let path = &self.path.clone();
-        let first = self.first_record()?.ok_or_else(|| CohortError::NoHeading {
+        let first = self.first_record()?;
+        let path = &self.path;
+        let first = first.ok_or_else(|| CohortError::NoHeading {
             path: path.to_owned(),
         })?;
         let mut headings = Vec::with_capacity(first.len());
@@ -97,16 +109,10 @@ impl CsvPieces {
     }
 
     /// Refuses a text with lines above its headings, unless the binding says where those stand.
-    fn refuse_titles(
-        &self,
-        entry: &FileEntry,
-        said: Option<SeparatorLine>,
-    ) -> Result<(), CohortError> {
+    fn refuse_titles(&self, entry: &FileEntry, stated: Option<u8>) -> Result<(), CohortError> {
         if entry.header_row.is_some() {
             return Ok(());
         }
-        let said = said.map(|said| said.delimiter);
-        let stated = entry.delimiter().or(said).or_else(|| self.by_ending());
         let Some(found) = titles(&self.held, stated) else {
             return Ok(());
         };
@@ -177,27 +183,8 @@ impl CsvPieces {
         self.read_up_to(HEAD)
     }
 
-    fn settle_delimiter(
-        &mut self,
-        entry: &FileEntry,
-        said: Option<SeparatorLine>,
-    ) -> Result<(), CohortError> {
-        if let Some(stated) = entry.delimiter() {
-            self.delimiter = stated;
-            return Ok(());
-        }
-        if let Some(said) = said {
-            self.delimiter = said.delimiter;
-            let name = delimiter_name(said.delimiter);
-            self.notes.push(format!(
-                "read as fields separated by {name}, which its first line says"
-            ));
-            return Ok(());
-        }
-        if let Some(delimiter) = self.by_ending() {
-            self.delimiter = delimiter;
-            return Ok(());
-        }
+    /// Takes the delimiter that the first records show.
+    fn find_delimiter(&mut self) -> Result<(), CohortError> {
         let end = match self.is_at_end {
             true => self.held.len(),
             // The last line may not be whole.

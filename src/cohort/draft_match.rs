@@ -103,9 +103,12 @@ pub(super) fn matched(sheet: &Sheet, exams: &BTreeSet<String>, heading: &str) ->
     };
     // A heading's own unit says what it cannot be.
     let admits = |name: &str| {
+        // Most headings say no unit, and there are many names.
+        if part != Part::Value || clear.is_empty() {
+            return true;
+        }
         let own = sheet.cell(&full(name)).and_then(|cell| sheet.unit(cell));
-        let fits = |own: Unit| clear.iter().any(|u| u.dimension() == own.dimension());
-        part != Part::Value || clear.is_empty() || own.is_none_or(fits)
+        own.is_none_or(|own| clear.iter().any(|u| u.dimension() == own.dimension()))
     };
     let known = phrases(sheet).into_iter().filter(|(_, name)| admits(name));
     let known: Vec<(String, String)> = known.collect();

@@ -172,13 +172,14 @@ impl Drafting<'_> {
         let (mut all, mut told) = (0, 0);
         for (field, count) in counts {
             all += count;
-            let words = match side(field) {
+            let side = side(field);
+            let words = match side {
                 Some("before") => &mut found.before,
                 Some(_) => &mut found.after,
                 None => &mut found.neither,
             };
             words.push(field.to_owned());
-            told += if side(field).is_some() { count } else { 0 };
+            told += if side.is_some() { count } else { 0 };
         }
         let tells = !found.before.is_empty() && !found.after.is_empty() && 2 * told > all;
         tells.then_some(found)

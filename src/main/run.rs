@@ -60,11 +60,6 @@ pub(super) fn arguments() -> Command {
                 .help("A binding file that says what the columns of a cohort's table supply"),
         )
         .args(identifiers())
-        .mut_args(|arg| match arg.get_id().as_str() {
-            // What stands in a notebook is the same for everybody.
-            "key" | "keep-identifiers" => arg.conflicts_with_all(["in-place", "check"]),
-            _ => arg,
-        })
         .arg(out().help(
             "The page, or a folder for pages; without this, beside the notebook. A copy of the \
              notebook with its outputs goes beside the page, `.with_outputs.ipynb` at its end",
@@ -73,13 +68,15 @@ pub(super) fn arguments() -> Command {
             Arg::new("in-place")
                 .long("in-place")
                 .action(ArgAction::SetTrue)
+                // What stands in a notebook is the same for everybody.
+                .conflicts_with_all(["key", "keep-identifiers"])
                 .help("Write the outputs into the notebook itself, not into a copy"),
         )
         .arg(
             Arg::new("check")
                 .long("check")
                 .action(ArgAction::SetTrue)
-                .conflicts_with_all(["out", "in-place", "table", "binding"])
+                .conflicts_with_all(["out", "in-place", "table", "binding", "key", "keep-identifiers"])
                 .help("Write nothing; say whether the notebook holds the outputs that running it makes"),
         )
         .arg(Arg::new("rust").long("rust").action(ArgAction::SetTrue).help(

@@ -3,7 +3,6 @@
 use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::Path;
-use std::time::Instant;
 
 use polars::prelude::{Engine, LazyCsvReader, LazyFileListReader, PlRefPath};
 use semilunar::cohort::{BindingFile, Options, apply_to_file_with};
@@ -12,6 +11,7 @@ use semilunar::sheet::Sheet;
 use crate::columns::invented;
 use crate::exam_columns::INPUTS;
 use crate::exam_lines::{READINGS, TEN_FORMULAS};
+use crate::memory::timed;
 use crate::spread::Spread;
 
 /// A patient, when an exam began and ended, and lengths that may be wrong by a factor of ten.
@@ -61,12 +61,6 @@ pub fn race(rounds: usize, rows: usize) {
         "  the checks add {:.2} of a scan",
         added.median / scan.median
     );
-}
-
-fn timed(work: impl Fn()) -> f64 {
-    let start = Instant::now();
-    work();
-    start.elapsed().as_secs_f64()
 }
 
 fn apply(checks: &str, table: &Path, out: &Path, rows: usize) {

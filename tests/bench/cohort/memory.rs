@@ -51,7 +51,7 @@ pub fn race(rounds: usize, rows: usize) {
     println!("  best Polars / ours                  {:6.2}", best / ours);
 }
 
-fn timed(work: impl FnOnce()) -> f64 {
+pub fn timed(work: impl FnOnce()) -> f64 {
     let start = Instant::now();
     work();
     start.elapsed().as_secs_f64()
