@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use super::apply::counted;
 use super::decoded::Decoded;
-use super::dialect;
+use super::dialect::{self, Dialect};
 use super::error::CohortError;
 use super::file_entry::{DELIMITERS, FileEntry};
 use super::quotes::{LONGEST_FIELD, Quotes, closed_within_text, not_closed};
@@ -31,7 +31,7 @@ pub(super) struct CsvPieces {
     /// Read, and not handed out yet.
     held: Vec<u8>,
     is_at_end: bool,
-    delimiter: u8,
+    dialect: Dialect,
     /// Lines that ended before what is held.
     lines: usize,
     /// What was taken of the way the file is written that nothing states.
@@ -53,7 +53,10 @@ impl CsvPieces {
             source,
             held: Vec::new(),
             is_at_end: false,
-            delimiter: b',',
+            dialect: Dialect {
+                is_quoted: entry.is_quoted(),
+                ..Dialect::by(b',')
+            },
             lines: 0,
             notes: Vec::new(),
         };
@@ -69,7 +72,7 @@ impl CsvPieces {
         let stated = stated.or_else(|| pieces.by_ending());
         pieces.refuse_titles(entry, stated)?;
         match stated {
-            Some(delimiter) => pieces.delimiter = delimiter,
+            Some(delimiter) => pieces.dialect.delimiter = delimiter,
             None => pieces.find_delimiter()?,
         }
         if let (Some(said), None) = (said, entry.delimiter()) {
@@ -113,7 +116,7 @@ impl CsvPieces {
         if entry.header_row.is_some() {
             return Ok(());
         }
-        let Some(found) = titles(&self.held, stated) else {
+        let Some(found) = titles(&self.held, stated, self.dialect.is_quoted) else {
             return Ok(());
         };
         Err(CohortError::Unclear {
@@ -190,7 +193,8 @@ impl CsvPieces {
             // The last line may not be whole.
             false => memchr::memrchr(b'\n', &self.held).map_or(self.held.len(), |at| at + 1),
         };
-        self.delimiter = dialect::delimiter(&self.held[..end]).map_err(|names| {
+        let found = dialect::delimiter(&self.held[..end], self.dialect.is_quoted);
+        self.dialect.delimiter = found.map_err(|names| {
             CohortError::Unclear {
                 path: self.path.clone(),
                 message: format!(
@@ -199,8 +203,8 @@ impl CsvPieces {
                 ),
             }
         })?;
-        if self.delimiter != b',' {
-            let name = delimiter_name(self.delimiter);
+        if self.dialect.delimiter != b',' {
+            let name = delimiter_name(self.dialect.delimiter);
             self.notes.push(format!(
                 "read as fields separated by {name}, which the first records show"
             ));
@@ -208,9 +212,9 @@ impl CsvPieces {
         Ok(())
     }
 
-    /// What separates fields.
-    pub(super) fn delimiter(&self) -> u8 {
-        self.delimiter
+    /// How records are taken apart.
+    pub(super) fn dialect(&self) -> Dialect {
+        self.dialect
     }
 
     /// What was taken of the way the file is written that nothing states.
@@ -234,11 +238,7 @@ impl CsvPieces {
         let mut size = HEAD;
         loop {
             self.read_up_to(size)?;
-            let mut reader = csv::ReaderBuilder::new()
-                .flexible(true)
-                .has_headers(false)
-                .delimiter(self.delimiter)
-                .from_reader(&self.held[..]);
+            let mut reader = self.dialect.records(&self.held[..]);
             let found = reader
                 .read_byte_record(&mut record)
                 .map_err(|e| CohortError::Table {
@@ -248,7 +248,7 @@ impl CsvPieces {
             let end = reader.position().byte() as usize;
             // A record that ends with what was read so far may go on.
             if end < self.held.len() || self.is_at_end {
-                let quotes = Quotes::of(&self.held[..end], self.delimiter, true);
+                let quotes = Quotes::of(&self.held[..end], self.dialect, true);
                 self.refuse_unclosed(&quotes)?;
                 self.hand_out(end.min(self.held.len()));
                 return Ok(found.then_some(record));
@@ -283,7 +283,7 @@ impl CsvPieces {
     /// # Errors
     /// A quotation mark that is not closed.
     fn records_end(&self) -> Result<Option<usize>, CohortError> {
-        let quotes = Quotes::of(&self.held, self.delimiter, self.is_at_end);
+        let quotes = Quotes::of(&self.held, self.dialect, self.is_at_end);
         self.refuse_unclosed(&quotes)?;
         Ok(match self.is_at_end {
             true => Some(self.held.len()),

@@ -52,20 +52,55 @@ pub(super) fn separator_line(head: &[u8]) -> Option<SeparatorLine> {
     })
 }
 
-/// A reader of records with this delimiter.
-pub(super) fn reader(delimiter: u8) -> Reader {
-    ReaderBuilder::new().delimiter(delimiter).build()
+/// How records are taken apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Dialect {
+    pub(super) delimiter: u8,
+    /// Whether a field may stand in quotation marks; else they are ordinary characters.
+    pub(super) is_quoted: bool,
 }
 
-/// The delimiter of a text that starts with whole records.
+impl Dialect {
+    /// Fields between these, in quotation marks or not (RFC 4180).
+    pub(super) fn by(delimiter: u8) -> Dialect {
+        Dialect {
+            delimiter,
+            is_quoted: true,
+        }
+    }
+
+    /// A reader of records.
+    pub(super) fn reader(self) -> Reader {
+        ReaderBuilder::new()
+            .delimiter(self.delimiter)
+            .quoting(self.is_quoted)
+            .build()
+    }
+
+    /// The same of the csv crate, for records with any number of fields and no headings.
+    pub(super) fn records<R: std::io::Read>(self, from: R) -> csv::Reader<R> {
+        csv::ReaderBuilder::new()
+            .flexible(true)
+            .has_headers(false)
+            .delimiter(self.delimiter)
+            .quoting(self.is_quoted)
+            .from_reader(from)
+    }
+}
+
+/// The delimiter of a text that starts with whole records, whose fields may stand in quotation marks or not.
 ///
 /// # Errors
 /// Delimiters between which the records do not decide, by name.
-pub(super) fn delimiter(head: &[u8]) -> Result<u8, Vec<&'static str>> {
+pub(super) fn delimiter(head: &[u8], is_quoted: bool) -> Result<u8, Vec<&'static str>> {
     let mut fitting: Vec<(f64, u8, &str)> = DELIMITERS
         .iter()
         .filter_map(|(delimiter, name)| {
-            let counts = field_counts(head, *delimiter);
+            let dialect = Dialect {
+                delimiter: *delimiter,
+                is_quoted,
+            };
+            let counts = field_counts(head, dialect);
             let (first, rest) = counts.split_first().filter(|(first, _)| **first > 1)?;
             let alike = rest.iter().filter(|count| *count == first).count();
             let share = alike as f64 / rest.len().max(1) as f64;
@@ -87,8 +122,8 @@ pub(super) fn delimiter(head: &[u8]) -> Result<u8, Vec<&'static str>> {
 }
 
 /// How many fields the first records have.
-fn field_counts(head: &[u8], delimiter: u8) -> Vec<usize> {
-    let mut reader = reader(delimiter);
+fn field_counts(head: &[u8], dialect: Dialect) -> Vec<usize> {
+    let mut reader = dialect.reader();
     let (mut text, mut ends) = (vec![0; 4096], vec![0; 256]);
     let (mut counts, mut fields, mut rest) = (Vec::new(), 0, head);
     while counts.len() < LOOKED_AT {
@@ -125,9 +160,9 @@ mod tests {
             // Ragged, and comma-separated all the same.
             ("a,b\n1,2,3\n1\n", b','),
         ] {
-            assert_eq!(delimiter(text.as_bytes()), Ok(expected), "{text}");
+            assert_eq!(delimiter(text.as_bytes(), true), Ok(expected), "{text}");
         }
-        let refused = delimiter(b"a;b,c\n1;2,3\n").unwrap_err();
+        let refused = delimiter(b"a;b,c\n1;2,3\n", true).unwrap_err();
         assert_eq!(refused, ["commas", "semicolons"]);
     }
 

@@ -179,6 +179,17 @@ fn what_is_not_stated_is_taken_from_the_first_records_and_said() {
     }
 }
 
+/// Marks that close nothing, at the start of fields: read as written, and written so that a reader of results has them back.
+#[test]
+fn quotation_marks_are_ordinary_characters_where_the_binding_says_so() {
+    let table = "note,lvot_diameter [cm],lvot_vti [cm]\n\"see,2.0,20\n5\" tube,2.1,21\n\"quoted\",2.2,22\n";
+    let (came, notes) = came(table.as_bytes(), "t.csv", "[file]\nquotes = \"none\"\n");
+    assert_eq!((came.counts.used, notes), (3, Vec::new()));
+    let mut reader = csv::Reader::from_reader(came.used.as_bytes());
+    let notes: Vec<String> = reader.records().map(|r| r.unwrap()[0].to_owned()).collect();
+    assert_eq!(notes, ["\"see", "5\" tube", "\"quoted\""]);
+}
+
 #[test]
 fn numbers_with_units_leave_as_numbers_of_their_column_where_only_numbers_leave() {
     use polars::prelude::{ParquetReader, SerReader};

@@ -3,6 +3,7 @@
 //! ```toml
 //! [file]
 //! delimiter = ";"                # "," ";" "|" or "\t"
+//! quotes = "none"                # quotation marks are ordinary characters; without it a field may stand in them
 //! encoding = "windows-1252"      # a label of the WHATWG Encoding Standard
 //! decimal = ","                  # the decimal mark of numbers, "." or ","
 //! thousands = "."                # the mark between thousands: "." "," " " "'" or "none"
@@ -29,6 +30,8 @@ use super::error::CohortError;
 pub struct FileEntry {
     /// Between fields: a comma, a semicolon, a vertical bar or a tab.
     pub delimiter: Option<String>,
+    /// `none` where quotation marks are ordinary characters; `double` where a field may stand in them, as it may if nothing is said.
+    pub quotes: Option<String>,
     /// A label of the WHATWG Encoding Standard, such as `utf-8` or `windows-1252`.
     pub encoding: Option<String>,
     /// The decimal mark: `.` or `,`.
@@ -71,6 +74,11 @@ impl FileEntry {
         DELIMITERS.iter().map(|d| d.0).find(|d| stated == Some(*d))
     }
 
+    /// Whether a field may stand in quotation marks.
+    pub(super) fn is_quoted(&self) -> bool {
+        self.quotes.as_deref() != Some("none")
+    }
+
     /// Lines before the headings.
     pub(super) fn lines_before(&self) -> usize {
         self.header_row
@@ -79,7 +87,7 @@ impl FileEntry {
 
     /// Whether anything is said that only a text has.
     pub(super) fn is_about_text(&self) -> bool {
-        self.delimiter.is_some() || self.encoding.is_some()
+        self.delimiter.is_some() || self.quotes.is_some() || self.encoding.is_some()
     }
 
     /// Whether anything is said that only a spreadsheet has.
@@ -101,6 +109,13 @@ impl FileEntry {
         {
             return Err(wrong(format!(
                 "file: delimiter is \",\", \";\", \"|\" or \"\\t\", not `{text}`"
+            )));
+        }
+        if let Some(word) = &self.quotes
+            && !["none", "double"].contains(&word.as_str())
+        {
+            return Err(wrong(format!(
+                "file: quotes is \"double\" (a field may stand in quotation marks) or \"none\" (they are ordinary characters), not `{word}`"
             )));
         }
         if let Some(label) = &self.encoding

@@ -5,6 +5,8 @@
 //! wrong. Both traces of it are found here: a field that is not closed, and one over several lines after whose closing mark
 //! more text follows, which no program writes.
 
+use super::dialect::Dialect;
+
 /// Most bytes of one quoted field: a mark that is not closed is told without reading a table to its end.
 pub(super) const LONGEST_FIELD: usize = if cfg!(test) { 1 << 18 } else { 1 << 24 };
 
@@ -21,8 +23,13 @@ pub(super) struct Quotes {
 
 impl Quotes {
     /// Looks at bytes that start with a record; nothing follows them where they are `whole`.
-    pub(super) fn of(bytes: &[u8], delimiter: u8, is_whole: bool) -> Quotes {
+    pub(super) fn of(bytes: &[u8], dialect: Dialect, is_whole: bool) -> Quotes {
         let mut quotes = Quotes::default();
+        if !dialect.is_quoted {
+            quotes.take_ends(bytes, 0);
+            return quotes;
+        }
+        let delimiter = dialect.delimiter;
         // From where on nothing is quoted.
         let (mut outside, mut at) = (0, 0);
         while let Some(found) = memchr::memchr(b'"', &bytes[at..]) {
@@ -74,11 +81,14 @@ fn closing(bytes: &[u8], mark: usize, is_whole: bool) -> Option<usize> {
     }
 }
 
+/// The way out where whoever wrote the table does not use marks to quote.
+const OR_ORDINARY: &str = "; if quotation marks are ordinary characters in all of this file, say so in a binding file, as `[file]` with `quotes = \"none\"`";
+
 /// What is said of a mark that is not closed.
 pub(super) fn not_closed(line: usize) -> String {
     format!(
         "line {line}: a quotation mark opens a field there and is not closed, so that the rows from there on would be one field: \
-         close it, double it where it is part of the text (\"\"), or take it out"
+         close it, double it where it is part of the text (\"\"), or take it out{OR_ORDINARY}"
     )
 }
 
@@ -86,7 +96,7 @@ pub(super) fn not_closed(line: usize) -> String {
 pub(super) fn closed_within_text(line: usize, end: usize) -> String {
     format!(
         "line {line}: a quotation mark opens a field there, and the next one, in line {end}, stands in the midst of text, so that the \
-         lines between would be one field: close it in its line, double it where it is part of the text (\"\"), or take it out"
+         lines between would be one field: close it in its line, double it where it is part of the text (\"\"), or take it out{OR_ORDINARY}"
     )
 }
 
@@ -97,7 +107,7 @@ mod tests {
     use super::*;
 
     fn of(text: &str) -> Quotes {
-        Quotes::of(text.as_bytes(), b',', true)
+        Quotes::of(text.as_bytes(), Dialect::by(b','), true)
     }
 
     #[test]
@@ -117,14 +127,21 @@ mod tests {
             assert_eq!((found.open, found.broken), (None, None), "{fine}");
         }
         // What follows may double it.
-        assert_eq!(Quotes::of(b"1,\"a\"", b',', false).open, Some(2));
+        assert_eq!(Quotes::of(b"1,\"a\"", Dialect::by(b','), false).open, Some(2));
+    }
+
+    #[test]
+    fn where_nothing_is_quoted_every_line_is_a_record() {
+        let plain = Dialect {
+            is_quoted: false,
+            ..Dialect::by(b',')
+        };
+        let found = Quotes::of(b"1,\"a\n2,b\n3", plain, true);
+        assert_eq!((found.last_end, found.open, found.broken), (Some(9), None, None));
     }
 
     fn records(bytes: &[u8]) -> Vec<csv::ByteRecord> {
-        let mut reader = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .from_reader(bytes);
+        let mut reader = Dialect::by(b',').records(bytes);
         reader.byte_records().map(Result::unwrap).collect()
     }
 
@@ -132,7 +149,7 @@ mod tests {
         /// Cut where a record ends, a text has the records that the csv crate reads from the whole.
         #[test]
         fn records_end_where_the_csv_crate_ends_them(text in "[a,\"\n]{0,40}") {
-            let found = Quotes::of(text.as_bytes(), b',', false);
+            let found = Quotes::of(text.as_bytes(), Dialect::by(b','), false);
             if let (Some(end), None) = (found.last_end, found.broken) {
                 let (head, tail) = text.as_bytes().split_at(end);
                 let mut parts = records(head);

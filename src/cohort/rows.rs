@@ -31,7 +31,7 @@ impl Piece {
     /// A column that cannot be shown as text.
     pub(super) fn take_apart(self, width: usize, forms: &Forms) -> Result<Taken, CohortError> {
         Ok(match self {
-            Piece::Text { bytes, delimiter } => forms.read(split(&bytes, delimiter, width)).into(),
+            Piece::Text { bytes, dialect } => forms.read(split(&bytes, dialect, width)).into(),
             Piece::Split(split) => forms.read(split).into(),
             Piece::Frame(frame) => {
                 let rows = FrameRows::new(frame)?;

@@ -142,7 +142,7 @@ impl Sniffed {
             ));
         }
         let mut first_line = best.first_line;
-        if let Some(found) = titles(text.as_bytes(), Some(best.delimiter)) {
+        if let Some(found) = titles(text.as_bytes(), Some(best.delimiter), true) {
             first_line = found.line - 1;
             self.doubts.push(
                 "header_row: lines before it have fewer fields, or fewer that are filled".into(),

@@ -15,6 +15,7 @@ use polars::prelude::{DataFrame, Schema};
 
 use super::csv_pieces::CsvPieces;
 use super::dates::DateForm;
+use super::dialect::Dialect;
 use super::error::CohortError;
 use super::file_entry::FileEntry;
 use super::pair::{Exams, Paired};
@@ -82,7 +83,7 @@ impl Kind {
             false => Ok(()),
             true => Err(CohortError::Unclear {
                 path: path.to_owned(),
-                message: "`[file]` of the binding says of it what a file of this kind does not have: `sheet` is a spreadsheet's, `delimiter` and `encoding` a text's, and Parquet has none of them".into(),
+                message: "`[file]` of the binding says of it what a file of this kind does not have: `sheet` is a spreadsheet's, `delimiter`, `quotes` and `encoding` a text's, and Parquet has none of them".into(),
             }),
         }
     }
@@ -108,7 +109,7 @@ enum Pieces {
 /// Some rows as they came from the file, not looked at yet.
 pub(super) enum Piece {
     /// Whole records of delimited text.
-    Text { bytes: Vec<u8>, delimiter: u8 },
+    Text { bytes: Vec<u8>, dialect: Dialect },
     /// Rows taken apart already.
     Split(Split),
     /// Columns.
@@ -231,9 +232,9 @@ impl Table {
     /// A file that cannot be read on.
     pub(super) fn head(&mut self) -> Result<Option<TextRows>, CohortError> {
         match &mut self.pieces {
-            Pieces::Csv(pieces) if pieces.delimiter() != b',' => {
-                let (head, delimiter) = (pieces.head()?, pieces.delimiter());
-                Ok(Some(split(&head, delimiter, self.headings.len()).rows))
+            Pieces::Csv(pieces) if pieces.dialect().delimiter != b',' => {
+                let (head, dialect) = (pieces.head()?, pieces.dialect());
+                Ok(Some(split(&head, dialect, self.headings.len()).rows))
             }
             Pieces::Spreadsheet(sheet) => Ok(Some(sheet.head())),
             Pieces::Paired(paired) if paired.is_open => {
@@ -269,9 +270,9 @@ impl Table {
     pub(super) fn next_piece(&mut self) -> Result<Option<Piece>, CohortError> {
         match &mut self.pieces {
             Pieces::Csv(pieces) => {
-                let delimiter = pieces.delimiter();
+                let dialect = pieces.dialect();
                 let bytes = pieces.next()?;
-                Ok(bytes.map(|bytes| Piece::Text { bytes, delimiter }))
+                Ok(bytes.map(|bytes| Piece::Text { bytes, dialect }))
             }
             Pieces::Parquet(pieces) => Ok(pieces.next()?.map(Piece::Frame)),
             Pieces::Spreadsheet(sheet) => Ok(sheet.next().map(Piece::Split)),

@@ -3,7 +3,7 @@
 use csv_core::ReadRecordResult;
 
 use super::apply::counted;
-use super::dialect;
+use super::dialect::Dialect;
 
 /// The rows of a piece that have a field for each heading, all of them text.
 #[derive(Clone, Debug, Default)]
@@ -86,8 +86,8 @@ impl TextRows {
 }
 
 /// Takes whole records apart; `width` is the number of headings.
-pub(super) fn split(piece: &[u8], delimiter: u8, width: usize) -> Split {
-    let mut reader = dialect::reader(delimiter);
+pub(super) fn split(piece: &[u8], dialect: Dialect, width: usize) -> Split {
+    let mut reader = dialect.reader();
     let mut splitter = Splitter {
         text: vec![0; piece.len()],
         ends: vec![0; width + 1],
@@ -189,7 +189,7 @@ mod tests {
     fn fields_are_taken_apart_and_rows_that_do_not_fit_keep_their_numbers() {
         let split = split(
             b"1,\"a\nb\"\n2\n3,\"x\"\"y\"\n\n4,5,6\n7,\xff\n8,9",
-            b',',
+            Dialect::by(b','),
             2,
         );
         assert_eq!(split.count, 6);
@@ -217,7 +217,7 @@ mod tests {
     #[test]
     fn a_character_does_not_span_fields() {
         // é is c3 a9: half in each field is text in neither.
-        let split = split(b"\xc3,\xa9\n", b',', 2);
+        let split = split(b"\xc3,\xa9\n", Dialect::by(b','), 2);
         assert_eq!((split.rows.len(), split.refused.len()), (0, 1));
     }
 
@@ -225,7 +225,7 @@ mod tests {
     #[test]
     fn fields_are_those_of_the_csv_crate() {
         let table = "a,\"b,\"\"c\"\"\",d\r\n,,\n\"\",x y,\"\r\n\"\n1,5\" tube,\u{e9}\u{1f600}\n";
-        let split = split(table.as_bytes(), b',', 3);
+        let split = split(table.as_bytes(), Dialect::by(b','), 3);
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .from_reader(table.as_bytes());

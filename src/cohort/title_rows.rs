@@ -1,6 +1,7 @@
 //! Lines above the headings of a text: titles, who exported it and when. A table is not guessed at: where its headings seem to stand in a
 //! later line, that line is named, so that a binding can say it.
 
+use super::dialect::Dialect;
 use super::file_entry::DELIMITERS;
 
 /// Records that are looked at.
@@ -28,11 +29,15 @@ struct Shape {
 }
 
 /// What seems to stand above the headings in the head of a text, by the delimiter that is stated or by that which most records agree on.
-pub(super) fn titles(head: &[u8], stated: Option<u8>) -> Option<Titles> {
+pub(super) fn titles(head: &[u8], stated: Option<u8>, is_quoted: bool) -> Option<Titles> {
     let delimiters = DELIMITERS.iter().map(|d| d.0);
     let candidates = delimiters.filter(|d| stated.is_none_or(|stated| stated == *d));
     let layouts = candidates.filter_map(|delimiter| {
-        let shapes = shapes(head, delimiter);
+        let dialect = Dialect {
+            delimiter,
+            is_quoted,
+        };
+        let shapes = shapes(head, dialect);
         let fields = usual_fields(&shapes)?;
         let alike = shapes.iter().filter(|shape| shape.fields == fields).count();
         Some((alike, fields, shapes))
@@ -63,12 +68,8 @@ fn usual_fields(shapes: &[Shape]) -> Option<usize> {
     })
 }
 
-fn shapes(head: &[u8], delimiter: u8) -> Vec<Shape> {
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(delimiter)
-        .from_reader(head);
+fn shapes(head: &[u8], dialect: Dialect) -> Vec<Shape> {
+    let mut reader = dialect.records(head);
     let mut record = csv::ByteRecord::new();
     let mut shapes = Vec::new();
     while shapes.len() < LOOKED_AT {
@@ -123,7 +124,7 @@ mod tests {
     use super::*;
 
     fn of(text: &str) -> Option<(usize, usize, usize)> {
-        let found = titles(text.as_bytes(), None)?;
+        let found = titles(text.as_bytes(), None, true)?;
         Some((found.line, found.first, found.fields))
     }
 
