@@ -290,6 +290,11 @@ impl Cohort {
         binding.map_or(DateForm::CLEAR, |binding| binding.file.date_form())
     }
 
+    /// Whether a column supplies a cell.
+    pub fn is_bound(&self, heading: &str) -> bool {
+        self.bound.contains_key(heading.trim())
+    }
+
     /// What the binding names a column as, so that it does not leave as it is.
     pub fn private(&self, heading: &str) -> Option<Private> {
         self.private.get(heading.trim()).copied()

@@ -26,6 +26,10 @@ const SHOWN_BRIEFLY: usize = 6;
 /// Different words up to which a column is compared word by word.
 const WORDS: usize = 8;
 
+/// Rows that a text of a column which supplies no cell stands in before it is shown: such a column may hold what somebody typed, and
+/// what stands in one row or two may tell who that is.
+const LEAST_ROWS: usize = 3;
+
 /// The notation's word for what could not be measured.
 const UNOBTAINABLE: &str = "unobtainable";
 
@@ -217,6 +221,8 @@ struct Column<'c> {
     unit: crate::quantity::Unit,
     /// Identifiers, or dates that leave shifted: a median of them may be one person's.
     is_private: bool,
+    /// Whether it supplies a cell, so that its words are those of a finding.
+    is_bound: bool,
     used: Vec<Option<&'c str>>,
     aside: Vec<Option<&'c str>>,
 }
@@ -238,6 +244,7 @@ fn columns<'c>(
             name: capitalized(&name_in_words(name_of(heading))),
             unit: super::fields::unit_of(heading),
             is_private: cohort.private(heading).is_some(),
+            is_bound: cohort.is_bound(heading),
             used: used.iter().map(said).collect(),
             // A row without a field for each heading is in neither group.
             aside: aside.iter().flatten().map(said).collect(),
@@ -299,10 +306,7 @@ impl Column<'_> {
                 let commoner = words.iter().max_by_key(count).copied();
                 commoner.map(|word| words.remove(word));
             }
-            words
-                .into_iter()
-                .map(|word| self.line_of_word(word, level))
-                .collect()
+            self.lines_of_words(words, level)
         };
         let blank = |fields: &[Option<&str>]| fields.iter().filter(|f| f.is_none()).count();
         let (used, aside) = (blank(&self.used), blank(&self.aside));
@@ -315,6 +319,34 @@ impl Column<'_> {
             ));
         }
         Some(lines)
+    }
+
+    /// One line for each of these words; those of a column that supplies no cell and stand in few rows are counted together.
+    fn lines_of_words(&self, words: BTreeSet<&str>, level: f64) -> Vec<Line> {
+        let count = |fields: &[Option<&str>], word: &str| {
+            let said = fields.iter().flatten();
+            said.filter(|said| **said == word).count()
+        };
+        let (shown, rare): (Vec<&str>, Vec<&str>) = words.into_iter().partition(|word| {
+            self.is_bound || count(&self.used, word) + count(&self.aside, word) >= LEAST_ROWS
+        });
+        let mut lines: Vec<Line> = shown
+            .into_iter()
+            .map(|word| self.line_of_word(word, level))
+            .collect();
+        if !rare.is_empty() {
+            let all = |fields: &[Option<&str>]| {
+                let counts = rare.iter().map(|word| count(fields, word));
+                (counts.sum(), fields.iter().flatten().count())
+            };
+            lines.push(self.line_of_share(
+                format!("{}: texts in fewer than {LEAST_ROWS} rows", self.name),
+                all(&self.used),
+                all(&self.aside),
+                level,
+            ));
+        }
+        lines
     }
 
     /// The numbers, and how many entries are none, such as `unobtainable`: those are neither known nor blank.

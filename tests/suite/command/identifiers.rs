@@ -98,6 +98,25 @@ fn rows_set_aside_are_not_compared_by_whom_they_belong_to() {
     }
 }
 
+/// What somebody typed into a column that no binding names is not shown where few rows say it.
+#[test]
+fn a_text_of_few_rows_is_not_compared_by_name() {
+    let desk = desk();
+    let mut table = String::from("note,lvot_vti [cm]\n");
+    for row in 0..6 {
+        let note = ["seen again", "at the bedside"][row % 2];
+        table += &format!("{note},{}\n", 18 + row);
+    }
+    table += "see 1234567,20\nsame as 1112223,far\n";
+    desk.put("unit.csv", table);
+    let given = desk.run(&["ask", "unit.sheet", "unit.csv", "set_aside"]);
+    assert_eq!(given.code, 0, "{}", given.err);
+    refuse_secrets(&given.out);
+    for said in ["Note: texts in fewer than 3 rows", "Note: seen again"] {
+        assert!(given.out.contains(said), "{}", given.out);
+    }
+}
+
 #[test]
 fn the_reason_of_a_row_set_aside_does_not_quote_a_date_to_shift() {
     let desk = desk();
