@@ -45,9 +45,12 @@ impl Quotes {
                 quotes.open = Some(mark);
                 return quotes;
             };
-            let next = bytes.get(close + 1).copied();
-            let ends = [delimiter, b'\n', b'\r', b' ', b'\t'];
-            if next.is_some_and(|next| !ends.contains(&next))
+            let ends = [delimiter, b'\n', b'\r'];
+            let is_blank = |byte: &u8| matches!(byte, b' ' | b'\t') && *byte != delimiter;
+            let mut after = bytes[close + 1..].iter();
+            if after
+                .find(|byte| !is_blank(byte))
+                .is_some_and(|next| !ends.contains(next))
                 && memchr::memchr(b'\n', &bytes[mark..close]).is_some()
             {
                 quotes.broken = Some((mark, close));
@@ -115,6 +118,7 @@ mod tests {
         assert_eq!(of("1,\"a\n2,b\n").open, Some(2));
         assert_eq!(of("1,\"a\"\n2,\"b\"\"\n3,c\n").open, Some(8));
         assert_eq!(of("1,\"a\n2,\"b\"\n").broken, Some((2, 7)));
+        assert_eq!(of("1,\"a\n2,5\" tube\n").broken, Some((2, 8)));
         for fine in [
             "1,\"a\nb\"\n2,\"c\"\"\nd\"\n",
             "5\" tube,1\n6\" tube,2\n",
