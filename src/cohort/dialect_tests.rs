@@ -182,7 +182,8 @@ fn what_is_not_stated_is_taken_from_the_first_records_and_said() {
 /// Marks that close nothing, at the start of fields: read as written, and written so that a reader of results has them back.
 #[test]
 fn quotation_marks_are_ordinary_characters_where_the_binding_says_so() {
-    let table = "note,lvot_diameter [cm],lvot_vti [cm]\n\"see,2.0,20\n5\" tube,2.1,21\n\"quoted\",2.2,22\n";
+    let table =
+        "note,lvot_diameter [cm],lvot_vti [cm]\n\"see,2.0,20\n5\" tube,2.1,21\n\"quoted\",2.2,22\n";
     let (came, notes) = came(table.as_bytes(), "t.csv", "[file]\nquotes = \"none\"\n");
     assert_eq!((came.counts.used, notes), (3, Vec::new()));
     let mut reader = csv::Reader::from_reader(came.used.as_bytes());

@@ -131,7 +131,10 @@ mod tests {
             assert_eq!((found.open, found.broken), (None, None), "{fine}");
         }
         // What follows may double it.
-        assert_eq!(Quotes::of(b"1,\"a\"", Dialect::by(b','), false).open, Some(2));
+        assert_eq!(
+            Quotes::of(b"1,\"a\"", Dialect::by(b','), false).open,
+            Some(2)
+        );
     }
 
     #[test]
@@ -141,7 +144,10 @@ mod tests {
             ..Dialect::by(b',')
         };
         let found = Quotes::of(b"1,\"a\n2,b\n3", plain, true);
-        assert_eq!((found.last_end, found.open, found.broken), (Some(9), None, None));
+        assert_eq!(
+            (found.last_end, found.open, found.broken),
+            (Some(9), None, None)
+        );
     }
 
     fn records(bytes: &[u8]) -> Vec<csv::ByteRecord> {
