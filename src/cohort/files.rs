@@ -211,7 +211,7 @@ pub fn apply_to_file_with(
     let mut results = Results::create(&application, &table, out)?;
     let (pages, headings) = (results.pages(), results.headings.clone());
     let width = binding.headings.len();
-    let mut feed = Feed::new(&mut table, &binding, &forms);
+    let mut feed = Feed::new(&mut table, &binding);
     let line = Line {
         next: || match options.is_stopped() {
             true => Ok(None),
@@ -221,7 +221,7 @@ pub fn apply_to_file_with(
             let mut workspace = application.workspace();
             let (application, headings, forms) = (&application, &headings, &forms);
             let pages = pages.as_deref();
-            move |fed: Fed| {
+            move |fed: Fed<'_>| {
                 let applied = application.apply(fed.open(width, forms)?, &mut workspace);
                 Made::new(application, applied, headings, pages)
             }

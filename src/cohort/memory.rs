@@ -137,7 +137,7 @@ impl Cohort {
         }
         let mut held = vec![0; application.advice.distinct.len()];
         let mut tally = Tally::default();
-        let mut feed = Feed::new(&mut table, &binding, &forms);
+        let mut feed = Feed::new(&mut table, &binding);
         let line = Line {
             next: || match options.is_stopped() {
                 true => Ok(None),
@@ -146,7 +146,7 @@ impl Cohort {
             make: || {
                 let (application, forms) = (&application, &forms);
                 let mut workspace = application.workspace();
-                move |fed: Fed| Ok(application.apply(fed.open(width, forms)?, &mut workspace))
+                move |fed: Fed<'_>| Ok(application.apply(fed.open(width, forms)?, &mut workspace))
             },
             take: |applied: Result<Applied, CohortError>| {
                 let applied = applied?;

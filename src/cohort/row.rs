@@ -23,10 +23,16 @@ pub fn is_nothing(field: &str) -> bool {
 /// A field without blanks around it; most have none, which the ends of plain text show at once.
 #[inline]
 pub(super) fn trimmed(field: &str) -> &str {
-    match field.as_bytes() {
-        [b'!'..=b'~'] | [b'!'..=b'~', .., b'!'..=b'~'] => field,
-        _ => field.trim(),
+    match is_surely_trimmed(field.as_bytes()) {
+        true => field,
+        false => field.trim(),
     }
+}
+
+/// Whether the ends of a text show at once that there are no blanks around it.
+#[inline]
+pub(super) fn is_surely_trimmed(text: &[u8]) -> bool {
+    matches!(text, [] | [b'!'..=b'~'] | [b'!'..=b'~', .., b'!'..=b'~'])
 }
 
 pub(super) fn says_nothing(bound: &BoundColumn, field: &str) -> bool {

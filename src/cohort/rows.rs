@@ -80,6 +80,7 @@ impl Rows {
     }
 
     /// A field as text.
+    #[inline]
     pub(super) fn field(&self, row: usize, column: usize) -> Cow<'_, str> {
         match self {
             Rows::Text(rows) => rows.field(row, column).into(),

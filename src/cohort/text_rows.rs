@@ -1,9 +1,12 @@
 //! Records of delimited text taken apart into fields.
 
+use std::ops::Range;
+
 use csv_core::ReadRecordResult;
 
 use super::apply::counted;
 use super::dialect::Dialect;
+use super::row::is_surely_trimmed;
 
 /// The rows of a piece that have a field for each heading, all of them text.
 #[derive(Clone, Debug, Default)]
@@ -17,6 +20,29 @@ pub(super) struct TextRows {
     /// Of each field, whether it is a number that the table holds as one, not as a text; empty
     /// where all fields are texts.
     is_number: Vec<bool>,
+}
+
+/// Texts that stand side by side.
+pub(super) struct Neighbors<'t> {
+    /// All of them, one after another.
+    pub(super) text: &'t str,
+    /// Where the first starts: as far before `text` as the ends are counted from.
+    pub(super) start: usize,
+    /// Where each ends.
+    pub(super) ends: &'t [usize],
+}
+
+impl Neighbors<'_> {
+    /// Whether there are surely no blanks around any of them.
+    #[inline]
+    pub(super) fn are_surely_trimmed(&self) -> bool {
+        let mut start = self.start;
+        self.ends.iter().all(|end| {
+            let text = &self.text.as_bytes()[start - self.start..end - self.start];
+            start = *end;
+            is_surely_trimmed(text)
+        })
+    }
 }
 
 /// A row that cannot be used, for a reason that is known before its fields are read.
@@ -55,6 +81,24 @@ impl TextRows {
         let at = row * self.width + column;
         let start = if at == 0 { 0 } else { self.ends[at - 1] };
         &self.text[start..self.ends[at]]
+    }
+
+    /// Some fields of a row that stand side by side, at least one.
+    #[inline]
+    pub(super) fn neighbors(&self, row: usize, columns: Range<usize>) -> Neighbors<'_> {
+        let at = row * self.width;
+        let fields = at + columns.start..at + columns.end;
+        let start = match fields.start {
+            0 => 0,
+            first => self.ends[first - 1],
+        };
+        let ends = &self.ends[fields];
+        let end = ends.last().copied().unwrap_or(start);
+        Neighbors {
+            text: &self.text[start..end],
+            start,
+            ends,
+        }
     }
 
     /// No rows of so many fields.

@@ -1,10 +1,11 @@
 //! Short digests that texts and times are recognized by.
 
-use std::hash::{BuildHasher, Hasher};
+use std::hash::{BuildHasher, Hash, Hasher};
 
 use foldhash::quality::{FixedState, FoldHasher};
 
 use super::moment::Moment;
+use crate::cohort::text_rows::Neighbors;
 
 /// Digests are the same in every run.
 const SEEDS: [u64; 2] = [0x243F_6A88_85A3_08D3, 0x1319_8A2E_0370_7344];
@@ -30,10 +31,31 @@ impl Digest {
         self.0.write_usize(text.len());
     }
 
+    /// Adds texts that stand side by side: what they say, and how long each is. Eight lengths make a number, in which long ones are
+    /// only named as long; how long they are stands before it.
+    #[inline]
+    pub(super) fn neighbors(&mut self, texts: &Neighbors<'_>) {
+        const LONG: usize = 0xFF;
+        let mut start = texts.start;
+        for ends in texts.ends.chunks(8) {
+            let mut lengths = 0;
+            for end in ends {
+                let length = end - start;
+                lengths = lengths << 8 | length.min(LONG) as u64;
+                if length >= LONG {
+                    self.0.write_usize(length);
+                }
+                start = *end;
+            }
+            self.0.write_u64(lengths);
+        }
+        self.0.write(texts.text.as_bytes());
+    }
+
     /// Adds a time: the same for the same time, however it was written.
     #[inline]
     pub(super) fn moment(&mut self, moment: Option<Moment>) {
-        let parts = moment.map_or([0; 3], Moment::parts);
+        let parts = moment.map_or([0; 2], Moment::parts);
         parts.iter().for_each(|part| self.0.write_u64(*part));
     }
 
@@ -44,12 +66,25 @@ impl Digest {
 }
 
 /// A digest of one text in 128 bits: enough among all patients of all tables.
-pub(super) fn of_text(text: &str) -> [u64; 2] {
-    SEEDS.map(|seed| {
-        let mut digest = Digest::seeded(seed);
-        digest.text(text);
-        digest.finish()
-    })
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct TextDigest([u64; 2]);
+
+impl TextDigest {
+    #[inline]
+    pub(super) fn of(text: &str) -> TextDigest {
+        TextDigest(SEEDS.map(|seed| {
+            let mut digest = Digest::seeded(seed);
+            digest.text(text);
+            digest.finish()
+        }))
+    }
+}
+
+impl Hash for TextDigest {
+    /// Half of it is spread enough to find the whole by.
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        state.write_u64(self.0[0]);
+    }
 }
 
 #[cfg(test)]
@@ -75,7 +110,7 @@ mod tests {
         ] {
             assert_ne!(of(&["7", "2.05"]), other);
         }
-        let [a, b] = of_text("7");
+        let TextDigest([a, b]) = TextDigest::of("7");
         assert_ne!(a, b);
     }
 

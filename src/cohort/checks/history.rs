@@ -2,7 +2,7 @@
 
 use foldhash::HashMap;
 
-use super::digest::of_text;
+use super::digest::TextDigest;
 
 /// Exams of a patient that are looked through one by one; with more of them they are found by their digests.
 const FEW: usize = 32;
@@ -11,27 +11,28 @@ const FEW: usize = 32;
 #[derive(Default)]
 pub(super) struct History {
     /// Where each patient stands in `people`, by the digest of the identifier.
-    patients: HashMap<[u64; 2], usize>,
+    patients: HashMap<TextDigest, usize>,
     people: Vec<Person>,
     exams: Vec<Exam>,
     /// Numbers of rows by patient, times and what they say, and of first rows by patient and times, of those with more than a few.
     crowded: HashMap<(usize, u64, Option<u64>), usize>,
-    /// The identifier of the row before, and where that patient stands: rows of a patient often follow each other.
-    recent: (String, usize),
+    /// The patient of the row before, and where that one stands: rows of a patient often follow each other.
+    recent: Option<(TextDigest, usize)>,
 }
 
-#[derive(Default)]
+#[derive(Clone, Copy, Default)]
 struct Person {
-    /// Where the newest exam stands in `exams`.
-    newest: Option<usize>,
+    /// Where the newest exam stands in `exams`, if there is any.
+    newest: usize,
     count: usize,
 }
 
 /// A row, as it is recognized by.
+#[derive(Clone, Copy)]
 struct Exam {
     row: Row,
-    /// The patient's exam before.
-    before: Option<usize>,
+    /// Where the patient's exam before stands, if this is not the first.
+    before: usize,
 }
 
 /// A row of a patient by digests.
@@ -54,18 +55,18 @@ pub(super) struct Before {
 
 impl History {
     /// The place of a patient among those met so far.
-    pub(super) fn patient(&mut self, identifier: &str) -> usize {
-        if self.recent.0 == identifier && !self.people.is_empty() {
-            return self.recent.1;
+    pub(super) fn patient(&mut self, identifier: TextDigest) -> usize {
+        if let Some((recent, place)) = self.recent
+            && recent == identifier
+        {
+            return place;
         }
         let next = self.people.len();
-        let place = *self.patients.entry(of_text(identifier)).or_insert(next);
+        let place = *self.patients.entry(identifier).or_insert(next);
         if place == next {
             self.people.push(Person::default());
         }
-        self.recent.0.clear();
-        self.recent.0.push_str(identifier);
-        self.recent.1 = place;
+        self.recent = Some((identifier, place));
         place
     }
 
@@ -92,36 +93,39 @@ impl History {
     /// From the newest to the oldest, so that the last found is the first in the table.
     fn walked(&self, patient: usize, row: Row) -> Before {
         let mut before = Before::default();
-        let mut next = self.people[patient].newest;
-        while let Some(exam) = next.map(|place| &self.exams[place]) {
-            if exam.row.times == row.times {
-                before.at_the_same_times = Some(exam.row.number);
-                if exam.row.said == row.said {
-                    before.same = Some(exam.row.number);
+        for exam in self.exams_of(patient) {
+            if exam.times == row.times {
+                before.at_the_same_times = Some(exam.number);
+                if exam.said == row.said {
+                    before.same = Some(exam.number);
                 }
             }
-            next = exam.before;
         }
         before
+    }
+
+    /// The exams of a patient, the newest first.
+    fn exams_of(&self, patient: usize) -> impl Iterator<Item = Row> {
+        let Person { newest, count } = self.people[patient];
+        let mut next = newest;
+        (0..count).map(move |_| {
+            let Exam { row, before } = self.exams[next];
+            next = before;
+            row
+        })
     }
 
     fn remember(&mut self, patient: usize, row: Row) {
         let place = self.exams.len();
         let person = &mut self.people[patient];
-        let before = person.newest.replace(place);
+        let before = std::mem::replace(&mut person.newest, place);
         person.count += 1;
         let count = person.count;
         self.exams.push(Exam { row, before });
         if count == FEW + 1 {
-            let mut rows = Vec::with_capacity(count);
-            let mut next = Some(place);
-            while let Some(exam) = next.map(|place| &self.exams[place]) {
-                rows.push(exam.row);
-                next = exam.before;
-            }
-            rows.into_iter()
-                .rev()
-                .for_each(|row| self.crowd(patient, row));
+            let rows: Vec<Row> = self.exams_of(patient).collect();
+            let oldest_first = rows.into_iter().rev();
+            oldest_first.for_each(|row| self.crowd(patient, row));
         } else if count > FEW {
             self.crowd(patient, row);
         }
@@ -155,7 +159,7 @@ mod tests {
         let mut history = History::default();
         let places: Vec<usize> = ["a", "a", "b", "a", "c", "b", "b"]
             .iter()
-            .map(|identifier| history.patient(identifier))
+            .map(|identifier| history.patient(TextDigest::of(identifier)))
             .collect();
         assert_eq!(places, [0, 0, 1, 0, 2, 1, 1]);
     }
@@ -164,8 +168,8 @@ mod tests {
     #[test]
     fn few_exams_and_many_are_remembered_alike() {
         let mut history = History::default();
-        let patient = history.patient("a");
-        let other = history.patient("b");
+        let patient = history.patient(TextDigest::of("a"));
+        let other = history.patient(TextDigest::of("b"));
         let mut met: Vec<Row> = Vec::new();
         for number in 1..=400 {
             // Times come again after seven rows or eleven, what is said after 55.

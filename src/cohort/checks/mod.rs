@@ -4,9 +4,11 @@
 //! One check needs no asking, because it looks only at numbers that are hardly possible: a length
 //! that is wrong by a factor of ten ([`Check::FactorTen`]). The others compare a row with other
 //! columns or with rows before it, so a binding file asks for them in `[checks]`
-//! ([`super::ChecksEntry`]). Rows are compared in the order in which they stand in the table,
-//! before they are handed to threads, so that what is found does not depend on their number; what
-//! is kept of them grows with the rows and patients, by some fifty bytes each.
+//! ([`super::ChecksEntry`]). Each thread looks at the rows of its own pieces: it reads their times,
+//! and takes digests of what other rows know them by. Rows are then compared by these digests in the
+//! order in which they stand in the table, piece by piece, each in its turn (`turns.rs`), so that
+//! what is found does not depend on the number of threads; what is kept of them grows with the rows
+//! and patients, by some fifty bytes each.
 //!
 //! What is impossible is refused by a cell's own bounds, and what is rare is told by its advice;
 //! neither is repeated here.
@@ -14,20 +16,26 @@
 mod across;
 mod digest;
 mod factor_ten;
+mod feed;
 mod history;
 mod moment;
+mod said;
+mod seen;
 mod settings;
 #[cfg(test)]
 mod tests;
+mod turns;
+mod verdict;
 
 use std::fmt;
 
 use super::apply::counted;
 
-pub(super) use across::{Fed, Feed, Verdict};
 pub(super) use factor_ten::FactorTen;
+pub(super) use feed::{Fed, Feed};
 pub(super) use settings::OnFactorTen;
 pub use settings::{Checks, ChecksEntry};
+pub(super) use verdict::Verdict;
 
 /// What a row was found to have.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, NaiveTime};
+use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, NaiveTime, Timelike};
 
 use crate::cohort::plain_number::plain_number;
 
@@ -61,52 +61,51 @@ impl Moment {
         }
     }
 
-    /// The same numbers for the same time, however it was written; the first is never 0.
-    pub(super) fn parts(self) -> [u64; 3] {
+    /// The same numbers for the same time, however it was written; the first is never 0, and its last three bits are the kind.
+    pub(super) fn parts(self) -> [u64; 2] {
         match self {
-            Moment::Number(number) => [1, number.to_bits(), 0],
-            Moment::Day(day) => [2, day.num_days_from_ce() as u64, 0],
-            Moment::Local(time) => [3, seconds(time), nanoseconds(time)],
-            Moment::Universal(time) => [4, seconds(time), nanoseconds(time)],
+            Moment::Number(number) => [1, number.to_bits()],
+            Moment::Day(day) => [day_of_year(day) | 2, 0],
+            Moment::Local(time) => [day_of_year(time.date()) | 3, within_day(time)],
+            Moment::Universal(time) => [day_of_year(time.date()) | 4, within_day(time)],
         }
     }
 }
 
-fn seconds(time: NaiveDateTime) -> u64 {
-    time.and_utc().timestamp() as u64
+/// A day by its year and its number in it, with room for the kind of a time.
+fn day_of_year(day: NaiveDate) -> u64 {
+    (i64::from(day.year()) << 16) as u64 | u64::from(day.ordinal()) << 3
 }
 
-fn nanoseconds(time: NaiveDateTime) -> u64 {
-    u64::from(time.and_utc().timestamp_subsec_nanos())
+/// Seconds, and nanoseconds, which are fewer than 2^32 in a leap second too.
+fn within_day(time: NaiveDateTime) -> u64 {
+    u64::from(time.num_seconds_from_midnight()) << 32 | u64::from(time.nanosecond())
 }
 
 /// The forms that most tables have, read quickly: `2031-05-17`, `2031-05-17 07:30` and the same with a `T` or with seconds.
 fn usual(field: &str) -> Option<Moment> {
-    let bytes = field.as_bytes();
-    let digits = |from: usize, to: usize| {
-        bytes.get(from..to)?.iter().try_fold(0_u32, |number, byte| {
-            let is_digit = byte.is_ascii_digit();
-            is_digit.then(|| 10 * number + u32::from(byte - b'0'))
-        })
+    let (day, time) = field.as_bytes().split_first_chunk::<10>()?;
+    let [c, y, a, r, b'-', m, n, b'-', d, e] = *day else {
+        return None;
     };
-    let is_mark = |at: usize, marks: &[u8]| bytes.get(at).is_some_and(|b| marks.contains(b));
-    if !(is_mark(4, b"-") && is_mark(7, b"-")) {
-        return None;
-    }
-    let day = NaiveDate::from_ymd_opt(digits(0, 4)? as i32, digits(5, 7)?, digits(8, 10)?)?;
-    if bytes.len() == 10 {
-        return Some(Moment::Day(day));
-    }
-    if !(is_mark(10, b"T ") && is_mark(13, b":")) {
-        return None;
-    }
-    let seconds = match bytes.len() {
-        16 => 0,
-        19 if is_mark(16, b":") => digits(17, 19)?,
+    let year = 100 * two_digits(c, y)? + two_digits(a, r)?;
+    let day = NaiveDate::from_ymd_opt(year as i32, two_digits(m, n)?, two_digits(d, e)?)?;
+    let (hour, minute, second) = match *time {
+        [] => return Some(Moment::Day(day)),
+        [b'T' | b' ', h, i, b':', m, n] => (two_digits(h, i)?, two_digits(m, n)?, 0),
+        [b'T' | b' ', h, i, b':', m, n, b':', s, t] => {
+            (two_digits(h, i)?, two_digits(m, n)?, two_digits(s, t)?)
+        }
         _ => return None,
     };
-    let time = NaiveTime::from_hms_opt(digits(11, 13)?, digits(14, 16)?, seconds)?;
+    let time = NaiveTime::from_hms_opt(hour, minute, second)?;
     Some(Moment::Local(day.and_time(time)))
+}
+
+#[inline]
+fn two_digits(tens: u8, ones: u8) -> Option<u32> {
+    let (tens, ones) = (tens.wrapping_sub(b'0'), ones.wrapping_sub(b'0'));
+    (tens.max(ones) < 10).then(|| 10 * u32::from(tens) + u32::from(ones))
 }
 
 #[cfg(test)]

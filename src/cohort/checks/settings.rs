@@ -126,6 +126,11 @@ const WATCHED: [(&str, bool); 3] = [
 ];
 
 impl Checks {
+    /// Whether whole rows are compared with those before.
+    pub(super) fn compares_rows(&self) -> bool {
+        self.same_row != Action::Off || self.same_time != Action::Off
+    }
+
     /// What a file asks for; `None` where rows are not compared.
     pub(in crate::cohort) fn of(
         sheet: &Sheet,

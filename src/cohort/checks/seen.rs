@@ -1,0 +1,228 @@
+//! What rows show each by itself: times against each other, and the digests that other rows know it by.
+
+use std::borrow::Cow;
+use std::cmp::Ordering;
+use std::num::NonZeroU64;
+
+use super::digest::{Digest, TextDigest};
+use super::moment::Moment;
+use super::said::{Room, Said};
+use super::settings::Checks;
+use super::verdict::Verdict;
+use super::{Action, Check, Finding};
+use crate::cohort::binding::Binding;
+use crate::cohort::dates::way_out;
+use crate::cohort::is_nothing;
+use crate::cohort::row::{says_nothing, trimmed};
+use crate::cohort::rows::Rows;
+
+/// How rows are looked at, by any number of threads.
+pub(super) struct Lens<'t> {
+    pub(super) checks: &'t Checks,
+    pub(super) binding: &'t Binding,
+    said: Said,
+    /// Positions in [`Binding::columns`] of what is watched, quantity by quantity.
+    watched: Vec<usize>,
+}
+
+/// The rows of a piece, as far as they can be told without the rows before.
+#[derive(Default)]
+pub(super) struct Looked {
+    /// Those that have a patient.
+    pub(super) rows: Vec<Seen>,
+    /// Digests of their watched fields, row by row; none of a field that says nothing.
+    watched: Vec<Option<NonZeroU64>>,
+    /// Watched fields of a row.
+    width: usize,
+    /// What they show by themselves.
+    pub(super) verdicts: Vec<Verdict>,
+}
+
+/// A row of a patient, as other rows see it.
+pub(super) struct Seen {
+    /// Number of the row among those of the piece that could be taken apart.
+    pub(super) row: usize,
+    /// Number of the row in its piece, from 0.
+    pub(super) number: usize,
+    pub(super) patient: TextDigest,
+    pub(super) times: u64,
+    /// All that it says.
+    pub(super) said: u64,
+    pub(super) has_time: bool,
+    /// Whether it is set aside for what it shows by itself.
+    pub(super) is_aside: bool,
+}
+
+impl Looked {
+    /// The digests of the watched fields of a row, by its place in `rows`.
+    pub(super) fn watched_of(&self, at: usize) -> &[Option<NonZeroU64>] {
+        &self.watched[at * self.width..(at + 1) * self.width]
+    }
+}
+
+impl<'t> Lens<'t> {
+    pub(super) fn new(checks: &'t Checks, binding: &'t Binding) -> Lens<'t> {
+        let watched = checks
+            .watched
+            .iter()
+            .filter(|_| checks.copied != Action::Off);
+        Lens {
+            checks,
+            binding,
+            said: Said::of(checks, binding),
+            watched: watched.flat_map(|w| w.columns.iter().copied()).collect(),
+        }
+    }
+
+    /// Looks at the rows of a piece, one by one.
+    pub(super) fn look(&self, rows: &Rows) -> Looked {
+        let room = match self.checks.patient {
+            Some(_) => rows.len(),
+            None => 0,
+        };
+        let mut look = Look {
+            lens: self,
+            rows,
+            moments: Vec::with_capacity(self.checks.times.len()),
+            recent: None,
+            room: Room::default(),
+            looked: Looked {
+                rows: Vec::with_capacity(room),
+                watched: Vec::with_capacity(room * self.watched.len()),
+                width: self.watched.len(),
+                verdicts: Vec::new(),
+            },
+        };
+        (0..rows.len()).for_each(|row| look.at(row));
+        look.looked
+    }
+
+    /// The digest of a watched field, unless it says nothing.
+    fn number(&self, rows: &Rows, row: usize, at: usize) -> Option<NonZeroU64> {
+        let bound = &self.binding.columns[at];
+        let field = rows.field(row, bound.column);
+        let text = trimmed(&field);
+        if says_nothing(bound, text) {
+            return None;
+        }
+        let mut digest = Digest::new();
+        digest.text(text);
+        // A digest of 0 would be taken for none.
+        Some(NonZeroU64::new(digest.finish()).unwrap_or(NonZeroU64::MIN))
+    }
+}
+
+/// A look at the rows of a piece.
+struct Look<'l, 't> {
+    lens: &'l Lens<'t>,
+    rows: &'l Rows,
+    /// The times of the row at hand.
+    moments: Vec<Option<Moment>>,
+    /// The patient's field in the row before, and its digest: rows of a patient often follow each other.
+    recent: Option<(Cow<'l, str>, TextDigest)>,
+    room: Room,
+    looked: Looked,
+}
+
+impl Look<'_, '_> {
+    fn at(&mut self, row: usize) {
+        let mut verdict = Verdict::of(row);
+        self.read_moments(row, &mut verdict);
+        self.order(&mut verdict);
+        if let Some(column) = self.lens.checks.patient {
+            match self.patient(row, column) {
+                Some(patient) => self.see(row, patient, verdict.aside.is_some()),
+                None => {
+                    let text = "no patient: not compared with other rows".to_owned();
+                    verdict.marks.push(Finding::new(Check::NoPatient, text));
+                }
+            }
+        }
+        if !verdict.is_empty() {
+            self.looked.verdicts.push(verdict);
+        }
+    }
+
+    /// Reads the times of a row; those that cannot be read are told.
+    fn read_moments(&mut self, row: usize, verdict: &mut Verdict) {
+        self.moments.clear();
+        let Lens {
+            checks, binding, ..
+        } = self.lens;
+        for column in &checks.times {
+            let field = self.rows.field(row, *column);
+            let moment = Moment::read(&field);
+            if moment.is_none() && !is_nothing(&field) {
+                // The field itself is not repeated: it may be a date that must not leave.
+                let text = format!(
+                    "`{}` is no time such as 2031-05-17 07:30: its order is not checked{}",
+                    binding.headings[*column],
+                    way_out(&field, checks.form)
+                );
+                let finding = Finding::new(Check::UnreadableTime, text);
+                verdict.marks.push(finding);
+            }
+            self.moments.push(moment);
+        }
+    }
+
+    fn order(&self, verdict: &mut Verdict) {
+        let Lens {
+            checks, binding, ..
+        } = self.lens;
+        let mut last: Option<(usize, Moment)> = None;
+        for (at, moment) in self.moments.iter().enumerate() {
+            let Some(moment) = *moment else {
+                continue;
+            };
+            if let Some((before, earlier)) = last
+                && moment.order(earlier) == Some(Ordering::Less)
+            {
+                let heading = |at: usize| &binding.headings[checks.times[at]];
+                let text = format!("`{}` is before `{}`", heading(at), heading(before));
+                verdict.find(Finding::new(Check::Order, text), checks.order);
+            }
+            last = Some((at, moment));
+        }
+    }
+
+    /// Whose row it is, if it is anybody's.
+    fn patient(&mut self, row: usize, column: usize) -> Option<TextDigest> {
+        let field = self.rows.field(row, column);
+        let text = trimmed(&field);
+        if text.is_empty() {
+            return None;
+        }
+        if let Some((recent, digest)) = &self.recent
+            && trimmed(recent) == text
+        {
+            return Some(*digest);
+        }
+        let digest = TextDigest::of(text);
+        self.recent = Some((field, digest));
+        Some(digest)
+    }
+
+    /// Takes down what other rows know a row by.
+    fn see(&mut self, row: usize, patient: TextDigest, is_aside: bool) {
+        let (mut times, mut said) = (0, 0);
+        if self.lens.checks.compares_rows() {
+            let mut digest = Digest::new();
+            self.moments.iter().for_each(|m| digest.moment(*m));
+            times = digest.finish();
+            said = self.lens.said.digest(self.rows, row, &mut self.room);
+        }
+        self.looked.rows.push(Seen {
+            row,
+            number: self.rows.number(row),
+            patient,
+            times,
+            said,
+            has_time: self.moments.iter().any(Option::is_some),
+            is_aside,
+        });
+        let (lens, rows) = (self.lens, self.rows);
+        let digests = lens.watched.iter().map(|at| lens.number(rows, row, *at));
+        self.looked.watched.extend(digests);
+    }
+}
