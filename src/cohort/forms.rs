@@ -138,9 +138,11 @@ impl Forms {
 
     /// Whether all dates stand as they are read later, as in most tables, so that nothing is written anew.
     fn holds_plain_dates(&self, rows: &TextRows) -> bool {
-        let all = (0..rows.len()).flat_map(|row| self.dates.iter().map(move |c| (row, *c)));
-        all.into_iter()
-            .all(|(row, column)| is_plain_date(rows.field(row, column)))
+        let is_plain = |row: usize| {
+            let mut fields = self.dates.iter().map(|column| rows.field(row, *column));
+            fields.all(is_plain_date)
+        };
+        (0..rows.len()).all(is_plain)
     }
 
     /// Reads the fields of a row in place; what cannot be read so stays, and is told.

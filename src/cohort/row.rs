@@ -13,7 +13,8 @@ pub const NOTHING: &[&str] = &["NA", "N/A", "n/a", "-", "?"];
 
 /// Whether a field says nothing.
 pub fn is_nothing(field: &str) -> bool {
-    if field.starts_with(|c: char| c.is_ascii_digit()) {
+    // Most fields that say something show it at once.
+    if field.as_bytes().first().is_some_and(u8::is_ascii_digit) {
         return false;
     }
     let field = field.trim();
@@ -32,7 +33,11 @@ pub(super) fn trimmed(field: &str) -> &str {
 /// Whether the ends of a text show at once that there are no blanks around it.
 #[inline]
 pub(super) fn is_surely_trimmed(text: &[u8]) -> bool {
-    matches!(text, [] | [b'!'..=b'~'] | [b'!'..=b'~', .., b'!'..=b'~'])
+    let is_plain = |byte: &u8| matches!(byte, b'!'..=b'~');
+    match (text.first(), text.last()) {
+        (Some(first), Some(last)) => is_plain(first) & is_plain(last),
+        _ => true,
+    }
 }
 
 pub(super) fn says_nothing(bound: &BoundColumn, field: &str) -> bool {

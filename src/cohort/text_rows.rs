@@ -36,12 +36,13 @@ impl Neighbors<'_> {
     /// Whether there are surely no blanks around any of them.
     #[inline]
     pub(super) fn are_surely_trimmed(&self) -> bool {
-        let mut start = self.start;
-        self.ends.iter().all(|end| {
-            let text = &self.text.as_bytes()[start - self.start..end - self.start];
-            start = *end;
-            is_surely_trimmed(text)
-        })
+        let bytes = self.text.as_bytes();
+        let (mut start, mut are_trimmed) = (0, true);
+        for end in self.ends.iter().map(|end| end - self.start) {
+            are_trimmed &= is_surely_trimmed(&bytes[start..end]);
+            start = end;
+        }
+        are_trimmed
     }
 }
 

@@ -8,6 +8,7 @@ use super::seen::{Looked, Seen};
 use super::settings::Checks;
 use super::verdict::{Like, Likeness, Whose};
 use crate::cohort::binding::Binding;
+use crate::cohort::rows::Taken;
 
 /// What rows before are remembered by.
 #[derive(Default)]
@@ -26,35 +27,53 @@ struct Last {
 }
 
 /// What rows are compared for.
+#[derive(Clone, Copy)]
 pub(super) struct Comparison<'t> {
     pub(super) checks: &'t Checks,
     pub(super) binding: &'t Binding,
 }
 
+/// An exam that others are compared with.
+struct Exam<'l> {
+    patient: usize,
+    /// Number of the row in the table, from 1.
+    number: usize,
+    /// Digests of the watched fields.
+    watched: &'l [Option<NonZeroU64>],
+}
+
 impl Across {
-    /// Compares the rows of the next piece, which has `count` rows, with those before. Only what must be in order is done here.
+    /// Compares the rows of the next piece with those before. Only what must be in order is done here.
     pub(super) fn compare(
         &mut self,
-        for_what: &Comparison<'_>,
+        for_what: Comparison<'_>,
+        taken: &Taken,
         looked: &Looked,
-        count: usize,
     ) -> Vec<Likeness> {
         let mut alike = Vec::new();
+        let aside = looked.verdicts.iter().filter(|v| v.aside.is_some());
+        let mut aside = aside.map(|verdict| verdict.row).peekable();
+        let patients = self.history.patients(&looked.patients);
         for (at, seen) in looked.rows.iter().enumerate() {
-            let patient = self.history.patient(seen.patient);
-            let number = self.rows_before + seen.number + 1;
-            let like = self.like(for_what.checks, patient, seen, number);
-            let is_aside = seen.is_aside
-                || like.is_some_and(|like| like.action(for_what.checks) == Action::SetAside);
             let row = seen.row;
+            let patient = patients[seen.patient];
+            let number = self.rows_before + taken.rows.number(row) + 1;
+            let like = self.like(for_what.checks, patient, seen, number);
             alike.extend(like.map(|what| Likeness { row, what }));
+            let is_left_out =
+                like.is_some_and(|like| like.action(for_what.checks) == Action::SetAside);
+            while aside.next_if(|aside| *aside < row).is_some() {}
             // What is set aside is no exam that others are compared with.
-            if for_what.checks.copied != Action::Off && !is_aside {
-                let found = |what| alike.push(Likeness { row, what });
-                self.compare_exams(for_what, patient, looked.watched_of(at), number, found);
+            if for_what.checks.copied != Action::Off && !is_left_out && aside.peek() != Some(&row) {
+                let exam = Exam {
+                    patient,
+                    number,
+                    watched: looked.watched_of(at),
+                };
+                self.compare_exam(for_what, &exam, |what| alike.push(Likeness { row, what }));
             }
         }
-        self.rows_before += count;
+        self.rows_before += taken.count;
         alike
     }
 
@@ -72,7 +91,7 @@ impl Across {
         let before = self.history.meet(
             patient,
             Row {
-                times: seen.times,
+                times: seen.times.map_or(0, NonZeroU64::get),
                 said: seen.said,
                 number,
             },
@@ -80,44 +99,43 @@ impl Across {
         let same = before.same.filter(|_| checks.same_row != Action::Off);
         let at_once = before
             .at_the_same_times
-            .filter(|_| checks.same_time != Action::Off && seen.has_time);
+            .filter(|_| checks.same_time != Action::Off && seen.times.is_some());
         same.map(Like::Row).or(at_once.map(Like::Times))
     }
 
     /// Compares quantities from exam to exam, in the row and with the patient's row before.
-    fn compare_exams(
+    fn compare_exam(
         &mut self,
-        for_what: &Comparison<'_>,
-        patient: usize,
-        said: &[Option<NonZeroU64>],
-        number: usize,
+        for_what: Comparison<'_>,
+        exam: &Exam<'_>,
         mut found: impl FnMut(Like),
     ) {
         let quantities = &for_what.checks.watched;
-        let from = patient * quantities.len();
-        if self.last.len() < from + quantities.len() {
-            let all = from + quantities.len();
-            self.last.resize(all, Last::default());
+        let from = exam.patient * quantities.len();
+        let to = from + quantities.len();
+        if self.last.len() < to {
+            self.last.resize(to, Last::default());
         }
-        let mut said = said.iter();
-        for (watched, last) in quantities.iter().zip(&mut self.last[from..]) {
+        let mut digests = exam.watched.iter();
+        for (watched, last) in quantities.iter().zip(&mut self.last[from..to]) {
             let mut before = None;
-            for (at, said) in watched.columns.iter().zip(said.by_ref()) {
+            for (at, said) in watched.columns.iter().zip(digests.by_ref()) {
                 if said.is_none() {
                     continue;
                 }
-                let column = for_what.binding.columns[*at].column;
                 if last.said == *said {
                     found(Like::Number {
                         is_carried: watched.is_carried,
-                        column,
-                        whose: before.map_or(Whose::Row(last.row), Whose::Column),
+                        column: for_what.binding.columns[*at].column,
+                        whose: before.map_or(Whose::Row(last.row), |other: usize| {
+                            Whose::Column(for_what.binding.columns[other].column)
+                        }),
                     });
                 }
-                before = Some(column);
+                before = Some(*at);
                 *last = Last {
                     said: *said,
-                    row: number,
+                    row: exam.number,
                 };
             }
         }

@@ -1,6 +1,7 @@
 //! Short digests that texts and times are recognized by.
 
 use std::hash::{BuildHasher, Hash, Hasher};
+use std::num::NonZeroU64;
 
 use foldhash::quality::{FixedState, FoldHasher};
 
@@ -31,23 +32,19 @@ impl Digest {
         self.0.write_usize(text.len());
     }
 
-    /// Adds texts that stand side by side: what they say, and how long each is. Eight lengths make a number, in which long ones are
-    /// only named as long; how long they are stands before it.
+    /// Adds texts that stand side by side: where each ends, and what they say. Ends that fit in 16 bits go four to a number; which way
+    /// it is follows from the length of all.
     #[inline]
     pub(super) fn neighbors(&mut self, texts: &Neighbors<'_>) {
-        const LONG: usize = 0xFF;
-        let mut start = texts.start;
-        for ends in texts.ends.chunks(8) {
-            let mut lengths = 0;
-            for end in ends {
-                let length = end - start;
-                lengths = lengths << 8 | length.min(LONG) as u64;
-                if length >= LONG {
-                    self.0.write_usize(length);
+        let ends = texts.ends.iter().map(|end| end - texts.start);
+        match texts.text.len() <= usize::from(u16::MAX) {
+            true => {
+                for four in texts.ends.chunks(4) {
+                    let join = |all, end| all << 16 | (end - texts.start) as u64;
+                    self.0.write_u64(four.iter().fold(0, join));
                 }
-                start = *end;
             }
-            self.0.write_u64(lengths);
+            false => ends.for_each(|end| self.0.write_usize(end)),
         }
         self.0.write(texts.text.as_bytes());
     }
@@ -62,6 +59,12 @@ impl Digest {
     #[inline]
     pub(super) fn finish(&self) -> u64 {
         self.0.finish()
+    }
+
+    /// The digest of something, where nothing is kept as 0.
+    #[inline]
+    pub(super) fn finish_not_none(&self) -> NonZeroU64 {
+        NonZeroU64::new(self.finish()).unwrap_or(NonZeroU64::MIN)
     }
 }
 

@@ -102,9 +102,10 @@ impl CheckOf<'_> {
         let looked = self.lens.look(&taken.rows);
         let alike = self.turn.map(|turn| {
             let for_what = Comparison { checks, binding };
-            turn.take(|across| across.compare(&for_what, &looked, taken.count))
+            turn.take(|across| across.compare(for_what, taken, &looked))
         });
-        joined(checks, binding, looked.verdicts, &alike.unwrap_or_default())
+        let alike = alike.unwrap_or_default();
+        joined(checks, binding, looked.verdicts, &alike)
     }
 }
 

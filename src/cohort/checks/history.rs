@@ -16,8 +16,6 @@ pub(super) struct History {
     exams: Vec<Exam>,
     /// Numbers of rows by patient, times and what they say, and of first rows by patient and times, of those with more than a few.
     crowded: HashMap<(usize, u64, Option<u64>), usize>,
-    /// The patient of the row before, and where that one stands: rows of a patient often follow each other.
-    recent: Option<(TextDigest, usize)>,
 }
 
 #[derive(Clone, Copy, Default)]
@@ -54,19 +52,24 @@ pub(super) struct Before {
 }
 
 impl History {
-    /// The place of a patient among those met so far.
-    pub(super) fn patient(&mut self, identifier: TextDigest) -> usize {
-        if let Some((recent, place)) = self.recent
-            && recent == identifier
-        {
-            return place;
-        }
+    /// The places of patients among those met so far.
+    pub(super) fn patients(&mut self, identifiers: &[TextDigest]) -> Vec<usize> {
+        // Memory is waited for once for many of them, not once for each, as long as nothing is added.
+        let known = identifiers
+            .iter()
+            .map(|one| self.patients.get(one).copied());
+        let known: Vec<Option<usize>> = known.collect();
+        let all = identifiers.iter().zip(known);
+        all.map(|(one, known)| known.unwrap_or_else(|| self.patient(*one)))
+            .collect()
+    }
+
+    fn patient(&mut self, identifier: TextDigest) -> usize {
         let next = self.people.len();
         let place = *self.patients.entry(identifier).or_insert(next);
         if place == next {
             self.people.push(Person::default());
         }
-        self.recent = Some((identifier, place));
         place
     }
 
@@ -157,11 +160,13 @@ mod tests {
     #[test]
     fn patients_keep_their_places() {
         let mut history = History::default();
-        let places: Vec<usize> = ["a", "a", "b", "a", "c", "b", "b"]
-            .iter()
-            .map(|identifier| history.patient(TextDigest::of(identifier)))
-            .collect();
-        assert_eq!(places, [0, 0, 1, 0, 2, 1, 1]);
+        let mut places = |names: &[&str]| {
+            let digests: Vec<TextDigest> = names.iter().map(|name| TextDigest::of(name)).collect();
+            history.patients(&digests)
+        };
+        assert_eq!(places(&["a", "a", "b", "a"]), [0, 0, 1, 0]);
+        assert!(places(&[]).is_empty());
+        assert_eq!(places(&["c", "b", "d", "b", "d", "a"]), [2, 1, 3, 1, 3, 0]);
     }
 
     /// The slow obvious judge: all rows before, one by one.

@@ -28,6 +28,8 @@ pub(super) struct Lens<'t> {
 /// The rows of a piece, as far as they can be told without the rows before.
 #[derive(Default)]
 pub(super) struct Looked {
+    /// Whose rows they are: rows of a patient that follow each other have one entry.
+    pub(super) patients: Vec<TextDigest>,
     /// Those that have a patient.
     pub(super) rows: Vec<Seen>,
     /// Digests of their watched fields, row by row; none of a field that says nothing.
@@ -42,15 +44,12 @@ pub(super) struct Looked {
 pub(super) struct Seen {
     /// Number of the row among those of the piece that could be taken apart.
     pub(super) row: usize,
-    /// Number of the row in its piece, from 0.
-    pub(super) number: usize,
-    pub(super) patient: TextDigest,
-    pub(super) times: u64,
+    /// Where its patient stands among those of the piece.
+    pub(super) patient: usize,
+    /// Its times, if it has any.
+    pub(super) times: Option<NonZeroU64>,
     /// All that it says.
     pub(super) said: u64,
-    pub(super) has_time: bool,
-    /// Whether it is set aside for what it shows by itself.
-    pub(super) is_aside: bool,
 }
 
 impl Looked {
@@ -87,6 +86,7 @@ impl<'t> Lens<'t> {
             recent: None,
             room: Room::default(),
             looked: Looked {
+                patients: Vec::new(),
                 rows: Vec::with_capacity(room),
                 watched: Vec::with_capacity(room * self.watched.len()),
                 width: self.watched.len(),
@@ -107,8 +107,7 @@ impl<'t> Lens<'t> {
         }
         let mut digest = Digest::new();
         digest.text(text);
-        // A digest of 0 would be taken for none.
-        Some(NonZeroU64::new(digest.finish()).unwrap_or(NonZeroU64::MIN))
+        Some(digest.finish_not_none())
     }
 }
 
@@ -118,8 +117,8 @@ struct Look<'l, 't> {
     rows: &'l Rows,
     /// The times of the row at hand.
     moments: Vec<Option<Moment>>,
-    /// The patient's field in the row before, and its digest: rows of a patient often follow each other.
-    recent: Option<(Cow<'l, str>, TextDigest)>,
+    /// The field of the newest entry of the patients: rows of a patient often follow each other.
+    recent: Option<Cow<'l, str>>,
     room: Room,
     looked: Looked,
 }
@@ -130,9 +129,9 @@ impl Look<'_, '_> {
         self.read_moments(row, &mut verdict);
         self.order(&mut verdict);
         if let Some(column) = self.lens.checks.patient {
-            match self.patient(row, column) {
-                Some(patient) => self.see(row, patient, verdict.aside.is_some()),
-                None => {
+            match self.note_patient(row, column) {
+                true => self.see(row),
+                false => {
                     let text = "no patient: not compared with other rows".to_owned();
                     verdict.marks.push(Finding::new(Check::NoPatient, text));
                 }
@@ -186,42 +185,39 @@ impl Look<'_, '_> {
         }
     }
 
-    /// Whose row it is, if it is anybody's.
-    fn patient(&mut self, row: usize, column: usize) -> Option<TextDigest> {
+    /// Notes whose row it is; whether it is anybody's.
+    fn note_patient(&mut self, row: usize, column: usize) -> bool {
         let field = self.rows.field(row, column);
         let text = trimmed(&field);
         if text.is_empty() {
-            return None;
+            return false;
         }
-        if let Some((recent, digest)) = &self.recent
-            && trimmed(recent) == text
-        {
-            return Some(*digest);
+        let is_again = |recent: &Cow<'_, str>| trimmed(recent) == text;
+        if !self.recent.as_ref().is_some_and(is_again) {
+            self.looked.patients.push(TextDigest::of(text));
+            self.recent = Some(field);
         }
-        let digest = TextDigest::of(text);
-        self.recent = Some((field, digest));
-        Some(digest)
+        true
     }
 
     /// Takes down what other rows know a row by.
-    fn see(&mut self, row: usize, patient: TextDigest, is_aside: bool) {
-        let (mut times, mut said) = (0, 0);
-        if self.lens.checks.compares_rows() {
-            let mut digest = Digest::new();
-            self.moments.iter().for_each(|m| digest.moment(*m));
-            times = digest.finish();
-            said = self.lens.said.digest(self.rows, row, &mut self.room);
+    fn see(&mut self, row: usize) {
+        let (lens, rows) = (self.lens, self.rows);
+        let (mut times, mut said) = (None, 0);
+        if lens.checks.compares_rows() {
+            if self.moments.iter().any(Option::is_some) {
+                let mut digest = Digest::new();
+                self.moments.iter().for_each(|m| digest.moment(*m));
+                times = Some(digest.finish_not_none());
+            }
+            said = lens.said.digest(rows, row, &mut self.room);
         }
         self.looked.rows.push(Seen {
             row,
-            number: self.rows.number(row),
-            patient,
+            patient: self.looked.patients.len() - 1,
             times,
             said,
-            has_time: self.moments.iter().any(Option::is_some),
-            is_aside,
         });
-        let (lens, rows) = (self.lens, self.rows);
         let digests = lens.watched.iter().map(|at| lens.number(rows, row, *at));
         self.looked.watched.extend(digests);
     }
