@@ -179,7 +179,7 @@ fn is_plain_date(field: &str) -> bool {
         [c, y, a, r, b'-', m, n, b'-', d, e, ..] => {
             // All at once, without a branch for each.
             let digits = [c, y, a, r, m, n, d, e].map(|byte| byte.wrapping_sub(b'0'));
-            digits.iter().all(|digit| *digit < 10)
+            digits.into_iter().fold(0, u8::max) < 10
         }
         _ => false,
     };
