@@ -7,8 +7,8 @@
 //! ([`super::ChecksEntry`]). Each thread looks at the rows of its own pieces: it reads their times,
 //! and takes digests of what other rows know them by. Rows are then compared by these digests in the
 //! order in which they stand in the table, piece by piece, each in its turn (`turns.rs`), so that
-//! what is found does not depend on the number of threads; what is kept of them grows with the rows
-//! and patients, by some fifty bytes each.
+//! what is found does not depend on the number of threads. What is kept of rows before are a few
+//! dozen bytes a row and some hundred a patient.
 //!
 //! What is impossible is refused by a cell's own bounds, and what is rare is told by its advice;
 //! neither is repeated here.
