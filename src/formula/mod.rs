@@ -17,6 +17,7 @@
 //! assert!((volume.value - 62.83185307179586).abs() < 1e-12);
 //! ```
 
+mod bends;
 mod derivative;
 mod dimensions;
 mod fused;
@@ -36,6 +37,7 @@ mod tape;
 pub mod typed;
 mod typeset;
 
+pub(crate) use bends::{Decisions, decisions, may_decide};
 pub(crate) use derivative::sized_slopes;
 pub use derivative::{Gradient, gradient, used_inputs};
 pub(crate) use dimensions::{BRACKETS_HINT, kind_refuses};

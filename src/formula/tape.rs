@@ -148,6 +148,41 @@ impl Tape {
 }
 
 impl Step {
+    /// The step over other registers: each argument goes where `to` puts it.
+    pub(crate) fn moved(self, mut to: impl FnMut(Reg) -> Reg) -> Step {
+        match self {
+            Step::Constant(_) | Step::Withheld => self,
+            Step::Negate(a) => Step::Negate(to(a)),
+            Step::Sqrt(a) => Step::Sqrt(to(a)),
+            Step::Exp(a) => Step::Exp(to(a)),
+            Step::Ln(a) => Step::Ln(to(a)),
+            Step::Cos(a) => Step::Cos(to(a)),
+            Step::Abs(a) => Step::Abs(to(a)),
+            Step::AddNumber(a, k) => Step::AddNumber(to(a), k),
+            Step::Times(a, k) => Step::Times(to(a), k),
+            Step::Over(a, k) => Step::Over(to(a), k),
+            Step::WholePower(a, n) => Step::WholePower(to(a), n),
+            Step::Not(a) => Step::Not(to(a)),
+            Step::IsWord(a, word) => Step::IsWord(to(a), word),
+            Step::IsState(a, test) => Step::IsState(to(a), test),
+            Step::Marked(origin, a) => Step::Marked(origin, to(a)),
+            Step::Add(a, b) => Step::Add(to(a), to(b)),
+            Step::Subtract(a, b) => Step::Subtract(to(a), to(b)),
+            Step::Multiply(a, b) => Step::Multiply(to(a), to(b)),
+            Step::Divide(a, b) => Step::Divide(to(a), to(b)),
+            Step::Power(a, b) => Step::Power(to(a), to(b)),
+            Step::Min(a, b) => Step::Min(to(a), to(b)),
+            Step::Max(a, b) => Step::Max(to(a), to(b)),
+            Step::Else(a, b) => Step::Else(to(a), to(b)),
+            Step::Compare(order, a, b) => Step::Compare(order, to(a), to(b)),
+            Step::And(a, b) => Step::And(to(a), to(b)),
+            Step::Or(a, b) => Step::Or(to(a), to(b)),
+            Step::Differs(a, b) => Step::Differs(to(a), to(b)),
+            Step::Clamp(a, b, c) => Step::Clamp(to(a), to(b), to(c)),
+            Step::Select(a, b, c) => Step::Select(to(a), to(b), to(c)),
+        }
+    }
+
     /// Whether the step looks at the states of its arguments.
     pub(crate) fn looks_at_states(self) -> bool {
         match self {

@@ -11,8 +11,8 @@ use crate::formula::notation::{Diagnostic, Name, number};
 use crate::quantity::{Reading, Unit};
 use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::uncertainty::{
-    Finite, Propagated, Settings, Simulated, Simulation, UncertaintyError, coupling as coupling_of,
-    decide, propagate, simulate, value_and_uncertainty,
+    FREEDOM_UNDEFINED, Finite, Propagated, Settings, Simulated, Simulation, UncertaintyError,
+    bend_words, bends, coupling as coupling_of, decide, propagate, simulate, value_and_uncertainty,
 };
 
 /// `show budget of NAME`: what each reading adds to the uncertainty, as table and chart.
@@ -79,6 +79,10 @@ fn propagated(
     let sheet = rendering.sheet;
     let found = propagate(sheet, cell, &Settings::of(sheet)).map_err(|e| at(name, &e))?;
     if found.budget.is_empty() {
+        let reached = bends(sheet, cell, &Settings::of(sheet)).unwrap_or_default();
+        if let Some(words) = bend_words(sheet, cell, &reached) {
+            return Err(vec![Diagnostic::error(words, name.place)]);
+        }
         let names = names_of(sheet, &found.unstated);
         let message = format!("nothing is known of the uncertainty of `{}`", name.text);
         let error = Diagnostic::error(message, name.place);
@@ -203,6 +207,10 @@ fn budget_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
         figure(found.coverage.low),
         figure_with_unit(found.coverage.high, unit),
     );
+    if found.freedom_undefined {
+        let (first, rest) = FREEDOM_UNDEFINED.split_at(1);
+        words.push_str(&format!(" {}{rest}.", first.to_uppercase()));
+    }
     if let Some(first) = found.measure_again_first() {
         words.push_str(&format!(
             " Measure again first: {}.",
@@ -210,7 +218,16 @@ fn budget_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
         ));
     }
     words.push_str(&lower_bound_words(sheet, &found.unstated));
+    words.push_str(&bend_sentence(sheet, cell));
     words
+}
+
+/// Where the linear figures of a cell do not hold, as a sentence behind others.
+fn bend_sentence(sheet: &Sheet, cell: CellId) -> String {
+    // What is wrong with the settings, propagation said.
+    let found = bends(sheet, cell, &Settings::of(sheet)).unwrap_or_default();
+    let words = bend_words(sheet, cell, &found);
+    words.map_or_else(String::new, |words| format!(" But {words}."))
 }
 
 /// A level of coverage in per cent.
@@ -244,11 +261,15 @@ pub(super) fn coupling(rendering: &Rendering<'_>, first: &Name, second: &Name) -
         ),
         None => "No uncertainty is stated that would correlate them.".to_owned(),
     };
-    let words = format!(
+    let mut words = format!(
         "{} and {} {shared}. {correlation}",
         sheet.label(a),
         in_sentence(&sheet.label(b))
     );
+    if found.correlation.is_some() {
+        words.push_str(&bend_sentence(sheet, a));
+        words.push_str(&bend_sentence(sheet, b));
+    }
     Ok(paragraph(rendering, words))
 }
 
@@ -276,11 +297,12 @@ pub(super) fn probability(
         false => (1.0 - over, "below"),
     };
     let words = format!(
-        "{}: {}; the probability that the true value is {side} {limit_words} is {}, from the stated uncertainty alone.{}",
+        "{}: {}; the probability that the true value is {side} {limit_words} is {}, from the stated uncertainty alone.{}{}",
         sheet.label(cell),
         sheet.shown(cell),
         percent(share),
         lower_bound_words(sheet, &found.unstated),
+        bend_sentence(sheet, cell),
     );
     Ok(paragraph(rendering, words))
 }

@@ -101,21 +101,61 @@ impl Drafts {
         });
     }
 
+    /// Adds the estimates of the catalogue that belong to the patient where every exam has a name, and
+    /// all share what an estimate is made from: it is then one for all of them, as if the
+    /// catalogue were used without a name too.
+    pub(super) fn share_estimates(&mut self, exams: &[&str]) {
+        for entry in hemodynamics::entries().filter(|entry| is_estimate(entry)) {
+            let made_from = made_from(entry);
+            let is_there = |entry: &&Entry| self.by_name.contains_key(entry.name);
+            let (computed, given): (Vec<&Entry>, Vec<&Entry>) = made_from
+                .iter()
+                .partition(|entry| matches!(entry.what, What::Derived(_)));
+            let readings = given.iter().filter(|e| !matches!(e.what, What::Finding(_)));
+            let is_left_to_exam = |exam: &&str, entry: &Entry| {
+                let own = self.get(&prefixed(exam, entry.name));
+                own.is_some_and(|draft| draft.line.is_none())
+            };
+            let is_shared = readings.copied().all(|e| is_there(&e))
+                && !computed.iter().chain([&entry]).any(is_there)
+                && exams.iter().all(|exam| {
+                    let all = made_from.iter().copied().chain([entry]);
+                    all.into_iter().all(|e| is_left_to_exam(exam, e))
+                });
+            if !is_shared {
+                continue;
+            }
+            for entry in given {
+                if !self.by_name.contains_key(entry.name) {
+                    self.share(entry);
+                }
+            }
+            for entry in computed.into_iter().chain([entry]) {
+                self.add(draft_of(entry, ""));
+            }
+        }
+    }
+
     /// Lets the inputs of an exam fall back on the cells that all exams share.
     pub(super) fn link_shared(&mut self, prefix: &str) {
         let estimates = self.shared_estimates();
         for entry in hemodynamics::entries() {
             let own = prefixed(prefix, entry.name);
-            if !self.by_name.contains_key(entry.name) {
-                continue;
-            }
+            let is_shared = self.by_name.contains_key(entry.name);
+            let formula = match (is_shared, entry.what) {
+                (true, _) => shared_formula(entry, prefix, &estimates),
+                (false, What::GuardedInput(guard)) if !estimates.is_empty() => {
+                    exam_formula(&with_shared(guard, &estimates), prefix)
+                }
+                (false, _) => continue,
+            };
             let Some(draft) = self.get_mut(&own) else {
                 continue;
             };
             let is_overridden = draft.line.is_some() && draft.reading.is_none();
             if draft.is_input && !is_overridden {
-                draft.shared = Some(entry.name.to_owned());
-                draft.formula = shared_formula(entry, prefix, &estimates);
+                draft.shared = is_shared.then(|| entry.name.to_owned());
+                draft.formula = formula;
             }
         }
     }
@@ -124,8 +164,7 @@ impl Drafts {
     /// belongs to the patient, so that all exams take the same one where it is known.
     fn shared_estimates(&self) -> Vec<&'static str> {
         hemodynamics::entries()
-            .filter(|entry| entry.model_uncertainty.is_some())
-            .filter(|entry| matches!(entry.what, What::Derived(_)))
+            .filter(|entry| is_estimate(entry))
             .map(|entry| entry.name)
             .filter(|name| self.by_name.contains_key(*name))
             .collect()
@@ -217,6 +256,29 @@ impl Drafts {
     }
 }
 
+/// Whether an entry estimates what is otherwise measured, so that its formula has an error of its
+/// own.
+pub(super) fn is_estimate(entry: &Entry) -> bool {
+    entry.model_uncertainty.is_some() && matches!(entry.what, What::Derived(_))
+}
+
+/// The entries that an entry is computed from, through others too, operands first.
+fn made_from(entry: &Entry) -> Vec<&'static Entry> {
+    let mut found: Vec<&'static Entry> = Vec::new();
+    let What::Derived(text) = entry.what else {
+        return found;
+    };
+    let names = catalogue_formula(text).map_or_else(Vec::new, |parsed| parsed.names);
+    for operand in names.iter().filter_map(|name| hemodynamics::entry(name)) {
+        for further in made_from(operand).into_iter().chain([operand]) {
+            if !found.iter().any(|e| e.name == further.name) {
+                found.push(further);
+            }
+        }
+    }
+    found
+}
+
 /// `before.stroke_volume`, or the bare name.
 pub(super) fn prefixed(prefix: &str, name: &str) -> String {
     if prefix.is_empty() {
@@ -263,10 +325,7 @@ fn shared_formula(entry: &Entry, prefix: &str, estimates: &[&str]) -> Option<Par
     let text = match entry.what {
         // The guard holds for the shared reading as for the exam's own.
         What::GuardedInput(guard) => {
-            let guard = estimates.iter().fold(guard.to_owned(), |guard, estimate| {
-                let of_all = format!("({SHARED}{estimate} else {estimate})");
-                outside_quotes(&guard, estimate, &of_all)
-            });
+            let guard = with_shared(guard, estimates);
             let of_shared = outside_quotes(&guard, "reading", &shared);
             format!(
                 "if reading is known \
@@ -276,7 +335,21 @@ fn shared_formula(entry: &Entry, prefix: &str, estimates: &[&str]) -> Option<Par
         }
         What::Input | What::Finding(_) | What::Derived(_) => shared,
     };
-    let mut parsed = with_prefix(&catalogue_formula(&text)?, prefix);
+    exam_formula(&text, prefix)
+}
+
+/// A guard that takes the estimates that all exams share, and the exam's own where they are
+/// missing.
+fn with_shared(guard: &str, estimates: &[&str]) -> String {
+    estimates.iter().fold(guard.to_owned(), |guard, estimate| {
+        let of_all = format!("({SHARED}{estimate} else {estimate})");
+        outside_quotes(&guard, estimate, &of_all)
+    })
+}
+
+/// A text of the catalogue as a formula of an exam, but for the names of shared cells.
+fn exam_formula(text: &str, prefix: &str) -> Option<Parsed> {
+    let mut parsed = with_prefix(&catalogue_formula(text)?, prefix);
     let of_exam = prefixed(prefix, SHARED);
     for name in &mut parsed.names {
         if let Some(bare) = name.strip_prefix(&of_exam) {

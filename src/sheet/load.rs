@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use super::cell::{About, THIS_SHEET};
 use super::correlations::{factor, is_pair, stated_between};
-use super::draft::{Draft, Drafts, WAYS, given_twice, is_way, prefixed};
+use super::draft::{Draft, Drafts, WAYS, given_twice, is_estimate, is_way, prefixed};
 use super::error::EditError;
 use super::sheet::{Asked, Edit, Sheet};
 use crate::formula::notation::{
@@ -263,8 +263,9 @@ impl Loader<'_> {
         !self.prefixes.is_empty() && self.prefixes.iter().all(|(p, _)| !p.is_empty())
     }
 
-    /// A bare name of the catalogue where every exam has a name: an input is shared by all exams
-    /// and is what the catalogue says it is; anything else is used by none of them.
+    /// A bare name of the catalogue where every exam has a name: an input, or an estimate that
+    /// stands in for one, is shared by all exams and is what the catalogue says it is; anything
+    /// else is used by none of them.
     fn bring_in_shared(&mut self, name: &Name) {
         if !self.all_exams_are_named() || self.drafts.get(&name.text).is_some() {
             return;
@@ -272,7 +273,8 @@ impl Loader<'_> {
         let Some(entry) = hemodynamics::entry(&name.text) else {
             return;
         };
-        if matches!(entry.what, hemodynamics::What::Derived(_)) {
+        let is_used = is_estimate(entry);
+        if matches!(entry.what, hemodynamics::What::Derived(_)) && !is_used {
             let exams: Vec<String> = self
                 .prefixes
                 .iter()
@@ -436,6 +438,10 @@ impl Loader<'_> {
 
     fn link_exams(&mut self) {
         let prefixes: Vec<String> = self.prefixes.iter().map(|(p, _)| p.clone()).collect();
+        if self.all_exams_are_named() && prefixes.len() > 1 {
+            let exams: Vec<&str> = prefixes.iter().map(String::as_str).collect();
+            self.drafts.share_estimates(&exams);
+        }
         for prefix in prefixes.iter().filter(|p| !p.is_empty()) {
             self.drafts.link_shared(prefix);
         }

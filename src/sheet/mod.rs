@@ -70,5 +70,5 @@ pub(crate) use parts::{Part, in_stretches};
 pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};
 pub use sheet::{Asked, Edit, Sheet};
-pub(crate) use slopes::Local;
+pub(crate) use slopes::{Local, Running};
 pub use view::State;

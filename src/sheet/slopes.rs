@@ -1,7 +1,10 @@
 //! How a cell leans on its operands at its present value; for the propagation of uncertainty.
 
+use std::collections::BTreeMap;
+
 use super::sheet::Sheet;
-use crate::formula::{CellId, Facet, sized_slopes};
+use crate::formula::notation::write_op;
+use crate::formula::{At, CellId, Facet, Lane, Tape, evaluate_one, sized_slopes};
 
 /// What a cell's present value comes from, one step back.
 pub(crate) enum Local {
@@ -16,7 +19,65 @@ pub(crate) enum Local {
     },
 }
 
+/// A cell's formula, where that decides its value.
+pub(crate) struct Running<'s> {
+    pub(crate) tape: &'s Tape,
+    pub(crate) operands: Vec<CellId>,
+    /// States of the operands, then of the cell's own reading where the formula uses it.
+    pub(crate) inputs: Vec<Lane>,
+}
+
 impl Sheet {
+    /// The formula of a cell, unless its reading takes precedence.
+    pub(crate) fn running(&self, cell: CellId) -> Option<Running<'_>> {
+        let index = cell.index();
+        let tape = self.tape(index)?;
+        if self.is_given(index) && !tape.uses_reading() {
+            return None;
+        }
+        let operands = self.operands_of(index).iter();
+        Some(Running {
+            tape,
+            operands: operands.map(|operand| self.id_of(*operand)).collect(),
+            inputs: self.input_lanes(index),
+        })
+    }
+
+    /// The part of a cell's formula that ends at an operation, in the notation.
+    pub(crate) fn operation_text(&self, cell: CellId, op: At) -> String {
+        let index = cell.index();
+        let formula = self.formula_at(index);
+        formula.map_or_else(String::new, |formula| {
+            write_op(formula, op, &self.operand_names(index))
+        })
+    }
+
+    /// What a cell would be if another, which it may come from, were `lane`.
+    pub(crate) fn if_other(&self, cell: CellId, other: CellId, lane: Lane) -> Lane {
+        let mut changed = BTreeMap::from([(other.index, lane)]);
+        let (first, last) = (self.rank_of(other.index), self.rank_of(cell.index));
+        for index in self.order_of_evaluation_between(first, last) {
+            let is_touched = |operand: &u32| changed.contains_key(operand);
+            if !self.operands_of(index as usize).iter().any(is_touched) {
+                continue;
+            }
+            let Some(running) = self.running(self.id_of(index)) else {
+                continue;
+            };
+            let mut inputs = running.inputs;
+            for (input, operand) in inputs.iter_mut().zip(&running.operands) {
+                if let Some(lane) = changed.get(&operand.index) {
+                    *input = *lane;
+                }
+            }
+            changed.insert(index, evaluate_one(running.tape, &inputs));
+        }
+        changed
+            .get(&cell.index)
+            .copied()
+            .unwrap_or_else(|| self.lane(cell.index()))
+    }
+
     /// What a known cell's value comes from, one step back.
     pub(crate) fn local(&self, cell: CellId) -> Local {
         let index = cell.index();

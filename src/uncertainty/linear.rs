@@ -51,6 +51,10 @@ pub struct Propagated {
     /// Effective degrees of freedom (Welch–Satterthwaite); infinite where none are limited, and
     /// where correlated readings make the formula invalid.
     pub freedom: f64,
+    /// Whether some degrees of freedom are limited, but readings are correlated, for which
+    /// effective ones are not defined (JCGM 100:2008, G.4.1): the coverage factor is that of a
+    /// normal distribution.
+    pub freedom_undefined: bool,
     /// The coverage interval. The factor is taken at the whole degrees of freedom below.
     pub coverage: Coverage,
     /// The budget, the greatest share first.
@@ -100,10 +104,12 @@ pub fn propagate(
     let variance = (own + shared).max(0.0);
     let standard = variance.sqrt();
     let freedom = effective_freedom(&stated, standard, settings);
+    let limited = |s: &&Source| s.freedom.is_finite() && part(s) != 0.0;
     Ok(Propagated {
         value,
         standard,
         freedom,
+        freedom_undefined: is_tied(&stated, settings) && stated.iter().any(limited),
         coverage: coverage(value, standard, freedom, settings.coverage),
         budget: budget(&stated, variance),
         correlated_share: if variance > 0.0 {
@@ -168,9 +174,7 @@ pub(super) fn cross(a: &[&Source], b: &[&Source], settings: &Settings) -> f64 {
 
 /// Welch–Satterthwaite (JCGM 100:2008 G.4.1), which holds for independent readings.
 fn effective_freedom(stated: &[&Source], standard: f64, settings: &Settings) -> f64 {
-    let named = settings.named();
-    let is_correlated = |s: &&&Source| named.contains(&cell_of(s));
-    if stated.iter().any(|s| is_correlated(&s)) {
+    if is_tied(stated, settings) {
         return f64::INFINITY;
     }
     let sum: f64 = stated.iter().map(|s| part(s).powi(4) / s.freedom).sum();
@@ -180,10 +184,45 @@ fn effective_freedom(stated: &[&Source], standard: f64, settings: &Settings) -> 
     }
 }
 
-fn coverage(value: f64, standard: f64, freedom: f64, level: f64) -> Coverage {
+/// Whether any two of the causes are correlated.
+fn is_tied(stated: &[&Source], settings: &Settings) -> bool {
+    let is_cause = |cell: CellId| {
+        let reading = Cause::Reading(cell);
+        stated.iter().any(|s| s.cause == reading)
+    };
+    let pairs = settings.correlations.iter();
+    let mut apart = pairs.filter(|c| c.value != 0.0 && c.first != c.second);
+    apart.any(|c| is_cause(c.first) && is_cause(c.second))
+}
+
+/// Half the width of the coverage interval of something with these causes, and its standard
+/// uncertainty.
+pub(super) fn reach(causes: &[Source], settings: &Settings) -> Reach {
+    let stated: Vec<&Source> = causes.iter().filter(|s| s.standard.is_some()).collect();
+    let standard = cross(&stated, &stated, settings).max(0.0).sqrt();
+    let freedom = effective_freedom(&stated, standard, settings);
+    Reach {
+        standard,
+        expanded: factor_of(freedom, settings.coverage) * standard,
+    }
+}
+
+/// How far a quantity can be from what it seems.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Reach {
+    pub(super) standard: f64,
+    /// The standard uncertainty times the coverage factor.
+    pub(super) expanded: f64,
+}
+
+fn factor_of(freedom: f64, level: f64) -> f64 {
     // Rounding must not push a whole number of degrees below itself.
     let whole = (freedom * (1.0 + 1e-12)).floor().max(1.0);
-    let factor = coverage_factor(level, whole);
+    coverage_factor(level, whole)
+}
+
+fn coverage(value: f64, standard: f64, freedom: f64, level: f64) -> Coverage {
+    let factor = factor_of(freedom, level);
     Coverage {
         level,
         factor,

@@ -25,6 +25,7 @@
 //! For education, audit and research. Not a medical device: a licensed clinician and local
 //! protocols decide.
 
+mod bends;
 mod columns;
 mod crossing;
 pub mod decide;
@@ -41,6 +42,7 @@ mod simulate;
 mod source;
 mod student;
 
+pub use bends::{Bend, bends};
 pub use columns::{Columns, Room, Standards, Stated};
 pub use crossing::{Chances, Column, Crossings, Question, chances, crossings};
 pub use difference::{Difference, difference};
@@ -51,8 +53,10 @@ pub use error::UncertaintyError;
 pub use exam::Exam;
 pub use linear::{Coupling, Coverage, Line, Propagated, coupling, propagate};
 pub use propagation::Propagation;
+#[cfg(feature = "notebook")]
+pub(crate) use report::FREEDOM_UNDEFINED;
 pub use report::{
-    coverage_words, explained_text, explanation_text, trust_lines, trust_words,
+    bend_words, coverage_words, explained_text, explanation_text, trust_lines, trust_words,
     value_and_uncertainty,
 };
 pub use settings::{Correlation, Settings};

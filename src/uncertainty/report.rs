@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::bends::{Bend, bends};
 use super::error::UncertaintyError;
 use super::linear::{Propagated, propagate};
 use super::settings::Settings;
@@ -17,6 +18,7 @@ use crate::sheet::{EditError, Explanation, FORMAT, Sheet, join_unit};
 /// assert_eq!(value_and_uncertainty(62.83185, 7.0248), ["62.8", "7.0"]);
 /// assert_eq!(value_and_uncertainty(1606.575, 182.3), ["1610", "180"]);
 /// assert_eq!(value_and_uncertainty(3.4e38, 1.28e37), ["3.40e38", "1.3e37"]);
+/// assert_eq!(value_and_uncertainty(2.5e-9, 1.2e-10), ["2.50e−9", "1.2e−10"]);
 /// ```
 pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
     if standard <= 0.0 || !standard.is_finite() {
@@ -34,7 +36,11 @@ pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
             format!("{:.0}", (x / step).round() * step)
         }
     };
-    [value, standard].map(|x| rounded(x).replace('-', "−"))
+    let is_small = exponent < SMALLEST;
+    [value, standard].map(|x| match is_small && x.abs() < 10f64.powi(SMALLEST) {
+        true => far(x, exponent - 1),
+        false => rounded(x).replace('-', "−"),
+    })
 }
 
 /// The power of ten of a number written with one.
@@ -45,6 +51,9 @@ pub(super) fn power_of_ten(scientific: &str) -> i32 {
 
 /// Powers of ten from here on are written as such.
 const FARTHEST: i32 = 15;
+
+/// Where the uncertainty is below this power of ten, so are numbers below it.
+const SMALLEST: i32 = -6;
 
 /// A number to a place, as a power of ten.
 fn far(x: f64, place: i32) -> String {
@@ -63,38 +72,79 @@ fn far(x: f64, place: i32) -> String {
     text.replace('-', "−")
 }
 
-/// How far to trust a cell, in words: value and standard uncertainty rounded together, and which
-/// readings stated none; `None` where there is nothing to say.
+/// How far to trust a cell, in words: value and standard uncertainty rounded together, which
+/// readings stated none, and where the linear answer does not hold; `None` where there is nothing
+/// to say.
 pub fn trust_words(sheet: &Sheet, cell: CellId) -> Option<String> {
-    found_words(sheet, cell, &propagated(sheet, cell)?, false)
+    Trust::of(sheet, cell)?.words(sheet, cell, false)
 }
 
 /// The same with the coverage interval, and its degrees of freedom where they are limited.
 fn trust_in_full(sheet: &Sheet, cell: CellId) -> Option<String> {
-    found_words(sheet, cell, &propagated(sheet, cell)?, true)
+    Trust::of(sheet, cell)?.words(sheet, cell, true)
 }
 
-/// What propagation gives of a cell; `None` for one without a number.
-fn propagated(sheet: &Sheet, cell: CellId) -> Option<Result<Propagated, UncertaintyError>> {
-    // A cell without a number has no uncertainty, and says why by its state.
-    if sheet.value(cell).is_none() || !sheet.words(cell).is_empty() {
+/// What there is to say of how far to trust a cell.
+struct Trust {
+    found: Result<Propagated, UncertaintyError>,
+    bends: Vec<Bend>,
+}
+
+impl Trust {
+    /// `None` for a cell without a number.
+    fn of(sheet: &Sheet, cell: CellId) -> Option<Trust> {
+        // A cell without a number has no uncertainty, and says why by its state.
+        if sheet.value(cell).is_none() || !sheet.words(cell).is_empty() {
+            return None;
+        }
+        let settings = Settings::of(sheet);
+        Some(Trust {
+            found: propagate(sheet, cell, &settings),
+            // What is wrong with the settings, propagation says.
+            bends: bends(sheet, cell, &settings).unwrap_or_default(),
+        })
+    }
+
+    /// All in one line.
+    fn words(&self, sheet: &Sheet, cell: CellId, with_interval: bool) -> Option<String> {
+        let of_bends = bend_words(sheet, cell, &self.bends);
+        match (&self.found, of_bends) {
+            (Err(error), _) => Some(format!("no uncertainty: {error}")),
+            (Ok(found), of_bends) if !found.says_something() => of_bends,
+            (Ok(found), of_bends) => {
+                let words = words(sheet, cell, found, with_interval);
+                let also = of_bends.map_or_else(String::new, |bends| format!("; {bends}"));
+                Some(words + &also)
+            }
+        }
+    }
+}
+
+/// Which bends and branches lie within reach of the uncertainties of the readings, and what to do;
+/// `None` where there are none.
+pub fn bend_words(sheet: &Sheet, cell: CellId, found: &[Bend]) -> Option<String> {
+    if found.is_empty() {
         return None;
     }
-    Some(propagate(sheet, cell, &Settings::of(sheet)))
+    let name = sheet.name(cell);
+    let place = |bend: &Bend| {
+        let does = if bend.is_branch { "may turn" } else { "bends" };
+        match bend.cell == cell {
+            true => format!("`{}` {does}", bend.text),
+            false => format!("`{}` in {} {does}", bend.text, sheet.name(bend.cell)),
+        }
+    };
+    let places: Vec<String> = found.iter().map(place).collect();
+    let places = places.join(" and ");
+    Some(format!(
+        "{places} within reach of the readings' uncertainties, so that linear figures do not hold: \
+         `simulate {name}` gives those that do"
+    ))
 }
 
-fn found_words(
-    sheet: &Sheet,
-    cell: CellId,
-    found: &Result<Propagated, UncertaintyError>,
-    with_interval: bool,
-) -> Option<String> {
-    match found {
-        Err(error) => Some(format!("no uncertainty: {error}")),
-        Ok(found) if !found.says_something() => None,
-        Ok(found) => Some(words(sheet, cell, found, with_interval)),
-    }
-}
+/// Why degrees of freedom are not said.
+pub(crate) const FREEDOM_UNDEFINED: &str = "effective degrees of freedom are not defined for \
+    correlated readings; the coverage factor is that of a normal distribution";
 
 fn words(sheet: &Sheet, cell: CellId, found: &Propagated, with_interval: bool) -> String {
     let [value, u] = value_and_uncertainty(found.value, found.standard);
@@ -116,6 +166,8 @@ fn words(sheet: &Sheet, cell: CellId, found: &Propagated, with_interval: bool) -
                 " with {:.1} effective degrees of freedom",
                 found.freedom
             ));
+        } else if found.freedom_undefined {
+            words.push_str(&format!(" ({FREEDOM_UNDEFINED})"));
         }
     }
     if found.is_lower_bound() {
@@ -141,15 +193,21 @@ pub fn explained_text(sheet: &Sheet, cell: CellId) -> Result<String, EditError> 
     Ok(explanation_text(&explained, &trust_lines(sheet, cell)))
 }
 
-/// How far to trust a cell and its coverage interval, a line each; none where there is nothing to
-/// say.
+/// How far to trust a cell, its coverage interval, and where neither holds, a line each; none where
+/// there is nothing to say.
 pub fn trust_lines(sheet: &Sheet, cell: CellId) -> Vec<String> {
-    let Some(found) = propagated(sheet, cell) else {
+    let Some(Trust { found, bends }) = Trust::of(sheet, cell) else {
         return Vec::new();
     };
-    let words = found_words(sheet, cell, &found, false);
-    let coverage = found.ok().and_then(|f| interval_words(sheet, cell, &f));
-    words.into_iter().chain(coverage).collect()
+    let of_bends = bend_words(sheet, cell, &bends);
+    let alone = Trust {
+        found,
+        bends: Vec::new(),
+    };
+    let words = alone.words(sheet, cell, false);
+    let coverage = alone.found.ok();
+    let coverage = coverage.and_then(|f| interval_words(sheet, cell, &f));
+    words.into_iter().chain(coverage).chain(of_bends).collect()
 }
 
 /// An explanation for a terminal, with the lines of [`trust_lines`].
@@ -167,7 +225,7 @@ pub fn explanation_text(explained: &Explanation, trust: &[String]) -> String {
 /// The coverage interval of a cell and its degrees of freedom, in words; `None` where no
 /// uncertainty was stated.
 pub fn coverage_words(sheet: &Sheet, cell: CellId) -> Option<String> {
-    interval_words(sheet, cell, &propagated(sheet, cell)?.ok()?)
+    interval_words(sheet, cell, &Trust::of(sheet, cell)?.found.ok()?)
 }
 
 fn interval_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> Option<String> {
@@ -177,6 +235,7 @@ fn interval_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> Option<Str
     let unit = sheet.unit(cell)?;
     let freedom = match found.freedom.is_finite() {
         true => format!("{:.1} effective degrees of freedom", found.freedom),
+        false if found.freedom_undefined => FREEDOM_UNDEFINED.to_owned(),
         false => "degrees of freedom not limited".to_owned(),
     };
     Some(format!(
@@ -241,8 +300,15 @@ impl Sheet {
             .flat_map(|f| &f.budget)
             .filter_map(|line| Some((self.name(line.cell), line.published?.into())))
             .collect();
-        // JSON has no infinity: null says that the degrees of freedom are not limited.
+        // JSON has no infinity: null says that the degrees of freedom are not limited, or with a
+        // reason beside it that there are none.
         let freedom = stated.map(|f| f.freedom).filter(|f| f.is_finite());
+        let undefined = stated.filter(|f| f.freedom_undefined);
+        let bends = match is_number {
+            true => bends(self, cell, settings).unwrap_or_default(),
+            false => Vec::new(),
+        };
+        let bends: Vec<Value> = bends.iter().map(|bend| self.bend_report(bend)).collect();
         fields.insert(
             "standard_uncertainty".into(),
             json!(stated.map(|f| f.standard)),
@@ -253,7 +319,19 @@ impl Sheet {
         fields.insert("degrees_of_freedom".into(), json!(freedom));
         fields.insert("uncertainty_because".into(), because);
         fields.insert("published".into(), Value::Object(published));
+        let why = undefined.map(|_| FREEDOM_UNDEFINED);
+        fields.insert("degrees_of_freedom_because".into(), json!(why));
+        fields.insert("bends_within_reach".into(), Value::Array(bends));
         fields
+    }
+
+    fn bend_report(&self, bend: &Bend) -> Value {
+        json!({
+            "cell": self.name(bend.cell),
+            "at": bend.text,
+            "kind": if bend.is_branch { "branch" } else { "bend" },
+            "standard_uncertainties_away": bend.standards,
+        })
     }
 }
 
@@ -270,6 +348,11 @@ mod tests {
             (2.5e16, 3.0e14, ["2.500e16", "3.0e14"]),
             (4.4, 2.7e-17, ["4.4000000000000004", "2.7e−17"]),
             (4.4, 0.27, ["4.40", "0.27"]),
+            (0.0, 1.2e-9, ["0", "1.2e−9"]),
+            (2.5e-9, 1.2e-9, ["2.5e−9", "1.2e−9"]),
+            (4.4, 1.2e-8, ["4.4000000000", "1.2e−8"]),
+            (2.5e-6, 1.2e-6, ["0.0000025", "0.0000012"]),
+            (2.5e-9, 0.27, ["0.00", "0.27"]),
         ] {
             assert_eq!(value_and_uncertainty(value, standard), expected);
         }

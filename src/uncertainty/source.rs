@@ -57,38 +57,102 @@ impl Adjoint {
 /// The causes of a known cell: one sweep from it back to the readings, each cell once. Causes
 /// that the cell does not depend on are left out.
 pub(super) fn sources(sheet: &Sheet, cell: CellId) -> Vec<Source> {
-    let mut waiting: BTreeMap<(u32, CellId), Adjoint> = BTreeMap::new();
-    let one = Adjoint {
-        slope: 1.0,
-        size: 1.0,
-    };
-    waiting.insert((sheet.place_in_order(cell), cell), one);
-    let mut found = Vec::new();
-    while let Some(((_, at), adjoint)) = waiting.pop_last() {
-        // Not reached on any path: an infinite slope further back is none of its business.
-        if adjoint.size == 0.0 {
-            continue;
+    Sweep::from(sheet, cell).run(&mut |_, _| {})
+}
+
+/// The causes of a quantity within a cell's formula, from how it leans on the formula's operands
+/// and on the cell's own reading.
+pub(super) fn sources_within(
+    sheet: &Sheet,
+    cell: CellId,
+    operands: &[(CellId, f64, f64)],
+    own: Option<(f64, f64)>,
+) -> Vec<Source> {
+    let mut sweep = Sweep::empty(sheet);
+    sweep.enter(cell, ONE, operands, own);
+    sweep.run(&mut |_, _| {})
+}
+
+/// The slope of a known cell in each cell whose formula it comes from, itself among them; cells
+/// without one are those it does not move with.
+pub(super) fn slopes_in(sheet: &Sheet, cell: CellId) -> BTreeMap<CellId, f64> {
+    let mut found = BTreeMap::new();
+    Sweep::from(sheet, cell).run(&mut |at, slope| {
+        found.insert(at, slope);
+    });
+    found.retain(|_, slope| *slope != 0.0);
+    found
+}
+
+const ONE: Adjoint = Adjoint {
+    slope: 1.0,
+    size: 1.0,
+};
+
+/// A sweep back: cells that wait, by their place in the order of evaluation, and causes found.
+struct Sweep<'s> {
+    sheet: &'s Sheet,
+    waiting: BTreeMap<(u32, CellId), Adjoint>,
+    found: Vec<Source>,
+}
+
+impl<'s> Sweep<'s> {
+    fn empty(sheet: &'s Sheet) -> Sweep<'s> {
+        Sweep {
+            sheet,
+            waiting: BTreeMap::new(),
+            found: Vec::new(),
         }
-        match sheet.local(at) {
-            Local::Reading => found.extend(reading(sheet, at, adjoint)),
-            Local::Formula { operands, own } => {
-                found.extend(model(sheet, at, adjoint));
-                for (operand, slope, size) in operands {
-                    if size != 0.0 {
-                        let key = (sheet.place_in_order(operand), operand);
-                        waiting.entry(key).or_default().add(adjoint, slope, size);
-                    }
-                }
-                if let Some((slope, size)) = own.filter(|(_, size)| *size != 0.0) {
-                    let mut own = Adjoint::default();
-                    own.add(adjoint, slope, size);
-                    found.extend(reading(sheet, at, own));
+    }
+
+    fn from(sheet: &'s Sheet, cell: CellId) -> Sweep<'s> {
+        let mut sweep = Sweep::empty(sheet);
+        let key = (sheet.place_in_order(cell), cell);
+        sweep.waiting.insert(key, ONE);
+        sweep
+    }
+
+    /// Goes one step back through a formula.
+    fn enter(
+        &mut self,
+        cell: CellId,
+        adjoint: Adjoint,
+        operands: &[(CellId, f64, f64)],
+        own: Option<(f64, f64)>,
+    ) {
+        for (operand, slope, size) in operands {
+            if *size != 0.0 {
+                let key = (self.sheet.place_in_order(*operand), *operand);
+                let at = self.waiting.entry(key).or_default();
+                at.add(adjoint, *slope, *size);
+            }
+        }
+        if let Some((slope, size)) = own.filter(|(_, size)| *size != 0.0) {
+            let mut own = Adjoint::default();
+            own.add(adjoint, slope, size);
+            self.found.extend(reading(self.sheet, cell, own));
+        }
+    }
+
+    /// All causes; `met` hears of each formula on the way, and of the slope in its cell.
+    fn run(mut self, met: &mut dyn FnMut(CellId, f64)) -> Vec<Source> {
+        while let Some(((_, at), adjoint)) = self.waiting.pop_last() {
+            // Not reached on any path: an infinite slope further back is none of its business.
+            if adjoint.size == 0.0 {
+                continue;
+            }
+            match self.sheet.local(at) {
+                Local::Reading => self.found.extend(reading(self.sheet, at, adjoint)),
+                Local::Formula { operands, own } => {
+                    met(at, adjoint.settled());
+                    self.found.extend(model(self.sheet, at, adjoint));
+                    self.enter(at, adjoint, &operands, own);
                 }
             }
         }
+        self.found.sort_by_key(|source| source.cause);
+        self.found
     }
-    found.sort_by_key(|source| source.cause);
-    found
 }
 
 fn reading(sheet: &Sheet, cell: CellId, adjoint: Adjoint) -> Option<Source> {

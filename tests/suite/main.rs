@@ -33,3 +33,4 @@ mod statistics;
 #[cfg(feature = "cohort")]
 mod table_cases;
 mod uncertainty;
+mod uncertainty_limits;

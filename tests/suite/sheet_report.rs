@@ -43,6 +43,8 @@ fn the_keys_are_those_of_format_1_in_order() {
             "degrees_of_freedom",
             "uncertainty_because",
             "published",
+            "degrees_of_freedom_because",
+            "bends_within_reach",
         ];
         assert_eq!(keys(cell), expected, "{name}");
         for advisory in cell["advisories"].as_array().unwrap() {

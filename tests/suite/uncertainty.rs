@@ -138,6 +138,49 @@ fn an_estimated_diameter_is_one_cause_for_both_exams() {
     }
 }
 
+/// The same where every exam has a name: body size that both share gives one estimate.
+#[test]
+fn an_estimate_from_shared_body_size_is_one_cause_where_every_exam_has_a_name() {
+    let exams = "use hemodynamics as before\nuse hemodynamics as after\ncompare before, after\n\
+                 before.lvot_vti = 18 cm (u = 0.5 cm)\nafter.lvot_vti = 20 cm (u = 0.5 cm)\n";
+    let shared = "height = 170 cm (u = 1 cm)\nweight = 70 kg (u = 1 kg)\n";
+    // By hand, in per cent: 100 * 20/18 * root of (0.5/18)² + (0.5/20)².
+    let alone = 100.0 * 20.0 / 18.0 * (0.5_f64 / 18.0).hypot(0.5 / 20.0);
+    for diameters in [
+        "lvot_diameter = unobtainable",
+        "before.lvot_diameter = unobtainable\nafter.lvot_diameter = unobtainable",
+    ] {
+        for bare in ["", "use hemodynamics\n"] {
+            let sheet = read(&format!("{bare}{exams}{diameters}\n{shared}"));
+            let found = linear(&sheet, "change.stroke_volume");
+            near(found.standard, alone, 1e-12);
+            let drawn = simulate(
+                &sheet,
+                cell(&sheet, "change.stroke_volume"),
+                &Settings::default(),
+                Simulation::default(),
+            );
+            near(drawn.unwrap().standard, alone, 0.02);
+            // The absolute difference does lean on it.
+            let difference = linear(&sheet, "difference.stroke_volume");
+            assert!(difference.budget.iter().any(|line| line.is_model));
+        }
+    }
+    // Body size of an exam's own, or an age group, gives an estimate of its own.
+    for own in ["after.weight = 71 kg", "before.age_group = adult"] {
+        let text = format!("{exams}lvot_diameter = unobtainable\n{shared}{own}");
+        let found = linear(&read(&text), "change.stroke_volume");
+        let models = found.budget.iter().filter(|line| line.is_model).count();
+        assert_eq!(models, 2, "{own}");
+    }
+    // An estimate that somebody gives for all exams is used by all of them.
+    let text = format!("{exams}lvot_diameter = unobtainable\nlvot_diameter_from_body_size = 2 cm");
+    let loaded = Sheet::read(&text).unwrap();
+    assert!(loaded.warnings.is_empty());
+    let before = cell(&loaded.sheet, "before.lvot_diameter");
+    assert_eq!(loaded.sheet.value(before), Some(2.0));
+}
+
 /// JCGM 100:2008 H.1.7: 50 000 838 nm, standard uncertainty 32 nm.
 #[test]
 fn the_end_gauge_of_the_gum() {

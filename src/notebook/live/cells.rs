@@ -6,12 +6,12 @@ use std::sync::Arc;
 use serde_json::{Map, Value, json};
 
 use super::describe::inside;
-use crate::formula::{PRELUDE, Stop, Tape, script};
+use crate::formula::{CellId, PRELUDE, Stop, Tape, decisions, script};
 use crate::hemodynamics::Weight;
 use crate::notebook::trust::level_words;
 use crate::quantity::{Content, Reading, Unit};
 use crate::sheet::{Outline, OutlineCell, OutlineRule, Sheet};
-use crate::uncertainty::{Settings, coverage_factor, lent, model_uncertainty};
+use crate::uncertainty::{FREEDOM_UNDEFINED, Settings, coverage_factor, lent, model_uncertainty};
 
 /// Functions of formulas, each once.
 #[derive(Default)]
@@ -26,9 +26,31 @@ impl Functions {
         if let Some(number) = self.numbers.get(&key) {
             return *number;
         }
-        self.texts.push(script(tape));
-        self.numbers.insert(key, self.texts.len() - 1);
-        self.texts.len() - 1
+        let number = self.number_of_text(script(tape));
+        self.numbers.insert(key, number);
+        number
+    }
+
+    fn number_of_text(&mut self, text: String) -> usize {
+        let known = self.texts.iter().position(|t| *t == text);
+        known.unwrap_or_else(|| {
+            self.texts.push(text);
+            self.texts.len() - 1
+        })
+    }
+
+    /// Where a formula bends or branches: the formula with its decisions as inputs, and for each
+    /// the quantity whose sign decides, its words, and whether it branches.
+    fn decisions(&mut self, sheet: &Sheet, cell: CellId, tape: &Tape) -> Option<Value> {
+        let found = decisions(tape)?;
+        let quantities = found.list.iter().map(|decision| {
+            let words = sheet.operation_text(cell, decision.op);
+            let number = self.number_of_text(script(&decision.quantity));
+            json!([number, words, decision.is_branch])
+        });
+        let quantities: Vec<Value> = quantities.collect();
+        let steered = self.number_of_text(script(&found.steered));
+        Some(json!({ "q": quantities, "s": steered }))
     }
 
     /// The prelude and all functions, as script.
@@ -68,6 +90,9 @@ fn cell_data(sheet: &Sheet, outlined: &OutlineCell, functions: &mut Functions) -
                 .map(|(op, words)| (op.to_string(), words.clone().into()))
                 .collect();
             put("c", stops.into());
+            if let Some(decisions) = functions.decisions(sheet, cell, &formula.tape) {
+                put("k", decisions);
+            }
         }
         None => {
             put("f", json!(-1));
@@ -127,15 +152,10 @@ pub(super) fn settings(sheet: &Sheet, outline: &Outline) -> Value {
             Some(json!([first, second, c.value]))
         })
         .collect();
-    let named: Vec<usize> = settings
-        .named()
-        .into_iter()
-        .filter_map(|cell| outline.place(cell))
-        .collect();
     json!({
         "wrong": wrong,
         "pairs": pairs,
-        "named": named,
+        "undefined": FREEDOM_UNDEFINED,
         "level": settings.coverage,
         "said": level_words(settings.coverage),
         "normal": coverage_factor(settings.coverage, f64::INFINITY),

@@ -95,27 +95,41 @@ const stated = (parts, value) => {
   for (const [u, d] of all) { squares += u * u; sum += u ** 4 / d; }
   return { u: Math.hypot(all[0][0], all[1][0]), freedom: sum > 0 ? squares * squares / sum : Infinity };
 };
-const sources = cell => {
-  const A = new Array(N).fill(0), B = new Array(N).fill(0), found = [];
-  A[cell] = B[cell] = 1;
-  const reading = (i, a, b) => {
-    const slope = settled(a, b), c = P.cells[i];
-    if (slope === 0 || c.s >= 0 || !c.v || c.w) return;
-    const e = c.e ? stated(c.e, own[i][0]) : { u: c.p && known(i) ? c.p[0] * Math.abs(V[i]) : undefined, freedom: Infinity };
-    found.push({ i, m: false, slope, u: e.u, from: c.e || !c.p ? "" : c.p[1], freedom: e.freedom });
-  };
-  for (let i = cell; i >= 0; i--) {
+const readingCause = (found, i, a, b) => {
+  const slope = settled(a, b), c = P.cells[i];
+  if (slope === 0 || c.s >= 0 || !c.v || c.w) return;
+  const e = c.e ? stated(c.e, own[i][0]) : { u: c.p && known(i) ? c.p[0] * Math.abs(V[i]) : undefined, freedom: Infinity };
+  found.push({ i, m: false, slope, u: e.u, from: c.e || !c.p ? "" : c.p[1], freedom: e.freedom });
+};
+// One step back through the formula of a cell, which is leant on by a with size b.
+const enter = (A, B, found, i, a, b, p, q) => {
+  const c = P.cells[i], k = c.o.length;
+  c.o.forEach((o, k) => { if (q[k] !== 0) { A[o] += a * p[k]; B[o] += b * q[k]; } });
+  if (c.q && q[k] !== 0) readingCause(found, i, a * p[k], b * q[k]);
+};
+const sweep = (A, B, found, from, met) => {
+  for (let i = from; i >= 0; i--) {
     if (B[i] === 0) continue;
     const c = P.cells[i];
-    if (!runs(i)) { reading(i, A[i], B[i]); continue; }
+    if (!runs(i)) { readingCause(found, i, A[i], B[i]); continue; }
     const slope = settled(A[i], B[i]);
+    if (met) met(i, slope);
     if (c.m !== undefined && slope !== 0) found.push({ i, m: true, slope, u: c.m, from: "", freedom: Infinity });
     const [, , p, q] = call(V, S, i, 1);
-    c.o.forEach((o, k) => { if (q[k] !== 0) { A[o] += A[i] * p[k]; B[o] += B[i] * q[k]; } });
-    const k = c.o.length;
-    if (c.q && q[k] !== 0) reading(i, A[i] * p[k], B[i] * q[k]);
+    enter(A, B, found, i, A[i], B[i], p, q);
   }
   return inOrder(found);
+};
+const sources = (cell, met) => {
+  const A = new Array(N).fill(0), B = new Array(N).fill(0);
+  A[cell] = B[cell] = 1;
+  return sweep(A, B, [], cell, met);
+};
+// Of a quantity within the formula of a cell.
+const sourcesWithin = (cell, p, q) => {
+  const A = new Array(N).fill(0), B = new Array(N).fill(0), found = [];
+  enter(A, B, found, cell, 1, 1, p, q);
+  return sweep(A, B, found, cell - 1);
 };
 const inOrder = found => found.sort((x, y) => x.m - y.m || P.cells[x.i].i - P.cells[y.i].i);
 const part = s => s.slope * s.u;
@@ -130,6 +144,13 @@ const cross = all => {
   for (const x of all) for (const y of all) { const r = between(x, y); if (r !== 0) sum += part(x) * part(y) * r; }
   return sum;
 };
+const isTied = stated => P.settings.pairs.some(c => c[2] !== 0 && c[0] !== c[1]
+  && [c[0], c[1]].every(i => stated.some(s => !s.m && s.i === i)));
+const effective = (stated, u, tied) => {
+  let fourth = 0;
+  for (const s of stated) fourth += part(s) ** 4 / s.freedom;
+  return tied || !(fourth > 0) ? Infinity : u ** 4 / fourth;
+};
 // The linear answer of uncertainty/linear.rs.
 const propagate = i => {
   if (P.settings.wrong) return { error: P.settings.wrong };
@@ -138,14 +159,14 @@ const propagate = i => {
   const all = sources(i), bad = all.find(s => !isFinite(s.slope));
   if (bad) return { error: name(i) + " has no finite slope with respect to " + name(bad.i) + " here: use the simulation" };
   const stated = all.filter(s => s.u !== undefined), unstated = all.filter(s => s.u === undefined).map(s => s.i);
-  let own = 0, fourth = 0;
-  for (const s of stated) { own += part(s) ** 2; fourth += part(s) ** 4 / s.freedom; }
+  let own = 0;
+  for (const s of stated) own += part(s) ** 2;
   const shared = cross(stated) - own, variance = Math.max(0, own + shared), u = Math.sqrt(variance);
-  const tied = stated.some(s => P.settings.named.includes(s.i));
+  const tied = isTied(stated);
   const lines = stated.map(s => ({ ...s, share: variance > 0 ? part(s) ** 2 / variance : 0 }));
   lines.sort((x, y) => y.share - x.share || P.cells[x.i].i - P.cells[y.i].i);
   return { all, u, unstated, lines, correlated: variance > 0 ? shared / variance : 0,
-    freedom: tied || !(fourth > 0) ? Infinity : u ** 4 / fourth };
+    freedom: effective(stated, u, tied), undefinedFreedom: tied && stated.some(s => isFinite(s.freedom) && part(s) !== 0) };
 };
 // Of the difference of two cells: a cause of both counts once, and not at all where it cancels.
 const difference = (first, second) => {
@@ -158,18 +179,85 @@ const difference = (first, second) => {
   const left = inOrder(Array.from(sum.values())).filter(s => settled(s.slope, s.size) !== 0);
   return { u: Math.sqrt(Math.max(0, cross(left.filter(s => s.u !== undefined)))), unstated: left.filter(s => s.u === undefined) };
 };
+// Bends and branches within reach of the uncertainties, as uncertainty/bends.rs finds them.
+const turnsWith = (a, b) => [1, -1].find(sign =>
+  a.every((x, k) => Math.abs(x - sign * b[k]) <= 1e-9 * Math.max(Math.abs(x), Math.abs(b[k]))));
+const jumps = (a, b) => a[1] & 12 ? !(b[1] & 12) : !!(b[1] & 12) || Math.abs(a[0] - b[0]) > 1e-12 * Math.max(Math.abs(a[0]), Math.abs(b[0]));
+const isOther = (a, b, n) => jumps(a, b) || !(a[1] & 12)
+  && a[2].some((p, k) => k < n && Math.abs(p - b[2][k]) > 1e-12 * Math.max(a[3][k], b[3][k]));
+const ifOther = (cell, i, lane) => {
+  const v = V.slice(), s = S.slice(), only = reached([i]);
+  only[i] = false; v[i] = lane[0]; s[i] = lane[1];
+  settle(v, s, only);
+  return [v[cell], s[cell]];
+};
+const deciding = i => {
+  const d = P.cells[i].k, x = inputs(V, S, P.cells[i], i), outcomes = [], near = [];
+  d.q.forEach(([f, text, branch], n) => {
+    const y = T[f](x[0], x[1], 1);
+    outcomes.push([+(y[0] > 0), y[1]]);
+    if (y[1] & 12) return;
+    const all = sourcesWithin(i, y[2], y[3]).filter(s => s.u !== undefined), u = Math.sqrt(Math.max(0, cross(all)));
+    if (u > 0 && Math.abs(y[0]) <= coverageFactor(effective(all, u, isTied(all))) * u)
+      near.push({ n, text, branch, leans: [y[0], ...y[2]].map(e => e / u) });
+  });
+  const steered = turned => {
+    const now = outcomes.map(o => o.slice());
+    for (const p of near) if (turned(p)) now[p.n][0] = 1 - now[p.n][0];
+    return T[d.s](x[0].concat(now.map(o => o[0])), x[1].concat(now.map(o => o[1])), 1);
+  };
+  const sides = place => {
+    for (const others of [false, true]) {
+      const [here, beyond] = [false, true].map(far => steered(p => {
+        const turns = turnsWith(p.leans, place.leans);
+        if (turns === undefined) return others;
+        return far !== (outcomes[place.n][0] === outcomes[p.n][0] !== (turns === 1));
+      }));
+      if (isOther(beyond, here, x[0].length)) return [here, beyond];
+    }
+  };
+  return { near, sides };
+};
+const bends = cell => {
+  const waiting = [cell], met = new Set(waiting), at = [], found = [];
+  while (waiting.length) {
+    const i = waiting.pop();
+    if (!runs(i)) continue;
+    if (P.cells[i].k) at.push(i);
+    for (const o of P.cells[i].o) if (!met.has(o)) { met.add(o); waiting.push(o); }
+  }
+  let moving;
+  for (const i of at.sort((a, b) => a - b)) {
+    const { near, sides } = deciding(i);
+    for (const place of near) {
+      const both = sides(place);
+      if (!both) continue;
+      if (!moving) { moving = new Set(); sources(cell, (k, slope) => { if (slope !== 0) moving.add(k); }); }
+      const moves = moving.has(i) || jumps(ifOther(cell, i, both[0]), ifOther(cell, i, both[1]));
+      if (moves && !found.some(f => f.i === i && f.text === place.text)) found.push({ i, text: place.text, branch: place.branch });
+    }
+  }
+  return found;
+};
+const bendWords = cell => {
+  const found = P.settings.wrong || !known(cell) || P.cells[cell].w ? [] : bends(cell);
+  if (!found.length) return "";
+  return found.map(f => "`" + f.text + "`" + (f.i === cell ? "" : " in " + P.cells[f.i].n) + (f.branch ? " may turn" : " bends")).join(" and ")
+    + " within reach of the readings' uncertainties, so that linear figures do not hold: `simulate " + P.cells[cell].n + "` gives those that do";
+};
 const names = cells => cells.map(k => P.cells[k].n).join(", ");
 // The words of uncertainty/report.rs.
 const trust = i => {
   if (!known(i) || P.cells[i].w) return "";
   const s = propagate(i);
   if (s.error) return "no uncertainty: " + s.error;
-  if (!s.lines.length) return "";
+  const bent = bendWords(i);
+  if (!s.lines.length) return bent;
   const [v, u] = valueAndUncertainty(V[i], s.u);
   let t = withUnit(v, unit(i)) + " with standard uncertainty " + withUnit(u, unit(i));
   if (s.unstated.length) t += ", a lower bound: none is stated for " + names(s.unstated);
   for (const l of s.lines) if (l.from) t += ", that of " + P.cells[l.i].n + " taken from " + l.from;
-  return t;
+  return bent ? t + "; " + bent : t;
 };
 // Coverage factors, step by step as uncertainty/student.rs finds them.
 const gammaRatio = a => {
@@ -377,17 +465,19 @@ const budgetRows = (b, cell) => {
 };
 const budgetWords = (b, cell) => {
   const [v, u] = valueAndUncertainty(V[cell], b.u), k = coverageFactor(b.freedom), w = f => withUnit(f, unit(cell));
-  const first = b.lines.find(l => !l.m), again = first && first.share > 0;
+  const first = b.lines.find(l => !l.m), again = first && first.share > 0, bent = bendWords(cell), no = P.settings.undefined;
   return label(cell) + ": " + w(v) + ", standard uncertainty " + w(u) + "; " + P.settings.said + " coverage interval "
     + figure(V[cell] - k * b.u) + " to " + w(figure(V[cell] + k * b.u)) + "."
+    + (b.undefinedFreedom ? " " + no[0].toUpperCase() + no.slice(1) + "." : "")
     + (again ? " Measure again first: " + inSentence(label(first.i)) + "." : "")
-    + (b.unstated.length ? " A lower bound: no uncertainty is stated for " + names(b.unstated) + "." : "");
+    + (b.unstated.length ? " A lower bound: no uncertainty is stated for " + names(b.unstated) + "." : "")
+    + (bent ? " But " + bent + "." : "");
 };
 const endOfShare = v => v !== 0 && Math.abs(v) < .05 ? (v > 0 ? "<\u00a00.05" : ">\u00a0\u22120.05") + "\u00a0%"
   : significant(v, Math.abs(v) < 1 ? 2 : 3) + "\u00a0%";
 const drawBudget = d => {
   const box = place(d.id), svg = box.querySelector("svg"), b = propagate(d.c);
-  const wrong = b.error || (b.lines.length ? "" : "nothing is known of the uncertainty of `" + P.cells[d.c].n + "`");
+  const wrong = b.error || (b.lines.length ? "" : bendWords(d.c) || "nothing is known of the uncertainty of `" + P.cells[d.c].n + "`");
   const rows = wrong ? [] : budgetRows(b, d.c), words = wrong || budgetWords(b, d.c);
   const body = box.querySelector("tbody");
   body.textContent = "";

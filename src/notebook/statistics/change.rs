@@ -10,6 +10,7 @@ use crate::statistics::response::{
 };
 use crate::statistics::{Clusters, StatisticsError, describe, quantiles};
 
+use super::estimates::ALTHOUGH_IT_CANCELS;
 use super::noise::Noise;
 use super::outcome::{accounting, clusters};
 use super::page::{
@@ -26,6 +27,8 @@ struct Pairs<'r> {
     before: Vec<f64>,
     after: Vec<f64>,
     patients: Option<Clusters>,
+    /// Whether pairs were left out in whose change an estimate may cancel.
+    cancels: bool,
 }
 
 pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
@@ -40,6 +43,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         pairs.rows.all_in_words(" where ", &analysis.conditions)
     ));
     answer.define(accounting(&pairs.rows, &[]));
+    if pairs.cancels {
+        answer.define(ALTHOUGH_IT_CANCELS);
+    }
     forms(rendering, &pairs, level, &mut answer)?;
     let noise = Noise::from_changes(&pairs.rows, analysis, |rows| {
         let per_cent = |row: &usize| {
@@ -98,9 +104,11 @@ impl<'r> Pairs<'r> {
         if first.unit != second.unit {
             return Err(rendering.error("before and after are in different units"));
         }
+        let cancels = rows.rough(&first) > 0 && rows.rough(&second) > 0;
         rows.keep_read(&first)?;
         rows.keep_read(&second)?;
         Ok(Pairs {
+            cancels,
             before: rows.values_of(&first),
             after: rows.values_of(&second),
             patients: clusters_or_none(&rows, analysis)?,

@@ -13,6 +13,7 @@ use crate::statistics::response::{
 use crate::statistics::{Clusters, StatisticsError, Warning};
 
 use super::beside::two_things;
+use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
 use super::outcome::{accounting, cluster_names, clusters};
 use super::page::{
     Answer, Drawing, Table, counted, level_words, p_value, refused, size, span, undrawn,
@@ -38,6 +39,8 @@ struct Doses<'r> {
     response: Column,
     x: Vec<f64>,
     y: Vec<f64>,
+    /// Whether changes were left out in which an estimate may cancel.
+    cancels: bool,
 }
 
 pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
@@ -53,6 +56,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         doses.rows.all_in_words(" where ", &analysis.conditions)
     ));
     answer.define(accounting(&doses.rows, &[]));
+    if doses.cancels {
+        answer.define(ALTHOUGH_IT_CANCELS);
+    }
     let patients = clusters(&doses.rows, analysis)?;
     let repeating = patients.as_ref().filter(|p| p.repeat());
     let line = match repeating {
@@ -110,9 +116,11 @@ impl<'r> Doses<'r> {
         let mut rows = Rows::of(rendering, analysis)?;
         let response = rows.numbers(&subject.name)?;
         let dose = rows.numbers(dose)?;
+        let cancels = rows.rough(&response) > 0 && is_change(&subject.name);
         rows.keep_read(&response)?;
         rows.keep_known(&dose);
         Ok(Doses {
+            cancels,
             x: rows.values_of(&dose),
             y: rows.values_of(&response),
             rows,

@@ -9,6 +9,15 @@ use super::rows::{Column, Rows};
 /// Where a value can come from other than a measurement.
 const ROUGH: [Origin; 2] = [Origin::Estimated, Origin::Assumed];
 
+/// Said where changes in per cent were left out that rest on an estimate: its error may cancel in them.
+pub(super) const ALTHOUGH_IT_CANCELS: &str = "Rows whose change rests on an estimate are left out even where both exams share it, so that its error \
+     cancels in the per cent change: nobody measured it. `with estimated` keeps them.";
+
+/// Whether a name is that of a per cent change between two exams.
+pub(super) fn is_change(name: &Name) -> bool {
+    name.text.starts_with("change.") || name.text.contains(".change.")
+}
+
 impl Rows<'_> {
     /// Keeps the rows in which a column is known by measurement.
     ///
@@ -33,6 +42,12 @@ impl Rows<'_> {
             let why = format!("{} {}", column.said(), origin.word());
             self.keep_if(why, |row| column.origin(row) != Some(origin));
         }
+    }
+
+    /// How many of the rows kept [`Rows::keep_measured`] would leave out.
+    pub(super) fn rough(&self, column: &Column) -> usize {
+        let kept = self.kept.iter();
+        kept.filter(|row| !self.counts(column, **row)).count()
     }
 
     fn all_estimated(&self, column: &Column) -> Vec<Diagnostic> {

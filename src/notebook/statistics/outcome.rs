@@ -6,6 +6,7 @@ use crate::statistics::Clusters;
 use crate::statistics::roc::{Direction, RocSample};
 
 use super::beside::two_things;
+use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
 use super::page::{counted, refused};
 use super::rows::{Column, LeftOut, Rows};
 
@@ -74,7 +75,7 @@ impl<'r> Classes<'r> {
         rows.keep_if(format!("{} not known", rows.said(&outcome.name)), |row| {
             met[row].is_some()
         });
-        leave_out_estimates(&mut rows, analysis, outcome)?;
+        let rough = leave_out_estimates(&mut rows, analysis, outcome)?;
         let mut indexes = Vec::new();
         for subject in &analysis.of {
             let index = Index::of(&rows, subject)?;
@@ -93,7 +94,10 @@ impl<'r> Classes<'r> {
             .collect();
         let patients = clusters(&rows, analysis)?;
         let response = rows.in_words(outcome);
-        let definition = definition(&rows, analysis, outcome, &positive);
+        let mut definition = definition(&rows, analysis, outcome, &positive);
+        if rough > 0 && is_change(&outcome.name) {
+            definition.push_str(&format!(" {ALTHOUGH_IT_CANCELS}"));
+        }
         Ok(Classes {
             left_out: rows.left_out.split_off(conditions_left),
             rows,
@@ -162,21 +166,23 @@ fn two_words(rows: &Rows<'_>, outcome: &Condition) -> Result<(), Vec<Diagnostic>
     ])
 }
 
-/// Responses that rest on an estimated or assumed reading make no threshold, unless asked for.
+/// Responses that rest on an estimated or assumed reading make no threshold, unless asked for; how
+/// many were left out.
 fn leave_out_estimates(
     rows: &mut Rows<'_>,
     analysis: &Analysis,
     outcome: &Condition,
-) -> Result<(), Vec<Diagnostic>> {
+) -> Result<usize, Vec<Diagnostic>> {
     let is_number = !matches!(outcome.test, Test::Is(_) | Test::IsNot(_));
     if analysis.with_estimated || !is_number {
-        return Ok(());
+        return Ok(0);
     }
     let column = rows.numbers(&outcome.name)?;
+    let rough = rows.rough(&column);
     rows.keep_if("the response rests on an estimate", |row| {
         !column.is_rough(row)
     });
-    Ok(())
+    Ok(rough)
 }
 
 /// The patients of the kept rows, where the statement says how to tell them.

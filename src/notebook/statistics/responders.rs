@@ -10,6 +10,7 @@ use crate::sheet::{figure, figure_as_given};
 use crate::statistics::{Clusters, StatisticsError, proportion, proportion_clustered};
 
 use super::beside::{tell_split, two_things};
+use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
 use super::level;
 use super::noise::Noise;
 use super::outcome::{accounting, cluster_names};
@@ -90,6 +91,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             "Left out of the counts, because they rest on an estimated or assumed reading: {}.",
             left_out.join(", ")
         ));
+        if analysis.of.iter().any(|subject| is_change(&subject.name)) {
+            answer.define(ALTHOUGH_IT_CANCELS);
+        }
     }
     if !formulas.is_empty() {
         answer.define(formulas.join(" "));

@@ -160,3 +160,28 @@ fn files_that_cannot_be_read_are_code_3_and_text_that_is_none_is_code_2() {
         assert!(given.err.contains(words), "{}", given.err);
     }
 }
+
+/// What linear propagation cannot tell is said where its figures stand.
+#[test]
+fn a_bend_within_reach_and_undefined_degrees_of_freedom_are_said() {
+    let desk = Desk::new();
+    desk.put(
+        "bent.sheet",
+        "first = beats(20, 21, 19) cm\nsecond = beats(24, 25, 23) cm\n\
+         apart = second - first\ncorrelate first, second by 0.5\n\
+         least = min(first, 20 cm)\nside [1] = if first < 20 cm then 1 else 2\n",
+    );
+    const BENDS: &str = "`min(first, 20 cm)` bends within reach of the readings' uncertainties, \
+                         so that linear figures do not hold: `simulate least` gives those that do";
+    let shown = desk.run(&["show", "bent.sheet"]).out;
+    let explained = desk.run(&["explain", "bent.sheet", "least"]).out;
+    for text in [&shown, &explained] {
+        assert!(text.contains(BENDS), "{text}");
+    }
+    assert!(shown.contains("`first < 20 cm` may turn"), "{shown}");
+    let explained = desk.run(&["explain", "bent.sheet", "apart"]).out;
+    for text in [&shown, &explained] {
+        let why = "effective degrees of freedom are not defined for correlated readings";
+        assert!(text.contains(why), "{text}");
+    }
+}

@@ -163,6 +163,73 @@ fn moved_readings_keep_the_scatter_of_their_beats_and_of_acquisitions() {
     }
 }
 
+/// Degrees of freedom that a correlation leaves undefined say so, wherever the readings are.
+#[test]
+fn moved_readings_that_are_correlated_leave_degrees_of_freedom_undefined() {
+    let Some(browser) = browser() else { return };
+    let said = "correlate lvot_vti, lvot_diameter by -0.4";
+    let (own, there) = ("beats(20, 21, 19) cm", "beats(25, 26, 24) cm");
+    let after = follows(&browser, own, said, there);
+    let caption = after["captions"].to_string();
+    let words = "Effective degrees of freedom are not defined for correlated readings";
+    assert!(caption.contains(words), "{caption}");
+}
+
+const BENT: &str = "vti = 15 cm (u = 1 cm)
+other = 20 cm (u = 1 cm)
+offset = 0.3 cm (u = 2 mm)
+least = min(vti, other)
+shifted = min(vti, vti + offset)
+missed = abs(vti - 20 cm)
+both = 2 * missed + clamp(vti, 10 cm, 20.5 cm)
+straight = abs(vti - 20 cm) + (if 2 * vti > 40 cm then 20 cm - vti else vti - 20 cm) + other
+class [1] = if vti < 20 cm then 1 else 2
+scaled = if class > 1.5 then 2 * other else 3 * other
+paired [1] = if vti > 20.5 cm and other > 20.5 cm then 1 else 2
+open = if vti > 20.5 cm then withheld \"too far\" else vti";
+const OF_BENT: &str = "adjust vti from 10 cm to 30 cm by 0.5 cm
+show least, shifted, missed, both, straight, class, scaled, paired, open
+show budget of both
+show budget of least";
+
+/// Bends and branches come within reach, and leave it, as the library finds them.
+#[test]
+fn bends_within_reach_of_moved_readings_are_those_of_the_library() {
+    let Some(browser) = browser() else { return };
+    let now = page(&[BENT, OF_BENT], &[]);
+    let mut met = String::new();
+    for (place, vti) in [
+        (20, "20"),
+        (22, "21"),
+        (21, "20.5"),
+        (30, "25"),
+        (17, "18.5"),
+    ] {
+        let moved = ask(&browser, &now, &[(0, place)]);
+        let there = format!("{vti} cm (u = 1 cm)");
+        let written = page(&[BENT, OF_BENT], &[("vti", there.as_str())]);
+        let expected = ask(&browser, &written, &[]);
+        for part in ["shown", "captions"] {
+            assert_eq!(moved["after"][part], expected["written"][part], "{vti}");
+            assert_eq!(expected["before"][part], expected["written"][part], "{vti}");
+        }
+        met.push_str(&moved["after"]["shown"].to_string());
+        met.push_str(&moved["after"]["captions"].to_string());
+    }
+    for words in [
+        "`min(vti, other)` bends",
+        "`min(vti, vti + offset)` bends",
+        "`abs(vti - 20 cm)` in missed bends and `clamp(vti, 10 cm, 20.5 cm)` bends",
+        "`vti < 20 cm` may turn",
+        "`vti < 20 cm` in class may turn",
+        "`vti > 20.5 cm` may turn and `other > 20.5 cm` may turn",
+        "But `",
+    ] {
+        assert!(met.contains(words), "{words}");
+    }
+    assert!(!met.contains("`simulate straight`"));
+}
+
 const EXAMS: &str = "use hemodynamics
 use hemodynamics as first
 use hemodynamics as second
