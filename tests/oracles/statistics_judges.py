@@ -468,6 +468,22 @@ out["clustered"] = {
 }
 
 
+# responders that error alone would make, in the unit of a difference
+repeats = np.array([4.0, -6.5, 3.0, 1.5, -2.0, 9.0, -7.5, 0.5, 5.0, -4.5, 6.0, -1.0])
+spread = (repeats**2).mean() ** 0.5
+freedom = len(repeats)
+out["change_error"] = {
+    "repeats": repeats,
+    "difference": [
+        stats.norm.sf(10, scale=8 / 1.96),
+        stats.norm.cdf(-4, scale=8 / 1.96),
+        spread,
+        *(spread * (freedom / stats.chi2.ppf([0.975, 0.025], freedom)) ** 0.5),
+        stats.norm.sf(6, scale=spread),
+    ],
+}
+
+
 # sample sizes for the width of an interval
 from statsmodels.stats.proportion import samplesize_confint_proportion
 

@@ -3,6 +3,7 @@
 mod coupling;
 mod crossings;
 mod dates;
+mod differences;
 mod estimates;
 mod if_recorded;
 mod judges;

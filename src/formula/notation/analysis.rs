@@ -153,7 +153,7 @@ const CLAUSES: &[(&str, &str)] = &[
     ("split", "split fluid_given at 300 mL, 500 mL"),
     (
         "error",
-        "error of 11 %` or `error from purpose is repeat_without_fluid",
+        "error of 11 %`, `error of 8 mL` or `error from purpose is repeat_without_fluid",
     ),
     ("marking", "marking 10 %"),
     ("along", "along day"),

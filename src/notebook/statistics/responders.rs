@@ -107,16 +107,6 @@ fn noise(
     column: &Column,
     answer: &mut Answer,
 ) -> Result<Option<Noise>, Vec<Diagnostic>> {
-    if analysis.error.is_none() {
-        return Ok(None);
-    }
-    if !is_per_cent(column) {
-        let message = format!(
-            "`{}` is no per cent change: its error cannot be taken from one",
-            name.text
-        );
-        return Err(vec![Diagnostic::error(message, name.place)]);
-    }
     let noise = Noise::of(rows, analysis, name)?;
     if let Some(noise) = &noise {
         answer.warn(&noise.error.warnings);
@@ -134,17 +124,14 @@ fn noise(
             true => String::new(),
             false => format!("; of these rows went {}", seen.join(", ")),
         };
-        answer.note(format!(
-            "Error of {}: {}{seen}.",
+        answer.define(format!(
+            "Error of {}: {}{seen}. Expected from it alone: {}.",
             column.said(),
-            noise.source
+            noise.source,
+            noise.assumption(column)
         ));
     }
     Ok(noise)
-}
-
-fn is_per_cent(column: &Column) -> bool {
-    column.unit.pretty() == "%"
 }
 
 fn is_beyond(change: f64, threshold: f64) -> bool {
@@ -367,7 +354,7 @@ fn cautions(
             "How many error alone would make is not asked; add `error of 11 %`, a least significant change, or `error from` rows in which nothing was given.",
         ),
         Some(_) => answer.note(
-            "Expected from error alone: ln(after / before) normal about zero. An excess over it is a change, not proof that fluid made it.",
+            "An excess over what error alone would make is a change, not proof that fluid made it.",
         ),
     }
 }

@@ -109,11 +109,11 @@ const REFUSED: &[(&str, &[&str])] = &[
     ),
     (
         "show roc of index against died is yes over rows error of 11 %",
-        &["needs one that is more than so many per cent"],
+        &["needs one that is more than a number"],
     ),
     (
         "show roc of index against day > 10 over rows error of 11 %",
-        &["the error of a response is that of a per cent change, and this is none"],
+        &["`day` is no per cent change", "such as `error of 3`"],
     ),
     (
         "show roc of index against change > 10 % over rows by who",
