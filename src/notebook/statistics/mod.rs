@@ -30,6 +30,7 @@ mod sample_size;
 mod serial;
 mod set_aside;
 mod time;
+mod unknown;
 
 use super::render::{Rendered, Rendering};
 use crate::formula::notation::{Analysis, Question};

@@ -8,7 +8,7 @@ use crate::statistics::response::{ChangeError, ChangeScale};
 
 use super::level;
 use super::page::{counted, level_words, refused};
-use super::rows::{Column, Rows};
+use super::rows::{Column, LeftOut, Rows};
 
 /// The error of a change, and where it comes from.
 pub(super) struct Noise {
@@ -67,8 +67,7 @@ impl Noise {
                 repeats.keep(conditions)?;
                 let asked = repeats.left_out.len();
                 let changes = changes(&mut repeats);
-                let left = repeats.left_out[asked..].iter();
-                let left: Vec<String> = left.map(|l| format!(", {} {}", l.why, l.count)).collect();
+                let left = LeftOut::all_in_words(&repeats.left_out[asked..]).join(", ");
                 let level = level(rendering);
                 let error = match changing.scale {
                     ChangeScale::PerCent => ChangeError::of_per_cent_changes(&changes, level),
@@ -92,7 +91,7 @@ impl Noise {
                     rows.all_in_words(" where ", conditions),
                     match left.is_empty() {
                         true => String::new(),
-                        false => format!(" (left out{})", left.concat().replacen(',', ":", 1)),
+                        false => format!(" (left out: {left})"),
                     },
                     changing.with_unit(&figure(error.least_significant_change())),
                 );

@@ -14,7 +14,7 @@ use super::level;
 use super::noise::Noise;
 use super::outcome::{accounting, cluster_names};
 use super::page::{Answer, Table, counted, level_words, percent, refused, share, share_span};
-use super::rows::{Column, Rows};
+use super::rows::{Column, LeftOut, Rows};
 
 /// The rows of one group.
 struct Group {
@@ -48,7 +48,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let mut table = Table::new("Responders, observed beside expected", &headings);
     let mut definitions = 0;
     let mut formulas = Vec::new();
-    let (mut rough, mut left_out) = (0, Vec::new());
+    let (mut rough, mut left_out, mut unknown) = (0, Vec::new(), Vec::new());
     for subject in &analysis.of {
         let column = rows.numbers(&subject.name)?;
         formulas.extend(rows.formula(&subject.name));
@@ -59,6 +59,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             false if estimated > 0 => left_out.push(format!("{} {estimated}", column.said())),
             false => {}
         }
+        unknown.extend(not_known(&rows, &column));
         let noise = noise(&rows, analysis, &subject.name, &column, &mut answer)?;
         if let Some((split, _)) = &analysis.split {
             two_things(
@@ -85,6 +86,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             }
         }
     }
+    if !unknown.is_empty() {
+        answer.define(format!("Left out of the counts: {}.", unknown.join(", ")));
+    }
     if !left_out.is_empty() {
         answer.define(format!(
             "Left out of the counts, because they rest on an estimated or assumed reading: {}.",
@@ -97,6 +101,13 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer.tables.push(table);
     cautions(patients.as_ref(), analysis, definitions, rough, &mut answer);
     answer.output(rendering, analysis)
+}
+
+/// Why a response is not known, and in how many rows.
+fn not_known(rows: &Rows<'_>, column: &Column) -> Vec<String> {
+    let kept = rows.kept.iter().copied();
+    let unknown: Vec<usize> = kept.filter(|row| column.value(*row).is_none()).collect();
+    LeftOut::all_in_words(&rows.unknown(&column.name, &column.said(), &unknown))
 }
 
 /// The error of the changes, told beside the results.

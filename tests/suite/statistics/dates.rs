@@ -136,7 +136,7 @@ fn entries_that_are_no_dates_are_counted() {
     );
     assert!(text.contains("1 entry of exam at is no date."), "{text}");
     assert!(
-        text.contains("23 analyzed of 24 rows read; left out: exam at not known 1."),
+        text.contains("23 analyzed of 24 rows read; left out: exam at cannot be read 1."),
         "{text}"
     );
 }

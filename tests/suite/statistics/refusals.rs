@@ -324,7 +324,7 @@ fn every_row_is_accounted_for() {
         "show roc of index against change > 10 % over rows where place is not home",
     );
     assert!(
-        text.contains("14 analyzed of 24 rows read; left out: place home 8, index not known 2."),
+        text.contains("14 analyzed of 24 rows read; left out: place home 8, index not known because the field is blank 1, cannot be read 1."),
         "{text}"
     );
     assert!(
