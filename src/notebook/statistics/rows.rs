@@ -13,7 +13,7 @@ use crate::quantity::{Content, Origin, Reading, Unit};
 use crate::sheet::{figure_as_given, in_sentence, join_unit, name_in_words};
 
 /// The group of rows that belong to none.
-const NOT_SAID: &str = "not said";
+pub(super) const NOT_SAID: &str = "not said";
 
 /// One known number.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -402,13 +402,18 @@ impl<'r> Rows<'r> {
     /// The groups, and last the kept rows in which the column is blank, as `not said`.
     pub(super) fn grouped_with_blank(&self, name: &Name) -> Found<Vec<(String, Vec<usize>)>> {
         let mut groups = self.grouped(name)?;
-        let texts = self.texts(name)?;
-        let blank = self.kept.iter().copied();
-        let blank: Vec<usize> = blank.filter(|row| texts[*row].is_none()).collect();
+        let blank = self.blank_rows(name)?;
         if !blank.is_empty() {
             groups.push((NOT_SAID.to_owned(), blank));
         }
         Ok(groups)
+    }
+
+    /// The kept rows in which a column is blank.
+    pub(super) fn blank_rows(&self, name: &Name) -> Found<Vec<usize>> {
+        let texts = self.texts(name)?;
+        let kept = self.kept.iter().copied();
+        Ok(kept.filter(|row| texts[*row].is_none()).collect())
     }
 
     /// Leaves out the rows in which a column is blank.

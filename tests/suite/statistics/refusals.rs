@@ -296,7 +296,7 @@ fn small_numbers_and_many_looks_are_said() {
     let table = table();
     let text = answer(&table, "show roc of index against change > 18 % over rows");
     for words in [
-        "Only 6 positives: fewer than 10",
+        "Only 6 positives: fewer than 20, and each one is 17 % of the sensitivity",
         "chosen on the same data, which flatters",
         "Every row counts as a patient of its own",
         "seed 1",
