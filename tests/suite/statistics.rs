@@ -10,6 +10,7 @@ mod judges;
 mod passed_on;
 mod refusals;
 mod said;
+mod settings;
 mod withheld;
 
 use std::fmt::Write as _;

@@ -4,23 +4,31 @@ use crate::charts::{Axis, BlandAltman, Level, Series};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
-use crate::sheet::figure;
+use crate::sheet::{figure, figure_as_given};
 use crate::statistics::agreement::{
     Agreement, AgreementOptions, Exclusion, IccForm, Limit, PercentageError, agreement,
-    agreement_repeated, concordance, icc, repeatability,
+    agreement_repeated, concordance, icc, repeatability, repeatability_clustered,
 };
-use crate::statistics::{Clusters, Interval};
+use crate::statistics::response::{Line, fit_line_clustered};
+use crate::statistics::{Clusters, Interval, Warning};
 
-use super::level;
 use super::outcome::{accounting, clusters};
 use super::page::{
     Answer, Drawing, Table, counted, level_words, p_value, refused, share, share_span, size,
     undrawn, with_interval,
 };
 use super::rows::{Column, Rows};
+use super::settings::Setting;
+use super::{RESAMPLES, SEED, bootstrap, level};
 
-/// Half width of the zone left out of the concordance of changes, per cent (Critchley 2010 Anesth Analg 111:1180-92, memory).
-const ZONE: f64 = 15.0;
+/// Half width of the zone left out of the concordance of changes (Critchley 2010 Anesth Analg 111:1180-92, memory).
+const EXCLUSION: Setting = Setting {
+    clause: "exclusion",
+    usual: 0.15,
+    allowed: 0.0..=0.99,
+    is_above_zero: false,
+    words: "the zone left out of the concordance of changes is from 0 to 99 %, such as `exclusion 10 %`",
+};
 /// A percentage error of at most this is usually called acceptable, per cent (criterion as seen in Anesthesiology
 /// 2010;113:1220-35).
 const ACCEPTABLE: f64 = 30.0;
@@ -108,10 +116,11 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     ));
     answer.define(accounting(&readings.rows, &[]));
     let plain = agreement(first, second, &options).map_err(&refused)?;
-    answer.warn(&plain.warnings);
     let patients = clusters(&readings.rows, analysis)?;
-    let found = match &patients {
-        Some(patients) if patients.repeat() => {
+    let repeating = patients.as_ref().filter(|patients| patients.repeat());
+    let slope = slope(&plain, (first, second), repeating, level, &mut answer);
+    let found = match repeating {
+        Some(patients) => {
             let found = agreement_repeated(first, second, patients, &options).map_err(&refused)?;
             answer.warn(&found.warnings);
             answer.note(format!(
@@ -141,13 +150,17 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             }
         }
     };
-    answer.tables.push(limits(&readings, &found, &plain, level));
-    let repeat = patients.as_ref().is_some_and(Clusters::repeat);
-    if repeat && plain.proportional.is_some() {
-        answer.caution("The slope of the difference on the mean, its interval and p value take pairs as independent, although patients repeat.");
-    }
-    changes_agree(&readings, level, &mut answer)?;
-    answer.drawing = Some(draw(rendering, analysis, &readings, &found, &plain)?);
+    answer
+        .tables
+        .push(limits(&readings, &found, slope.as_ref(), level));
+    changes_agree(&readings, analysis, level, &mut answer)?;
+    answer.drawing = Some(draw(
+        rendering,
+        analysis,
+        &readings,
+        &found,
+        slope.as_ref(),
+    )?);
     if let [first, second] = &analysis.of[..] {
         let names = [&first.name, &second.name];
         let drawn = Drawn::difference_against_mean;
@@ -157,7 +170,32 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer.output(rendering, analysis)
 }
 
-fn limits(readings: &Readings<'_>, found: &Found, plain: &Agreement, level: f64) -> Table {
+/// The line of the difference on the mean; where patients repeat, its errors allow for it.
+fn slope(
+    plain: &Agreement,
+    (first, second): (&[f64], &[f64]),
+    repeating: Option<&Clusters>,
+    level: f64,
+    answer: &mut Answer,
+) -> Option<Line> {
+    let Some(patients) = repeating else {
+        answer.warn(&plain.warnings);
+        return plain.proportional.clone();
+    };
+    let own = plain.warnings.iter();
+    let own = own.filter(|w| !matches!(w, Warning::ProportionalBias { .. }));
+    answer.warn(&own.cloned().collect::<Vec<_>>());
+    let pairs = || first.iter().zip(second);
+    let means: Vec<f64> = pairs().map(|(a, b)| (a + b) / 2.0).collect();
+    let differences: Vec<f64> = pairs().map(|(a, b)| a - b).collect();
+    // Means that are all one have no line, as without patients.
+    let line = fit_line_clustered(&means, &differences, patients, level).ok()?;
+    answer.warn(Warning::proportional_bias(&line).as_slice());
+    answer.note("The slope of the difference on the mean has cluster-robust errors, with Student's t over the patients.");
+    Some(line)
+}
+
+fn limits(readings: &Readings<'_>, found: &Found, slope: Option<&Line>, level: f64) -> Table {
     let interval = format!("With {} interval", level_words(level));
     let mut table = Table::new("Agreement (Bland & Altman)", &["Measure", &interval, ""]);
     let with =
@@ -189,7 +227,7 @@ fn limits(readings: &Readings<'_>, found: &Found, plain: &Agreement, level: f64)
             verdict.to_owned(),
         ]);
     }
-    if let Some(line) = &plain.proportional {
+    if let Some(line) = slope {
         table.row([
             "Slope of the difference on the mean".to_owned(),
             with_interval(line.slope.value, &line.slope.interval),
@@ -202,22 +240,30 @@ fn limits(readings: &Readings<'_>, found: &Found, plain: &Agreement, level: f64)
 /// Changes in per cent also agree, or not, in their direction.
 fn changes_agree(
     readings: &Readings<'_>,
+    analysis: &Analysis,
     level: f64,
     answer: &mut Answer,
 ) -> Result<(), Vec<Diagnostic>> {
+    let zone = 100.0 * EXCLUSION.of(readings.rows.rendering, analysis)?;
     let is_change = readings.columns.iter().all(|c| c.unit.pretty() == "%");
     if !is_change {
-        return Ok(());
+        return match analysis.amount_place(EXCLUSION.clause) {
+            None => Ok(()),
+            Some(place) => Err(vec![Diagnostic::error(
+                "a zone of exclusion is that of changes in per cent, and these are none",
+                place,
+            )]),
+        };
     }
     let (first, second) = readings.two()?;
-    match concordance(first, second, ZONE, Exclusion::BothSmall, level) {
+    match concordance(first, second, zone, Exclusion::BothSmall, level) {
         Ok(found) => {
             let mut table = Table::new(
                 "Concordance of changes",
                 &[
                     "Same direction",
                     "Interval, Wilson",
-                    "Left out, both under 15 %",
+                    &format!("Left out, both under {} %", figure_as_given(zone)),
                 ],
             );
             table.row([
@@ -238,7 +284,7 @@ fn draw(
     analysis: &Analysis,
     readings: &Readings<'_>,
     found: &Found,
-    plain: &Agreement,
+    slope: Option<&Line>,
 ) -> Result<Drawing, Vec<Diagnostic>> {
     let (first, second) = readings.two()?;
     let points = first
@@ -258,10 +304,7 @@ fn draw(
         high: limit.interval.upper,
     };
     // The line is drawn only where it says something.
-    let trend = plain
-        .proportional
-        .as_ref()
-        .filter(|line| line.slope.p_value.is_some_and(|p| p < 0.05));
+    let trend = slope.filter(|line| line.slope.p_value.is_some_and(|p| p < 0.05));
     let chart = BlandAltman {
         title: match &analysis.title {
             Some(title) => title.clone(),
@@ -306,8 +349,16 @@ pub(super) fn repeatability_answer(rendering: &Rendering<'_>, analysis: &Analysi
     let of: Vec<usize> = (0..subjects)
         .flat_map(|i| readings.values.iter().map(move |_| i))
         .collect();
-    let clusters = Clusters::new(&of).map_err(&refused)?;
-    let found = repeatability(&flat, &clusters, FACTOR, level).map_err(&refused)?;
+    let of_rows = Clusters::new(&of).map_err(&refused)?;
+    let patients = clusters(&readings.rows, analysis)?;
+    let repeating = patients.as_ref().filter(|patients| patients.repeat());
+    let found = match repeating {
+        Some(patients) => {
+            repeatability_clustered(&flat, &of_rows, patients, FACTOR, level, &bootstrap())
+        }
+        None => repeatability(&flat, &of_rows, FACTOR, level),
+    };
+    let found = found.map_err(&refused)?;
     let mut answer = Answer::default();
     answer.define(format!(
         "Readings of one thing: {}, {}{}.",
@@ -376,9 +427,18 @@ pub(super) fn repeatability_answer(rendering: &Rendering<'_>, analysis: &Analysi
     }
     answer.warn(&found.warnings);
     answer.tables.push(table);
-    answer.caution(
-        "Every row counts as a patient of its own: where patients repeat, the intervals are too narrow.",
-    );
+    match (&patients, repeating) {
+        (None, _) => answer.caution(
+            "Every row counts as a patient of its own: where patients repeat, the intervals are too narrow. Say who is who, such as `by patient`.",
+        ),
+        (_, Some(_)) => {
+            answer.note(format!(
+                "Intervals of the standard deviation and the coefficient: bootstrap, {RESAMPLES} resamples, seed {SEED}, whole patients drawn."
+            ));
+            answer.caution("The intervals of the ICC take rows as independent, although patients repeat.");
+        }
+        (Some(_), None) => {}
+    }
     answer.note(
         "An ICC depends on how much the patients differ; the repeatability coefficient does not.",
     );

@@ -1,19 +1,22 @@
 //! `show individuals`, `show ewma`, `show cusum`: single values in order of time.
 
+use std::collections::HashSet;
+
 use crate::charts::{Axis, ControlChart, ControlKind, ControlPoint, ControlScale};
 use crate::formula::notation::{Analysis, Diagnostic, Name, Question};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::notebook::words::sentence;
 use crate::quantity::{Content, Unit};
 use crate::sheet::{figure, figure_as_given};
-use crate::statistics::Warning;
 use crate::statistics::quality::{
     Individuals, RunRule, RunSignal, cusum, ewma, individuals, run_rules,
 };
+use crate::statistics::{StatisticsError, Warning};
 
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, refused, size, undrawn};
-use super::rows::{Column, Rows};
+use super::rows::{Column, Rows, spaced};
+use super::settings::Setting;
 use super::time::Time;
 
 /// The rules looked for beside three standard deviations; each adds false alarms.
@@ -23,11 +26,36 @@ const RULES: [RunRule; 4] = [
     RunRule::SixRisingOrFalling,
     RunRule::TwoOfThreeBeyondTwo,
 ];
-/// Usual choices (NIST/SEMATECH e-Handbook, sections 6.3.2.3 and 6.3.2.4).
-const WEIGHT: f64 = 0.2;
-const WIDTH: f64 = 3.0;
-const ALLOWANCE: f64 = 0.5;
-const DECISION: f64 = 5.0;
+/// Usual choices (NIST/SEMATECH e-Handbook, sections 6.3.2.3 and 6.3.2.4); the ranges are as wide as charts make sense (common practice, no
+/// source).
+const WEIGHT: Setting = Setting {
+    clause: "weight",
+    usual: 0.2,
+    allowed: 0.0..=1.0,
+    is_above_zero: true,
+    words: "the weight of the newest value is a number above 0 and at most 1, such as `weight 0.1`",
+};
+const WIDTH: Setting = Setting {
+    clause: "width",
+    usual: 3.0,
+    allowed: 1.0..=6.0,
+    is_above_zero: true,
+    words: "the limits are from 1 to 6 standard deviations of the average wide, such as `width 2.7`",
+};
+const SLACK: Setting = Setting {
+    clause: "slack",
+    usual: 0.5,
+    allowed: 0.0..=3.0,
+    is_above_zero: false,
+    words: "the slack is from 0 to 3 standard deviations, such as `slack 0.5`",
+};
+const DECISION: Setting = Setting {
+    clause: "decision",
+    usual: 5.0,
+    allowed: 1.0..=20.0,
+    is_above_zero: true,
+    words: "the decision interval is from 1 to 20 standard deviations, such as `decision 4`",
+};
 /// Most signals told one by one.
 const MOST_TOLD: usize = 12;
 
@@ -39,6 +67,18 @@ struct InTime<'r> {
     times: Vec<f64>,
     time: Time,
     baseline: Option<usize>,
+    who: Who,
+}
+
+/// What `by` says of the values.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Who {
+    /// Nothing: whose they are is not known.
+    Unsaid,
+    /// One value a patient, the first in time.
+    Patients,
+    /// Operators, each with a baseline of their own.
+    Operators,
 }
 
 /// A point that stands out: where, and why.
@@ -49,13 +89,18 @@ struct Signal {
 
 pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
     let in_time = InTime::of(rendering, analysis)?;
-    let found = individuals(&in_time.values, in_time.baseline).map_err(refused(rendering))?;
+    let found = individuals(&in_time.values, in_time.baseline)
+        .map_err(|error| in_time.refused(analysis, error))?;
     let mut answer = Answer::default();
     answer.define(format!(
-        "{} in order of {}, {}{}; center and spread from {}.",
+        "{} in order of {}, {}{}{}; center and spread from {}.",
         in_time.column.label,
         in_time.time.said(),
         counted(in_time.values.len(), "value", "values"),
+        match (in_time.who, &analysis.by) {
+            (Who::Patients, Some(by)) => format!(", the first of each {}", spaced(&by.text)),
+            _ => String::new(),
+        },
         in_time.rows.all_in_words(" where ", &analysis.conditions),
         match in_time.baseline {
             Some(count) => format!("the first {count}"),
@@ -76,16 +121,26 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         "mean moving range / 1.128".to_owned(),
     ]);
     let charted = match analysis.question {
-        Question::Ewma => moving_average(rendering, &in_time, &found, &mut table, &mut answer)?,
-        Question::Cusum => sums(rendering, &in_time, &found, &mut table)?,
+        Question::Ewma => {
+            let set = Average {
+                weight: WEIGHT.of(rendering, analysis)?,
+                width: WIDTH.of(rendering, analysis)?,
+            };
+            moving_average(rendering, &in_time, &found, &set, &mut table, &mut answer)?
+        }
+        Question::Cusum => {
+            let set = Sums::of(rendering, analysis)?;
+            sums(rendering, &in_time, &found, &set, &mut table)?
+        }
         _ => single(rendering, &in_time, &found, &mut table, &mut answer)?,
     };
     answer.tables.push(table);
     if let Some(told) = told(&in_time, &charted) {
         answer.tables.push(told);
     }
-    if let (Some(by), Question::Cusum) = (&analysis.by, analysis.question) {
-        answer.tables.push(each(&in_time, by)?);
+    if let (Some(by), Who::Operators) = (&analysis.by, in_time.who) {
+        let set = Sums::of(rendering, analysis)?;
+        answer.tables.push(each(&in_time, by, &set)?);
         answer.note(
             "Each operator is compared with the own baseline, the first values of that operator.",
         );
@@ -96,7 +151,12 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if let Some(words) = in_time.time.unreadable() {
         answer.note(words);
     }
-    answer.caution("The standard deviation comes from each value and the next in time: where those are exams of one patient it is too small for what differs between patients, and signals come too often. Chart one row a patient, or what a second reading differs from the first.");
+    match in_time.who {
+        Who::Patients => answer.note(
+            "One value a patient, the first in time: values of one patient are alike, and the standard deviation from each value and the next would be too small. A mean of several values scatters less than one value, and the limits are those of single ones.",
+        ),
+        Who::Unsaid | Who::Operators => answer.caution("The standard deviation comes from each value and the next in time: where those are exams of one patient it is too small for what differs between patients, and signals come too often. Chart the first row of each, `by patient`, or what a second reading differs from the first."),
+    }
     answer.note("A signal is a reason to look, not proof of a fault; patients change too.");
     answer.drawing = Some(draw(rendering, analysis, &in_time, charted)?);
     answer.output(rendering, analysis)
@@ -119,19 +179,69 @@ impl<'r> InTime<'r> {
         rows.keep_known(&time.column);
         let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
         rows.kept.sort_by(|a, b| at(a).total_cmp(&at(b)));
+        let baseline = baseline(rendering, analysis)?;
+        let who = who(&rows, analysis, baseline)?;
+        if let (Some(by), Who::Patients) = (&analysis.by, who) {
+            rows.keep_said(by)?;
+            keep_first_of_each(&mut rows, by)?;
+        }
         Ok(InTime {
             values: rows.values_of(&column),
             times: rows.values_of(&time.column),
-            baseline: baseline(rendering, analysis)?,
+            baseline,
+            who,
             rows,
             column,
             time,
         })
     }
 
+    /// A chart that cannot be made; of patients with how many values they have left.
+    fn refused(&self, analysis: &Analysis, error: StatisticsError) -> Vec<Diagnostic> {
+        let found = refused(self.rows.rendering)(error);
+        let (Some(by), Who::Patients) = (&analysis.by, self.who) else {
+            return found;
+        };
+        let hint = format!(
+            "the first row of each {} makes {}",
+            spaced(&by.text),
+            counted(self.values.len(), "value", "values")
+        );
+        found.into_iter().map(|f| f.hint(hint.clone())).collect()
+    }
+
     fn when(&self, at: usize) -> String {
         self.time.words(self.times[at])
     }
+}
+
+/// Cumulative sums tell operators apart, where one of them has as many values as a baseline of their own needs; all others are patients.
+fn who(
+    rows: &Rows<'_>,
+    analysis: &Analysis,
+    baseline: Option<usize>,
+) -> Result<Who, Vec<Diagnostic>> {
+    let Some(by) = &analysis.by else {
+        return Ok(Who::Unsaid);
+    };
+    let has_baseline = |(_, members): &(String, Vec<usize>)| {
+        baseline.is_some_and(|baseline| members.len() >= baseline)
+    };
+    match analysis.question == Question::Cusum && rows.grouped(by)?.iter().any(has_baseline) {
+        true => Ok(Who::Operators),
+        false => Ok(Who::Patients),
+    }
+}
+
+/// Keeps the first row of each patient, in the order in which the rows stand.
+fn keep_first_of_each(rows: &mut Rows<'_>, by: &Name) -> Result<(), Vec<Diagnostic>> {
+    let texts = rows.texts(by)?;
+    let mut seen = HashSet::new();
+    let is_first = |row: &&usize| seen.insert(texts[**row].clone());
+    let first: HashSet<usize> = rows.kept.iter().filter(is_first).copied().collect();
+    let why = format!("later rows of a {}", spaced(&by.text));
+    rows.keep_if(why, |row| first.contains(&row));
+    Ok(())
 }
 
 /// A whole number after `baseline`.
@@ -222,16 +332,23 @@ fn signal(found: &RunSignal) -> Signal {
     }
 }
 
+/// How a moving average is made.
+struct Average {
+    weight: f64,
+    width: f64,
+}
+
 fn moving_average(
     rendering: &Rendering<'_>,
     in_time: &InTime<'_>,
     found: &Individuals,
+    set: &Average,
     table: &mut Table,
     answer: &mut Answer,
 ) -> Result<Charted, Vec<Diagnostic>> {
     let center = found.limits.center;
-    let chart =
-        ewma(&in_time.values, center, found.sigma, WEIGHT, WIDTH).map_err(refused(rendering))?;
+    let chart = ewma(&in_time.values, center, found.sigma, set.weight, set.width)
+        .map_err(refused(rendering))?;
     let steady = chart.steady_limits;
     table.row([
         "Limits of the average, in the end".to_owned(),
@@ -240,7 +357,11 @@ fn moving_average(
             figure(steady.lower),
             in_time.column.with_unit(&figure(steady.upper))
         ),
-        "weight 0.2, width 3".to_owned(),
+        format!(
+            "weight {}, width {}",
+            figure_as_given(set.weight),
+            figure_as_given(set.width)
+        ),
     ]);
     answer.warn(&chart.warnings);
     let why = "the moving average is beyond its limits";
@@ -265,25 +386,37 @@ fn moving_average(
     })
 }
 
+/// How cumulative sums are made, in standard deviations.
+struct Sums {
+    slack: f64,
+    decision: f64,
+}
+
+impl Sums {
+    fn of(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<Sums, Vec<Diagnostic>> {
+        Ok(Sums {
+            slack: SLACK.of(rendering, analysis)?,
+            decision: DECISION.of(rendering, analysis)?,
+        })
+    }
+}
+
 fn sums(
     rendering: &Rendering<'_>,
     in_time: &InTime<'_>,
     found: &Individuals,
+    set: &Sums,
     table: &mut Table,
 ) -> Result<Charted, Vec<Diagnostic>> {
-    let (allowance, decision) = (ALLOWANCE * found.sigma, DECISION * found.sigma);
-    let chart = cusum(&in_time.values, found.limits.center, allowance, decision)
-        .map_err(refused(rendering))?;
+    let (slack, decision) = (set.slack * found.sigma, set.decision * found.sigma);
+    let chart =
+        cusum(&in_time.values, found.limits.center, slack, decision).map_err(refused(rendering))?;
     let with = |value: f64| in_time.column.with_unit(&figure(value));
-    table.row([
-        "Allowance".to_owned(),
-        with(allowance),
-        "half a standard deviation".to_owned(),
-    ]);
+    table.row(["Slack".to_owned(), with(slack), deviations(set.slack)]);
     table.row([
         "Decision interval".to_owned(),
         with(decision),
-        "five standard deviations".to_owned(),
+        deviations(set.decision),
     ]);
     if let (Some(first), Some(began)) = (chart.first_signal, chart.change_began) {
         table.row([
@@ -314,8 +447,17 @@ fn sums(
     })
 }
 
+/// `half a standard deviation`, `5 standard deviations`.
+fn deviations(count: f64) -> String {
+    match count {
+        0.5 => "half a standard deviation".to_owned(),
+        1.0 => "one standard deviation".to_owned(),
+        _ => format!("{} standard deviations", figure_as_given(count)),
+    }
+}
+
 /// Cumulative sums of each operator, from the own baseline: who moved, and when.
-fn each(in_time: &InTime<'_>, by: &Name) -> Result<Table, Vec<Diagnostic>> {
+fn each(in_time: &InTime<'_>, by: &Name, set: &Sums) -> Result<Table, Vec<Diagnostic>> {
     let mut table = Table::new(
         "Each by the own baseline",
         &["Who", "Values", "Center", "First signal", "The run began"],
@@ -333,8 +475,8 @@ fn each(in_time: &InTime<'_>, by: &Name) -> Result<Table, Vec<Diagnostic>> {
                 continue;
             }
         };
-        let (allowance, decision) = (ALLOWANCE * found.sigma, DECISION * found.sigma);
-        let chart = cusum(&values, found.limits.center, allowance, decision)
+        let (slack, decision) = (set.slack * found.sigma, set.decision * found.sigma);
+        let chart = cusum(&values, found.limits.center, slack, decision)
             .map_err(refused(in_time.rows.rendering))?;
         let when = |at: Option<usize>| {
             let time = at.and_then(|at| in_time.time.value(members[at]));

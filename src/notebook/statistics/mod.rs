@@ -29,6 +29,7 @@ mod rows;
 mod sample_size;
 mod serial;
 mod set_aside;
+mod settings;
 mod time;
 mod unknown;
 
