@@ -127,7 +127,7 @@ fn weights_and_widths_can_be_set() {
         ("weight 0.1 width 2.7", 0.1, 2.7),
         ("width 2 weight 20 %", 0.2, 2.0),
     ] {
-        let half = width * sigma * (weight / (2.0 - weight) as f64).sqrt();
+        let half = width * sigma * f64::sqrt(weight / (2.0 - weight));
         let text = ask(set);
         let said = format!(
             "Value: {} to {} mL; weight {weight}, width {width}",
