@@ -57,6 +57,9 @@ pub struct FunnelPlot {
     pub points: Vec<FunnelMark>,
 }
 
+/// Most characters of a name in the drawing.
+const LONGEST: usize = 16;
+
 const EMPTY: &str = "No operators to draw.";
 
 impl FunnelPlot {
@@ -147,16 +150,57 @@ impl FunnelPlot {
             mark: Mark {
                 x: p.size,
                 y: p.value,
-                label: p.label.clone(),
+                label: shortened(&p.label),
             },
         };
         self.points.iter().map(mark).collect()
     }
 }
 
+/// A name that is not much longer than others beside the dots; the description has it in full.
+fn shortened(label: &str) -> String {
+    match label.char_indices().nth(LONGEST) {
+        Some(_) => {
+            let start: String = label.chars().take(LONGEST - 1).collect();
+            format!("{}…", start.trim_end())
+        }
+        None => label.to_owned(),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_long_name_is_shortened_in_the_drawing_and_whole_in_the_description() {
+        let name = "Visiting physician, second half of the year";
+        let mark = |label: &str, size: f64| FunnelMark {
+            label: label.into(),
+            size,
+            value: 3.0,
+            ..FunnelMark::default()
+        };
+        let chart = FunnelPlot {
+            points: vec![
+                mark(name, 1.0),
+                mark("B", 2.0),
+                mark("Ärztin im Dienst", 3.0),
+            ],
+            target: 3.0,
+            ..FunnelPlot::default()
+        };
+        let svg = chart.svg(Size::new(720, 420).unwrap()).unwrap();
+        assert!(svg.contains(">Visiting physic…<"), "{svg}");
+        assert!(svg.contains(">Ärztin im Dienst<"));
+        assert!(chart.description().contains(name));
+        // Rows are counted: no tick between whole numbers.
+        let along = svg
+            .lines()
+            .filter(|l| l.contains("class=\"tick\"") && l.contains("text-anchor=\"middle\""));
+        let along = along.filter_map(|l| l.split_once('>')?.1.split('<').next());
+        assert_eq!(along.collect::<Vec<_>>(), ["1", "2", "3"]);
+    }
 
     #[test]
     fn the_description_says_who_lies_beyond_which_limits() {

@@ -35,6 +35,7 @@ mod explain;
 mod facets;
 mod figure;
 mod gate;
+mod lacks;
 mod load;
 mod near;
 mod order;
@@ -63,6 +64,7 @@ pub use figure::{
     figure, figure_as_given, figure_with_unit, in_sentence, join_unit, name_in_words,
 };
 pub use gate::Gate;
+pub use lacks::Lack;
 pub use load::{Loaded, SheetError, defined_name, exam_cell};
 pub(crate) use near::{NEAR, bring_near};
 pub use outline::{Outline, OutlineCell, OutlineFormula, OutlineRule};

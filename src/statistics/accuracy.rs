@@ -4,7 +4,7 @@ use super::distribution::normal_quantile;
 use super::error::{Result, StatisticsError, check_fraction, check_pairs};
 use super::interval::{Interval, upper_tail};
 use super::proportion::{Proportion, proportion};
-use super::warning::{Warning, warn_few};
+use super::warning::{Warning, warn_few_of_each};
 
 /// Counts of test against condition.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -143,8 +143,10 @@ pub fn accuracy(table: TwoByTwo, level: f64) -> Result<Accuracy> {
     let mut warnings = vec![Warning::PrevalenceOfSample {
         prevalence: positives as f64 / table.total() as f64,
     }];
-    warn_few(&mut warnings, "positives", positives, 10);
-    warn_few(&mut warnings, "negatives", negatives, 10);
+    warn_few_of_each(
+        &mut warnings,
+        [("positives", positives), ("negatives", negatives)],
+    );
     for (what, found) in [
         ("positive likelihood ratio", positive_likelihood_ratio),
         ("negative likelihood ratio", negative_likelihood_ratio),

@@ -90,7 +90,7 @@ pub(super) fn mean(values: &[f64]) -> f64 {
     compensated_sum(values.iter().copied()) / values.len() as f64
 }
 
-/// Sum of squares about the mean.
+/// Sum of squares about the mean, with what rounding of the mean adds taken off: about nothing but the mean.
 pub(super) fn squares_about(values: &[f64], mean: f64) -> f64 {
     let squares = compensated_sum(values.iter().map(|v| (v - mean) * (v - mean)));
     let rounding = compensated_sum(values.iter().map(|v| v - mean));

@@ -8,7 +8,7 @@
 use super::error::{Result, StatisticsError, check_fraction};
 use super::proportion::{Proportion, proportion};
 use super::roc::{Direction, RocPoint, RocSample, ThresholdRule, threshold};
-use super::warning::{Warning, warn_few};
+use super::warning::{Warning, warn_few_of_each};
 
 /// What the two ends of the gray zone must achieve.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -69,8 +69,11 @@ impl GrayZone {
 /// threshold meets a demand; a level not between 0 and 1.
 pub fn gray_zone(sample: &RocSample, demand: GrayZoneDemand, level: f64) -> Result<GrayZone> {
     let mut warnings = vec![Warning::ChosenOnSameData];
-    warn_few(&mut warnings, "positives", sample.positives(), 10);
-    warn_few(&mut warnings, "negatives", sample.negatives(), 10);
+    let classes = [
+        ("positives", sample.positives()),
+        ("negatives", sample.negatives()),
+    ];
+    warn_few_of_each(&mut warnings, classes);
     let ends = match demand {
         GrayZoneDemand::Accuracy {
             sensitivity,

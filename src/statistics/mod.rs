@@ -31,7 +31,7 @@
 //! let found = area(&sample, 0.95)?;
 //! assert_eq!(found.value, 0.92);
 //! // Five responders are few, and the result says so.
-//! assert_eq!(found.warnings[0].to_string(), "only 5 positives: fewer than 10, so the interval is a rough guide");
+//! assert_eq!(found.warnings[0].to_string(), "only 5 positives: fewer than 20, and each one is 20 % of the sensitivity, so the interval is a rough guide");
 //!
 //! let chosen = threshold(&sample, ThresholdRule::MaximalYouden)?;
 //! assert_eq!((chosen.threshold, chosen.sensitivity, chosen.specificity), (12.0, 0.8, 1.0));

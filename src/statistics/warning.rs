@@ -1,5 +1,7 @@
 //! What a reader must know beside a result: small numbers, many looks, shaky assumptions.
 
+use super::interval::Interval;
+use super::response::Line;
 use std::fmt;
 
 /// A caution that travels with a result. It never changes a number.
@@ -13,6 +15,17 @@ pub enum Warning {
         /// How many there are.
         found: usize,
         /// How many are advised (common practice, no source, unless the function says otherwise).
+        advised: usize,
+    },
+    /// So few of a class that each one is much of the sensitivity, or of the specificity.
+    FewOfClass {
+        /// What was counted.
+        what: &'static str,
+        /// The share that they make up.
+        share: &'static str,
+        /// How many there are.
+        found: usize,
+        /// How many are advised: 20, of which each is 5 % of the share (common practice, no source).
         advised: usize,
     },
     /// Several looks at one level: at least one false alarm becomes likely.
@@ -68,6 +81,8 @@ pub enum Warning {
     ProportionalBias {
         /// Slope of difference on mean.
         slope: f64,
+        /// Its interval.
+        interval: Interval,
         /// Its p value.
         p_value: f64,
     },
@@ -110,6 +125,16 @@ impl fmt::Display for Warning {
                     "only {found} {what}: fewer than {advised}, so the interval is a rough guide"
                 )
             }
+            Self::FewOfClass {
+                what,
+                share,
+                found,
+                advised,
+            } => write!(
+                f,
+                "only {found} {what}: fewer than {advised}, and each one is {:.0} % of the {share}, so the interval is a rough guide",
+                100.0 / *found as f64
+            ),
             Self::ManyLooks { looks, false_alarm } => write!(
                 f,
                 "{looks} looks: the chance of at least one false alarm is about {:.0} %",
@@ -159,12 +184,30 @@ impl fmt::Display for Warning {
                 largest,
             } => write!(
                 f,
-                "{what} {value} lies beyond the largest observation {largest}: it is extrapolated"
+                "{what} {} lies beyond the largest observation {}: it is extrapolated",
+                in_three_digits(*value),
+                in_three_digits(*largest)
             ),
-            Self::ProportionalBias { slope, p_value } => write!(
-                f,
-                "differences change with magnitude (slope {slope}, p = {p_value:.3}): constant limits mislead"
-            ),
+            Self::ProportionalBias {
+                slope,
+                interval,
+                p_value,
+            } => {
+                let digits = decimals(interval.width() / 4.0, 2);
+                let rounded = |value: f64| as_written(format!("{value:.digits$}"));
+                write!(
+                    f,
+                    "differences change with magnitude (slope {}, {:.0} % interval {} to {}, {}): constant limits mislead",
+                    rounded(*slope),
+                    100.0 * interval.level,
+                    rounded(interval.lower),
+                    rounded(interval.upper),
+                    match *p_value < 0.001 {
+                        true => "p < 0.001".to_owned(),
+                        false => format!("p = {p_value:.3}"),
+                    }
+                )
+            }
             Self::NegativeComponent { what } => write!(
                 f,
                 "the {what} variance came out negative and was set to zero"
@@ -183,6 +226,16 @@ impl fmt::Display for Warning {
 }
 
 impl Warning {
+    /// That differences depend on the magnitude, where the p value of a line's slope is under 0.05.
+    pub fn proportional_bias(line: &Line) -> Option<Self> {
+        let p_value = line.slope.p_value.filter(|p| *p < 0.05)?;
+        Some(Self::ProportionalBias {
+            slope: line.slope.value,
+            interval: line.slope.interval,
+            p_value,
+        })
+    }
+
     /// Chance of at least one false alarm among `looks` independent looks of false-alarm rate `rate`, `1 - (1 - rate)^looks`; `None`
     /// for a single look.
     pub fn many_looks(looks: usize, rate: f64) -> Option<Self> {
@@ -191,6 +244,25 @@ impl Warning {
             false_alarm: -libm::expm1(looks as f64 * libm::log1p(-rate)),
         })
     }
+}
+
+/// Decimals that show so many digits of a number above zero.
+fn decimals(size: f64, digits: i32) -> usize {
+    let first = size.abs().log10().floor();
+    match first.is_finite() {
+        true => (f64::from(digits) - 1.0 - first).clamp(0.0, 12.0) as usize,
+        false => 0,
+    }
+}
+
+fn in_three_digits(value: f64) -> String {
+    let digits = decimals(value, 3);
+    as_written(format!("{value:.digits$}"))
+}
+
+/// With the sign that stands before numbers elsewhere.
+fn as_written(figure: String) -> String {
+    figure.replace('-', "−")
 }
 
 /// Adds a [`Warning::FewObservations`] when `found` is under `advised`.
@@ -209,6 +281,30 @@ pub(super) fn warn_few(
     }
 }
 
+/// Fewest of a class that are not warned of.
+const ADVISED_OF_CLASS: usize = 20;
+
+/// Adds a [`Warning::FewOfClass`] for positives, and for negatives, that are under 20.
+pub(super) fn warn_few_of_each(
+    warnings: &mut Vec<Warning>,
+    [(of_positives, positives), (of_negatives, negatives)]: [(&'static str, usize); 2],
+) {
+    let classes = [
+        (of_positives, "sensitivity", positives),
+        (of_negatives, "specificity", negatives),
+    ];
+    for (what, share, found) in classes {
+        if found < ADVISED_OF_CLASS {
+            warnings.push(Warning::FewOfClass {
+                what,
+                share,
+                found,
+                advised: ADVISED_OF_CLASS,
+            });
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -223,6 +319,44 @@ mod tests {
         );
         warn_few(&mut warnings, "positives", 10, 10);
         assert_eq!(warnings.len(), 1);
+    }
+
+    #[test]
+    fn few_of_a_class_are_said_with_what_each_one_moves() {
+        let mut warnings = Vec::new();
+        warn_few_of_each(&mut warnings, [("positives", 12), ("negatives", 20)]);
+        assert_eq!(warnings.len(), 1);
+        assert_eq!(
+            warnings[0].to_string(),
+            "only 12 positives: fewer than 20, and each one is 8 % of the sensitivity, so the interval is a rough guide"
+        );
+    }
+
+    #[test]
+    fn numbers_in_cautions_have_no_more_digits_than_they_bear() {
+        let interval = Interval {
+            lower: 0.006_12,
+            upper: 0.130_64,
+            level: 0.95,
+        };
+        let bias = Warning::ProportionalBias {
+            slope: 0.068_382_123_219_308_59,
+            interval,
+            p_value: 0.0324,
+        };
+        assert_eq!(
+            bias.to_string(),
+            "differences change with magnitude (slope 0.068, 95 % interval 0.006 to 0.131, p = 0.032): constant limits mislead"
+        );
+        let beyond = Warning::BeyondData {
+            what: "half dose",
+            value: 1234.567,
+            largest: 0.054_321,
+        };
+        assert_eq!(
+            beyond.to_string(),
+            "half dose 1235 lies beyond the largest observation 0.0543: it is extrapolated"
+        );
     }
 
     #[test]

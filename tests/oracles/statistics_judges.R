@@ -33,6 +33,10 @@ s <- summary(nls(rate ~ Vm * conc / (K + conc), Puromycin, subset = state == "tr
                  start = list(Vm = 200, K = 0.05), control = nls.control(tol = 1e-8)))
 out$r_puromycin <- c(as.vector(s$coefficients[, 1:2]), s$sigma)
 
+s <- summary(nls(rate ~ Vm * conc / (exp(l) + conc), Puromycin, subset = state == "treated",
+                 start = list(Vm = 200, l = log(0.05)), control = nls.control(tol = 1e-8)))
+out$r_puromycin_log_half <- unname(exp(s$coefficients["l", 1] + c(-1, 1) * qt(0.975, s$df[2]) * s$coefficients["l", 2]))
+
 out$r_proc_binormal_variance <- mapply(pROC:::var.theta.obuchowski, c(0.7, 0.8, 0.9), c(1, 2, 0.5))
 
 writeLines(jsonlite::toJSON(out, digits = NA, pretty = TRUE), "statistics_r.json")

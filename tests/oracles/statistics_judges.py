@@ -468,6 +468,39 @@ out["clustered"] = {
 }
 
 
+# repeatability where patients contribute several exams, some of whom scatter more
+generator = np.random.default_rng(7)
+patient = np.repeat(np.arange(12), [4, 2, 3, 4, 1, 5, 2, 4, 3, 4, 2, 6])
+spreads = generator.choice([0.3, 1.2], size=12)
+readings = np.round(18 + generator.normal(0, 2, (patient.size, 1)) + generator.normal(0, 1, (patient.size, 2)) * spreads[patient, None], 2)
+squares = (readings[:, 0] - readings[:, 1]) ** 2 / 2
+resampled = []
+for _ in range(40000):
+    drawn = np.concatenate([np.flatnonzero(patient == p) for p in generator.integers(0, 12, 12)])
+    resampled.append(squares[drawn].mean() ** 0.5)
+out["repeatability"]["by_patient"] = {
+    "readings": readings.ravel(),
+    "patient": patient,
+    "judge": [squares.mean() ** 0.5, *np.quantile(resampled, [0.025, 0.975])],
+}
+
+
+# responders that error alone would make, in the unit of a difference
+repeats = np.array([4.0, -6.5, 3.0, 1.5, -2.0, 9.0, -7.5, 0.5, 5.0, -4.5, 6.0, -1.0])
+spread = (repeats**2).mean() ** 0.5
+freedom = len(repeats)
+out["change_error"] = {
+    "repeats": repeats,
+    "difference": [
+        stats.norm.sf(10, scale=8 / 1.96),
+        stats.norm.cdf(-4, scale=8 / 1.96),
+        spread,
+        *(spread * (freedom / stats.chi2.ppf([0.975, 0.025], freedom)) ** 0.5),
+        stats.norm.sf(6, scale=spread),
+    ],
+}
+
+
 # sample sizes for the width of an interval
 from statsmodels.stats.proportion import samplesize_confint_proportion
 

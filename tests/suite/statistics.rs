@@ -3,12 +3,15 @@
 mod coupling;
 mod crossings;
 mod dates;
+mod differences;
 mod estimates;
 mod if_recorded;
 mod judges;
 mod passed_on;
 mod refusals;
 mod said;
+mod settings;
+mod withheld;
 
 use std::fmt::Write as _;
 use std::path::Path;

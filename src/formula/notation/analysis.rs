@@ -83,24 +83,34 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
         &["against", "by", "marking", "with"],
         &["against"],
     ),
-    ("agreement", Question::Agreement, &["by", "with"], &[]),
-    ("repeatability", Question::Repeatability, &["with"], &[]),
+    (
+        "agreement",
+        Question::Agreement,
+        &["by", "with", "exclusion"],
+        &[],
+    ),
+    (
+        "repeatability",
+        Question::Repeatability,
+        &["by", "with"],
+        &[],
+    ),
     (
         "individuals",
         Question::Individuals,
-        &["along", "baseline", "with"],
+        &["along", "baseline", "by", "with"],
         &["along"],
     ),
     (
         "ewma",
         Question::Ewma,
-        &["along", "baseline", "with"],
+        &["along", "baseline", "by", "weight", "width", "with"],
         &["along", "baseline"],
     ),
     (
         "cusum",
         Question::Cusum,
-        &["along", "baseline", "by", "with"],
+        &["along", "baseline", "by", "slack", "decision", "with"],
         &["along", "baseline"],
     ),
     (
@@ -153,7 +163,7 @@ const CLAUSES: &[(&str, &str)] = &[
     ("split", "split fluid_given at 300 mL, 500 mL"),
     (
         "error",
-        "error of 11 %` or `error from purpose is repeat_without_fluid",
+        "error of 11 %`, `error of 8 mL` or `error from purpose is repeat_without_fluid",
     ),
     ("marking", "marking 10 %"),
     ("along", "along day"),
@@ -163,6 +173,10 @@ const CLAUSES: &[(&str, &str)] = &[
     ("beyond", "beyond 2 mm"),
     ("when", "when lvot_diameter is off by 1 mm"),
     ("width", "width 10 %"),
+    ("weight", "weight 0.1"),
+    ("slack", "slack 0.5"),
+    ("decision", "decision 4"),
+    ("exclusion", "exclusion 10 %"),
 ];
 
 /// What an analysis looks at: a column, read as low is positive, or whether it says a word.
@@ -242,7 +256,8 @@ pub struct Analysis {
     pub error: Option<ErrorOf>,
     /// `when A is off by 1 mm, …`: each reading, and how far it is off.
     pub off: Vec<(Name, Reading)>,
-    /// The number after `demanding`, `per`, `to`, `beyond`, `width` or `baseline`, each by its word.
+    /// The number after `demanding`, `per`, `to`, `beyond`, `baseline`, `width`, `weight`, `slack`, `decision` or `exclusion`, each by its
+    /// word.
     pub amounts: Vec<(&'static str, Reading, Place)>,
     /// `with estimated`: values that rest on an estimated or assumed reading stay in.
     pub with_estimated: bool,
@@ -259,6 +274,12 @@ impl Analysis {
     pub fn amount(&self, clause: &str) -> Option<&Reading> {
         let found = self.amounts.iter().find(|(word, ..)| *word == clause);
         found.map(|(_, reading, _)| reading)
+    }
+
+    /// The place of the number after a clause's word.
+    pub fn amount_place(&self, clause: &str) -> Option<Place> {
+        let found = self.amounts.iter().find(|(word, ..)| *word == clause);
+        found.map(|(_, _, place)| *place)
     }
 
     /// Every name of a cell or column in it, for whoever must know what it rests on.

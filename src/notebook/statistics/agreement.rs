@@ -1,15 +1,16 @@
-//! `show agreement` and `show repeatability`: do two readings of one thing agree?
+//! `show agreement`: do two readings of one thing agree?
 
 use crate::charts::{Axis, BlandAltman, Level, Series};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
-use crate::sheet::figure;
+use crate::sheet::{figure, figure_as_given};
 use crate::statistics::agreement::{
-    Agreement, AgreementOptions, Exclusion, IccForm, Limit, PercentageError, agreement,
-    agreement_repeated, concordance, icc, repeatability,
+    Agreement, AgreementOptions, Exclusion, Limit, PercentageError, agreement, agreement_repeated,
+    concordance,
 };
-use crate::statistics::{Clusters, Interval};
+use crate::statistics::response::{Line, fit_line_clustered};
+use crate::statistics::{Clusters, Interval, Warning};
 
 use super::level;
 use super::outcome::{accounting, clusters};
@@ -17,64 +18,20 @@ use super::page::{
     Answer, Drawing, Table, counted, level_words, p_value, refused, share, share_span, size,
     undrawn, with_interval,
 };
-use super::rows::{Column, Rows};
+use super::readings::Readings;
+use super::settings::Setting;
 
-/// Half width of the zone left out of the concordance of changes, per cent (Critchley 2010 Anesth Analg 111:1180-92, memory).
-const ZONE: f64 = 15.0;
+/// Half width of the zone left out of the concordance of changes (Critchley 2010 Anesth Analg 111:1180-92, memory).
+const EXCLUSION: Setting = Setting {
+    clause: "exclusion",
+    usual: 0.15,
+    allowed: 0.0..=0.99,
+    is_above_zero: false,
+    words: "the zone left out of the concordance of changes is from 0 to 99 %, such as `exclusion 10 %`",
+};
 /// A percentage error of at most this is usually called acceptable, per cent (criterion as seen in Anesthesiology
 /// 2010;113:1220-35).
 const ACCEPTABLE: f64 = 30.0;
-const FACTOR: f64 = 1.96;
-
-/// Columns of readings, each known in every kept row.
-struct Readings<'r> {
-    rows: Rows<'r>,
-    columns: Vec<Column>,
-    values: Vec<Vec<f64>>,
-}
-
-impl<'r> Readings<'r> {
-    fn of(
-        rendering: &'r Rendering<'r>,
-        analysis: &'r Analysis,
-    ) -> Result<Readings<'r>, Vec<Diagnostic>> {
-        let mut rows = Rows::of(rendering, analysis)?;
-        let columns = analysis
-            .of
-            .iter()
-            .map(|subject| rows.numbers(&subject.name));
-        let columns = columns.collect::<Result<Vec<Column>, _>>()?;
-        if columns.iter().any(|column| column.unit != columns[0].unit) {
-            return Err(rendering.error("readings that are compared are in one unit"));
-        }
-        for column in &columns {
-            rows.keep_read(column)?;
-        }
-        let names: Vec<_> = analysis.of.iter().map(|s| &s.name).collect();
-        rows.keep_apart(&names, &columns.iter().collect::<Vec<_>>())?;
-        Ok(Readings {
-            values: columns.iter().map(|c| rows.values_of(c)).collect(),
-            rows,
-            columns,
-        })
-    }
-
-    fn two(&self) -> Result<(&[f64], &[f64]), Vec<Diagnostic>> {
-        match &self.values[..] {
-            [first, second] => Ok((first, second)),
-            _ => Err(self
-                .rows
-                .rendering
-                .error("agreement is that of two readings")),
-        }
-    }
-
-    fn with_unit(&self, figure: &str) -> String {
-        self.columns
-            .first()
-            .map_or_else(|| figure.to_owned(), |c| c.with_unit(figure))
-    }
-}
 
 /// What both ways of computing the limits give.
 struct Found {
@@ -108,10 +65,11 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     ));
     answer.define(accounting(&readings.rows, &[]));
     let plain = agreement(first, second, &options).map_err(&refused)?;
-    answer.warn(&plain.warnings);
     let patients = clusters(&readings.rows, analysis)?;
-    let found = match &patients {
-        Some(patients) if patients.repeat() => {
+    let repeating = patients.as_ref().filter(|patients| patients.repeat());
+    let slope = slope(&plain, (first, second), repeating, level, &mut answer);
+    let found = match repeating {
+        Some(patients) => {
             let found = agreement_repeated(first, second, patients, &options).map_err(&refused)?;
             answer.warn(&found.warnings);
             answer.note(format!(
@@ -141,13 +99,17 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             }
         }
     };
-    answer.tables.push(limits(&readings, &found, &plain, level));
-    let repeat = patients.as_ref().is_some_and(Clusters::repeat);
-    if repeat && plain.proportional.is_some() {
-        answer.caution("The slope of the difference on the mean, its interval and p value take pairs as independent, although patients repeat.");
-    }
-    changes_agree(&readings, level, &mut answer)?;
-    answer.drawing = Some(draw(rendering, analysis, &readings, &found, &plain)?);
+    answer
+        .tables
+        .push(limits(&readings, &found, slope.as_ref(), level));
+    changes_agree(&readings, analysis, level, &mut answer)?;
+    answer.drawing = Some(draw(
+        rendering,
+        analysis,
+        &readings,
+        &found,
+        slope.as_ref(),
+    )?);
     if let [first, second] = &analysis.of[..] {
         let names = [&first.name, &second.name];
         let drawn = Drawn::difference_against_mean;
@@ -157,7 +119,32 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer.output(rendering, analysis)
 }
 
-fn limits(readings: &Readings<'_>, found: &Found, plain: &Agreement, level: f64) -> Table {
+/// The line of the difference on the mean; where patients repeat, its errors allow for it.
+fn slope(
+    plain: &Agreement,
+    (first, second): (&[f64], &[f64]),
+    repeating: Option<&Clusters>,
+    level: f64,
+    answer: &mut Answer,
+) -> Option<Line> {
+    let Some(patients) = repeating else {
+        answer.warn(&plain.warnings);
+        return plain.proportional.clone();
+    };
+    let own = plain.warnings.iter();
+    let own = own.filter(|w| !matches!(w, Warning::ProportionalBias { .. }));
+    answer.warn(&own.cloned().collect::<Vec<_>>());
+    let pairs = || first.iter().zip(second);
+    let means: Vec<f64> = pairs().map(|(a, b)| (a + b) / 2.0).collect();
+    let differences: Vec<f64> = pairs().map(|(a, b)| a - b).collect();
+    // Means that are all one have no line, as without patients.
+    let line = fit_line_clustered(&means, &differences, patients, level).ok()?;
+    answer.warn(Warning::proportional_bias(&line).as_slice());
+    answer.note("The slope of the difference on the mean has cluster-robust errors, with Student's t over the patients.");
+    Some(line)
+}
+
+fn limits(readings: &Readings<'_>, found: &Found, slope: Option<&Line>, level: f64) -> Table {
     let interval = format!("With {} interval", level_words(level));
     let mut table = Table::new("Agreement (Bland & Altman)", &["Measure", &interval, ""]);
     let with =
@@ -189,7 +176,7 @@ fn limits(readings: &Readings<'_>, found: &Found, plain: &Agreement, level: f64)
             verdict.to_owned(),
         ]);
     }
-    if let Some(line) = &plain.proportional {
+    if let Some(line) = slope {
         table.row([
             "Slope of the difference on the mean".to_owned(),
             with_interval(line.slope.value, &line.slope.interval),
@@ -202,22 +189,30 @@ fn limits(readings: &Readings<'_>, found: &Found, plain: &Agreement, level: f64)
 /// Changes in per cent also agree, or not, in their direction.
 fn changes_agree(
     readings: &Readings<'_>,
+    analysis: &Analysis,
     level: f64,
     answer: &mut Answer,
 ) -> Result<(), Vec<Diagnostic>> {
+    let zone = 100.0 * EXCLUSION.of(readings.rows.rendering, analysis)?;
     let is_change = readings.columns.iter().all(|c| c.unit.pretty() == "%");
     if !is_change {
-        return Ok(());
+        return match analysis.amount_place(EXCLUSION.clause) {
+            None => Ok(()),
+            Some(place) => Err(vec![Diagnostic::error(
+                "a zone of exclusion is that of changes in per cent, and these are none",
+                place,
+            )]),
+        };
     }
     let (first, second) = readings.two()?;
-    match concordance(first, second, ZONE, Exclusion::BothSmall, level) {
+    match concordance(first, second, zone, Exclusion::BothSmall, level) {
         Ok(found) => {
             let mut table = Table::new(
                 "Concordance of changes",
                 &[
                     "Same direction",
                     "Interval, Wilson",
-                    "Left out, both under 15 %",
+                    &format!("Left out, both under {} %", figure_as_given(zone)),
                 ],
             );
             table.row([
@@ -238,7 +233,7 @@ fn draw(
     analysis: &Analysis,
     readings: &Readings<'_>,
     found: &Found,
-    plain: &Agreement,
+    slope: Option<&Line>,
 ) -> Result<Drawing, Vec<Diagnostic>> {
     let (first, second) = readings.two()?;
     let points = first
@@ -258,10 +253,7 @@ fn draw(
         high: limit.interval.upper,
     };
     // The line is drawn only where it says something.
-    let trend = plain
-        .proportional
-        .as_ref()
-        .filter(|line| line.slope.p_value.is_some_and(|p| p < 0.05));
+    let trend = slope.filter(|line| line.slope.p_value.is_some_and(|p| p < 0.05));
     let chart = BlandAltman {
         title: match &analysis.title {
             Some(title) => title.clone(),
@@ -289,98 +281,4 @@ fn draw(
             .map_err(undrawn(rendering))?,
         description: chart.description(),
     })
-}
-
-/// `show repeatability`: readings of one thing with nothing between them.
-pub(super) fn repeatability_answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
-    let readings = Readings::of(rendering, analysis)?;
-    if readings.values.len() < 2 {
-        return Err(rendering.error("repeatability needs two readings or more of one thing, such as `show repeatability of before.lvot_vti, after.lvot_vti over challenges`"));
-    }
-    let level = level(rendering);
-    let refused = refused(rendering);
-    let subjects = readings.rows.kept.len();
-    let flat: Vec<f64> = (0..subjects)
-        .flat_map(|i| readings.values.iter().map(move |v| v[i]))
-        .collect();
-    let of: Vec<usize> = (0..subjects)
-        .flat_map(|i| readings.values.iter().map(move |_| i))
-        .collect();
-    let clusters = Clusters::new(&of).map_err(&refused)?;
-    let found = repeatability(&flat, &clusters, FACTOR, level).map_err(&refused)?;
-    let mut answer = Answer::default();
-    answer.define(format!(
-        "Readings of one thing: {}, {}{}.",
-        readings
-            .columns
-            .iter()
-            .map(|c| c.said())
-            .collect::<Vec<_>>()
-            .join(", "),
-        counted(subjects, "row", "rows"),
-        readings.rows.all_in_words(" where ", &analysis.conditions)
-    ));
-    answer.define(accounting(&readings.rows, &[]));
-    answer.note(format!(
-        "Component: all that differs between the readings of one row — the beats, the acquisition, and the \
-         operator where it is another one — not told apart. Source: these {}; no publication.",
-        counted(subjects, "row", "rows")
-    ));
-    let interval = format!("With {} interval", level_words(level));
-    let mut table = Table::new("Repeatability", &["Measure", &interval, "What it says"]);
-    let with =
-        |value: f64, interval: &Interval| readings.with_unit(&with_interval(value, interval));
-    // For a meeting the coefficient that follows from it is enough.
-    if !analysis.briefly {
-        table.row([
-            "Standard deviation within".to_owned(),
-            with(found.within_standard_deviation, &found.within_interval),
-            "of readings of one thing".to_owned(),
-        ]);
-    }
-    table.row([
-        "Repeatability coefficient".to_owned(),
-        with(
-            found.repeatability_coefficient,
-            &found.repeatability_interval,
-        ),
-        "two readings differ by less in 95 of 100 pairs; less is no change".to_owned(),
-    ]);
-    if let Some(cv) = found.coefficient_of_variation {
-        table.row([
-            "Coefficient of variation".to_owned(),
-            format!("{} %", figure(cv)),
-            format!(
-                "least significant change {} %",
-                figure(FACTOR * std::f64::consts::SQRT_2 * cv)
-            ),
-        ]);
-    }
-    let slices: Vec<&[f64]> = readings.values.iter().map(Vec::as_slice).collect();
-    let forms = [
-        (IccForm::AbsoluteAgreement, "ICC(2,1)", "absolute agreement"),
-        (
-            IccForm::Consistency,
-            "ICC(3,1)",
-            "consistency: a constant shift does not count",
-        ),
-    ];
-    for (form, name, says) in forms.into_iter().filter(|_| !analysis.briefly) {
-        let found = icc(&slices, form, level).map_err(&refused)?;
-        table.row([
-            name.to_owned(),
-            with_interval(found.value, &found.interval),
-            says.to_owned(),
-        ]);
-        answer.warn(&found.warnings);
-    }
-    answer.warn(&found.warnings);
-    answer.tables.push(table);
-    answer.caution(
-        "Every row counts as a patient of its own: where patients repeat, the intervals are too narrow.",
-    );
-    answer.note(
-        "An ICC depends on how much the patients differ; the repeatability coefficient does not.",
-    );
-    answer.output(rendering, analysis)
 }

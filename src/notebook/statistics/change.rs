@@ -1,17 +1,18 @@
 //! `show change`: the forms of a per cent change, and how much of it is regression to the mean.
 
 use crate::charts::{Axis, BandPoint, DoseResponse, Fit, Series};
-use crate::formula::notation::{Analysis, Diagnostic};
+use crate::formula::notation::{Analysis, Diagnostic, ErrorOf};
 use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
+use crate::quantity::{Content, Reading, Unit};
 use crate::sheet::figure;
 use crate::statistics::response::{
-    Line, changes, changes_clustered, fit_line, fit_line_clustered, median_interval,
+    ChangeScale, Line, changes, changes_clustered, fit_line, fit_line_clustered, median_interval,
 };
 use crate::statistics::{Clusters, StatisticsError, describe, quantiles};
 
 use super::estimates::ALTHOUGH_IT_CANCELS;
-use super::noise::Noise;
+use super::noise::{Changing, Noise};
 use super::outcome::{accounting, clusters};
 use super::page::{
     Answer, Drawing, Table, counted, estimate, level_words, refused, size, undrawn, with_interval,
@@ -47,17 +48,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         answer.define(ALTHOUGH_IT_CANCELS);
     }
     forms(rendering, &pairs, level, &mut answer)?;
-    let noise = Noise::from_changes(&pairs.rows, analysis, |rows| {
-        let per_cent = |row: &usize| {
-            let (before, after) = (pairs.first.value(*row)?, pairs.second.value(*row)?);
-            (before > 0.0).then(|| 100.0 * (after / before - 1.0))
-        };
-        for column in [&pairs.first, &pairs.second] {
-            rows.keep_known(column);
-            rows.keep_measured(column);
-        }
-        Ok(rows.kept.iter().filter_map(per_cent).collect())
-    })?;
+    let noise = pairs.noise(analysis)?;
     regression(
         rendering,
         analysis,
@@ -126,6 +117,34 @@ impl Pairs<'_> {
         patients.repeat().then_some(patients)
     }
 
+    /// The error of the changes: of per cents, or of differences where it is stated in the unit of the readings.
+    fn noise(&self, analysis: &Analysis) -> Result<Option<Noise>, Vec<Diagnostic>> {
+        let Some(subject) = analysis.of.first() else {
+            return Ok(None);
+        };
+        let changing = Changing {
+            scale: match &analysis.error {
+                Some(ErrorOf::LeastSignificantChange(reading)) if !is_share(reading) => {
+                    ChangeScale::Difference
+                }
+                _ => ChangeScale::PerCent,
+            },
+            column: &self.first,
+            name: &subject.name,
+        };
+        Noise::from_changes(&self.rows, analysis, &changing, |rows| {
+            let per_cent = |row: &usize| {
+                let (before, after) = (self.first.value(*row)?, self.second.value(*row)?);
+                (before > 0.0).then(|| 100.0 * (after / before - 1.0))
+            };
+            for column in [&self.first, &self.second] {
+                rows.keep_known(column);
+                rows.keep_measured(column);
+            }
+            rows.kept.iter().filter_map(per_cent).collect()
+        })
+    }
+
     /// A line over the pairs, with errors that allow for patients who repeat.
     fn line(&self, x: &[f64], y: &[f64], level: f64) -> Result<Line, StatisticsError> {
         match self.repeating() {
@@ -133,6 +152,10 @@ impl Pairs<'_> {
             None => fit_line(x, y, level),
         }
     }
+}
+
+fn is_share(reading: &Reading) -> bool {
+    matches!(*reading.content(), Content::Magnitude { unit, .. } if unit.convert(1.0, Unit::ONE).is_some())
 }
 
 fn clusters_or_none(
@@ -232,7 +255,13 @@ fn regression(
     let on_mean = line(&means).map_err(refused(rendering))?;
     let spread = describe(&pairs.before, level).map_err(refused(rendering))?;
     // Error within a patient, from the standard deviation of a change that is one of two errors.
-    let within = noise.map(|n| n.error.standard_deviation * spread.mean / std::f64::consts::SQRT_2);
+    let within = noise.map(|noise| {
+        let size = match noise.error.scale {
+            ChangeScale::PerCent => spread.mean,
+            ChangeScale::Difference => 1.0,
+        };
+        noise.error.standard_deviation * size / std::f64::consts::SQRT_2
+    });
     let expected =
         within.map(|w| -(w * w) / (spread.standard_deviation * spread.standard_deviation));
     let mut table = Table::new(

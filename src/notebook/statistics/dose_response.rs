@@ -29,6 +29,8 @@ const GROUPS: usize = 5;
 /// Fraction and rounds of LOWESS (Cleveland 1979, usual choices).
 const FRACTION: f64 = 2.0 / 3.0;
 const ROUNDS: usize = 3;
+/// An interval of a dose whose ends are so many times apart says nothing of it.
+const UNDETERMINED: f64 = 1000.0;
 /// Points along a drawn course.
 const STEPS: usize = 60;
 
@@ -198,13 +200,22 @@ fn courses(doses: &Doses<'_>, line: &Line, saturation: Option<&Saturation>, leve
             String::new(),
         ]);
         let half = &found.half_dose;
+        let interval = &half.interval;
+        let (value, says) = match interval.upper > UNDETERMINED * interval.lower {
+            true => (
+                "not determined".to_owned(),
+                format!("these rows allow {}", doses.dose.with_unit(&span(interval))),
+            ),
+            false => (
+                doses.dose.with_unit(&with_interval(half.value, interval)),
+                String::new(),
+            ),
+        };
         table.row([
             "saturating curve".to_owned(),
             "dose of half the rise".to_owned(),
-            doses
-                .dose
-                .with_unit(&with_interval(half.value, &half.interval)),
-            String::new(),
+            value,
+            says,
         ]);
     }
     table
@@ -260,7 +271,6 @@ fn medians(
         answer.warn(&own.cloned().collect::<Vec<_>>());
     }
     answer.tables.push(table);
-    answer.warn(&found.warnings);
     answer.note(format!("Bootstrap: {RESAMPLES} resamples, seed {SEED}."));
     Ok(Some(found))
 }

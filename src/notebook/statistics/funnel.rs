@@ -12,7 +12,7 @@ use crate::statistics::quality::{
 
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, percent, refused, size, undrawn};
-use super::rows::{Rows, spaced};
+use super::rows::{NOT_SAID, Rows, spaced};
 
 /// Sizes at which limits are drawn.
 const STEPS: usize = 60;
@@ -36,6 +36,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         );
     };
     let mut rows = Rows::of(rendering, analysis)?;
+    let of_nobody = rows.blank_rows(by)?;
     rows.keep_said(by)?;
     let compared = match &subject.word {
         Some(word) => {
@@ -67,7 +68,17 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     ));
     answer.define(accounting(&rows, &[]));
     answer.warn(&compared.found.warnings);
-    answer.tables.push(compared.table());
+    let mut table = compared.table();
+    if !of_nobody.is_empty() {
+        table.row([
+            NOT_SAID.to_owned(),
+            of_nobody.len().to_string(),
+            String::new(),
+            String::new(),
+            "not compared".to_owned(),
+        ]);
+    }
+    answer.tables.push(table);
     answer.note(format!("Limits: 95 % and 99.8 % (Spiegelhalter 2005 Stat Med 24:1185-202). Operators see different patients; beyond a limit is a reason to ask why. They are told by `{}` as the table has it.", by.text));
     answer.drawing = Some(compared.draw(rendering, analysis)?);
     answer.output(rendering, analysis)

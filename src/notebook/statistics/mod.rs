@@ -22,6 +22,8 @@ mod one_reading;
 mod outcome;
 mod page;
 mod periods;
+mod readings;
+mod repeatability;
 mod responders;
 mod roc;
 mod row_flow;
@@ -29,7 +31,9 @@ mod rows;
 mod sample_size;
 mod serial;
 mod set_aside;
+mod settings;
 mod time;
+mod unknown;
 
 use super::render::{Rendered, Rendering};
 use crate::formula::notation::{Analysis, Question};
@@ -57,7 +61,7 @@ fn asked(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
         Question::Change => change::answer(rendering, analysis),
         Question::DoseResponse => dose_response::answer(rendering, analysis),
         Question::Agreement => agreement::answer(rendering, analysis),
-        Question::Repeatability => agreement::repeatability_answer(rendering, analysis),
+        Question::Repeatability => repeatability::answer(rendering, analysis),
         Question::Individuals | Question::Ewma | Question::Cusum => {
             control::answer(rendering, analysis)
         }

@@ -1,14 +1,14 @@
 //! The `error` clause: how far a change is moved by measurement alone.
 
-use crate::formula::notation::{Analysis, Diagnostic, ErrorOf, Name};
+use crate::formula::notation::{Analysis, Diagnostic, ErrorOf, Name, is_name};
 use crate::notebook::render::Rendering;
-use crate::quantity::{Content, Unit};
-use crate::sheet::figure;
-use crate::statistics::response::ChangeError;
+use crate::quantity::{Content, Reading, Unit};
+use crate::sheet::{figure, figure_as_given};
+use crate::statistics::response::{ChangeError, ChangeScale};
 
 use super::level;
 use super::page::{counted, level_words, refused};
-use super::rows::Rows;
+use super::rows::{Column, LeftOut, Rows};
 
 /// The error of a change, and where it comes from.
 pub(super) struct Noise {
@@ -18,74 +18,82 @@ pub(super) struct Noise {
     pub(super) source: String,
 }
 
+/// What the clause speaks of: a change in per cent, or a difference in the unit of a column.
+pub(super) struct Changing<'c> {
+    pub(super) scale: ChangeScale,
+    pub(super) column: &'c Column,
+    pub(super) name: &'c Name,
+}
+
 impl Noise {
-    /// What the clause says of the per cent changes in `change`; nothing without the clause.
+    /// What the clause says of the changes in a column; nothing without the clause.
     pub(super) fn of(
         rows: &Rows<'_>,
         analysis: &Analysis,
         change: &Name,
     ) -> Result<Option<Noise>, Vec<Diagnostic>> {
+        if analysis.error.is_none() {
+            return Ok(None);
+        }
+        let column = rows.numbers(change)?;
+        let changing = Changing {
+            scale: scale_of(rows, change, &column)?,
+            column: &column,
+            name: change,
+        };
         let changes = |rows: &mut Rows<'_>| {
-            let column = rows.numbers(change)?;
             rows.keep_known(&column);
             rows.keep_measured(&column);
-            Ok(rows.values_of(&column))
+            rows.values_of(&column)
         };
-        Noise::from_changes(rows, analysis, changes)
+        Noise::from_changes(rows, analysis, &changing, changes)
     }
 
-    /// The same where the changes are made by the caller, in per cent.
+    /// The same where the changes are made by the caller.
     pub(super) fn from_changes(
         rows: &Rows<'_>,
         analysis: &Analysis,
-        changes: impl Fn(&mut Rows<'_>) -> Result<Vec<f64>, Vec<Diagnostic>>,
+        changing: &Changing<'_>,
+        changes: impl Fn(&mut Rows<'_>) -> Vec<f64>,
     ) -> Result<Option<Noise>, Vec<Diagnostic>> {
         let rendering = rows.rendering;
         match &analysis.error {
             None => Ok(None),
             Some(ErrorOf::LeastSignificantChange(reading)) => {
-                let per_cent = per_cent(rendering, reading)?;
-                let error = ChangeError::of_least_significant_change(per_cent)
-                    .map_err(refused(rendering))?;
-                Ok(Some(Noise {
-                    error,
-                    repeats: Vec::new(),
-                    source: format!(
-                        "a stated least significant change of {} %",
-                        figure(per_cent)
-                    ),
-                }))
+                changing.stated(rows, reading).map(Some)
             }
             Some(ErrorOf::Rows(conditions)) => {
                 let mut repeats = rows.all();
                 repeats.keep(conditions)?;
                 let asked = repeats.left_out.len();
-                let changes = changes(&mut repeats)?;
-                let left = repeats.left_out[asked..].iter();
-                let left: Vec<String> = left.map(|l| format!(", {} {}", l.why, l.count)).collect();
+                let changes = changes(&mut repeats);
+                let left = LeftOut::all_in_words(&repeats.left_out[asked..]).join(", ");
                 let level = level(rendering);
-                let error = ChangeError::of_per_cent_changes(&changes, level)
-                    .map_err(refused(rendering))?;
+                let error = match changing.scale {
+                    ChangeScale::PerCent => ChangeError::of_per_cent_changes(&changes, level),
+                    ChangeScale::Difference => ChangeError::of_differences(&changes, level),
+                };
+                let error = error.map_err(refused(rendering))?;
                 let interval = error.interval.as_ref().map_or(String::new(), |interval| {
                     let least = |s: f64| {
                         figure(error.least_significant_change() * s / error.standard_deviation)
                     };
+                    let upper = changing.with_unit(&least(interval.upper));
                     format!(
-                        " ({} interval {} to {} %)",
+                        " ({} interval {} to {upper})",
                         level_words(level),
-                        least(interval.lower),
-                        least(interval.upper)
+                        least(interval.lower)
                     )
                 });
                 let source = format!(
-                    "{}{}{}: least significant change {} %{interval}",
+                    "{}{}{}: least significant change {}{interval}",
                     counted(changes.len(), "row", "rows"),
                     rows.all_in_words(" where ", conditions),
                     match left.is_empty() {
                         true => String::new(),
-                        false => format!(" (left out{})", left.concat().replacen(',', ":", 1)),
+                        false => format!(" (left out: {left})"),
                     },
-                    figure(error.least_significant_change()),
+                    changing.with_unit(&figure(error.least_significant_change())),
                 );
                 Ok(Some(Noise {
                     error,
@@ -95,12 +103,102 @@ impl Noise {
             }
         }
     }
+
+    /// What is taken of the error, for whoever reads what it would make.
+    pub(super) fn assumption(&self, column: &Column) -> String {
+        match self.error.scale {
+            ChangeScale::PerCent => "ln(after / before) normal about zero".to_owned(),
+            ChangeScale::Difference => format!(
+                "the difference normal about zero with a standard deviation of {}, at all sizes of the reading",
+                column.with_unit(&figure(self.error.standard_deviation))
+            ),
+        }
+    }
 }
 
-fn per_cent(
-    rendering: &Rendering<'_>,
-    reading: &crate::quantity::Reading,
-) -> Result<f64, Vec<Diagnostic>> {
+impl Changing<'_> {
+    fn with_unit(&self, figure: &str) -> String {
+        match self.scale {
+            ChangeScale::PerCent => format!("{figure} %"),
+            ChangeScale::Difference => self.column.with_unit(figure),
+        }
+    }
+
+    /// `error of 11 %` of a per cent change, `error of 8 mL` of a difference in a unit of volume.
+    fn stated(&self, rows: &Rows<'_>, reading: &Reading) -> Result<Noise, Vec<Diagnostic>> {
+        let rendering = rows.rendering;
+        let (least, error) = match self.scale {
+            ChangeScale::PerCent => {
+                let least = per_cent(rendering, reading)?;
+                (least, ChangeError::of_least_significant_change(least))
+            }
+            ChangeScale::Difference => {
+                let least = self.in_own_unit(rows, reading)?;
+                (least, ChangeError::of_least_significant_difference(least))
+            }
+        };
+        Ok(Noise {
+            error: error.map_err(refused(rendering))?,
+            repeats: Vec::new(),
+            source: format!(
+                "a stated least significant change of {}",
+                self.with_unit(&figure_as_given(least))
+            ),
+        })
+    }
+
+    /// A share says nothing of a difference, although both may be bare numbers.
+    fn in_own_unit(&self, rows: &Rows<'_>, reading: &Reading) -> Result<f64, Vec<Diagnostic>> {
+        let is_share = |unit: Unit| unit.pretty() == "%";
+        match *reading.content() {
+            Content::Magnitude { unit, .. } if is_share(unit) && !is_share(self.column.unit) => {
+                let message = format!(
+                    "`{}` is no per cent change: its least significant change is in its own unit",
+                    self.name.text
+                );
+                let hint = match self.column.unit.pretty() {
+                    "" => "such as `error of 3`".to_owned(),
+                    unit => format!("such as `error of 8 {unit}`"),
+                };
+                Err(vec![Diagnostic::error(message, self.name.place).hint(hint)])
+            }
+            _ => rows.in_unit(self.column, self.name, reading),
+        }
+    }
+}
+
+/// Whether a column is a change in per cent, or the difference between two exams in its unit.
+fn scale_of(rows: &Rows<'_>, name: &Name, column: &Column) -> Result<ChangeScale, Vec<Diagnostic>> {
+    let sheet = rows.rendering.sheet;
+    let cell = sheet.cell(&name.text);
+    if cell.is_some_and(|cell| is_one_less_another(rows, sheet.formula_text(cell))) {
+        return Ok(ChangeScale::Difference);
+    }
+    match (column.unit.pretty(), cell) {
+        ("%", _) => Ok(ChangeScale::PerCent),
+        // Of a column of the table nothing is known but its unit.
+        (_, None) => Ok(ChangeScale::Difference),
+        (_, Some(_)) => {
+            let message = format!(
+                "`{}` is neither a per cent change nor the difference between two exams: without an effect it is not zero",
+                name.text
+            );
+            let hint = "such as `change.stroke_volume` or `difference.stroke_volume`, after `compare before, after`";
+            Err(vec![Diagnostic::error(message, name.place).hint(hint)])
+        }
+    }
+}
+
+/// Whether a formula is `A - B` of two cells.
+fn is_one_less_another(rows: &Rows<'_>, formula: Option<String>) -> bool {
+    let is_cell = |side: &str| is_name(side) && rows.rendering.sheet.cell(side).is_some();
+    formula.is_some_and(|text| {
+        text.split_once(" - ")
+            .is_some_and(|(one, other)| is_cell(one) && is_cell(other))
+    })
+}
+
+fn per_cent(rendering: &Rendering<'_>, reading: &Reading) -> Result<f64, Vec<Diagnostic>> {
     let share = match *reading.content() {
         Content::Magnitude { value, unit } => unit.convert(value, Unit::ONE),
         _ => None,

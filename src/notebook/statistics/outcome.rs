@@ -72,9 +72,8 @@ impl<'r> Classes<'r> {
         let conditions_left = rows.left_out.len();
         let met = rows.meets(outcome)?;
         two_words(&rows, outcome)?;
-        rows.keep_if(format!("{} not known", rows.said(&outcome.name)), |row| {
-            met[row].is_some()
-        });
+        let said = rows.said(&outcome.name);
+        rows.keep_where_known(&outcome.name.text, &said, |row| met[row].is_some());
         let rough = leave_out_estimates(&mut rows, analysis, outcome)?;
         let mut indexes = Vec::new();
         for subject in &analysis.of {
@@ -248,7 +247,7 @@ pub(super) fn accounting(rows: &Rows<'_>, also: &[LeftOut]) -> String {
         reasons.push(format!("set aside {}", counts.set_aside));
     }
     let left = rows.left_out.iter().chain(also).filter(|l| l.count > 0);
-    reasons.extend(left.map(|l| format!("{} {}", l.why, l.count)));
+    reasons.extend(LeftOut::all_in_words(left));
     let read = counted(counts.read, "row", "rows");
     match reasons.is_empty() {
         true => format!("{} analyzed of {read} read.", rows.kept.len()),

@@ -15,7 +15,7 @@ use super::level;
 use super::noise::Noise;
 use super::outcome::{accounting, cluster_names};
 use super::page::{Answer, Table, counted, level_words, percent, refused, share, share_span};
-use super::rows::{Column, Rows};
+use super::rows::{Column, LeftOut, Rows};
 
 /// The rows of one group.
 struct Group {
@@ -49,7 +49,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let mut table = Table::new("Responders, observed beside expected", &headings);
     let mut definitions = 0;
     let mut formulas = Vec::new();
-    let (mut rough, mut left_out) = (0, Vec::new());
+    let (mut rough, mut left_out, mut unknown) = (0, Vec::new(), Vec::new());
     for subject in &analysis.of {
         let column = rows.numbers(&subject.name)?;
         formulas.extend(rows.formula(&subject.name));
@@ -60,6 +60,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             false if estimated > 0 => left_out.push(format!("{} {estimated}", column.said())),
             false => {}
         }
+        unknown.extend(not_known(&rows, &column));
         let noise = noise(&rows, analysis, &subject.name, &column, &mut answer)?;
         if let Some((split, _)) = &analysis.split {
             two_things(
@@ -86,6 +87,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             }
         }
     }
+    if !unknown.is_empty() {
+        answer.define(format!("Left out of the counts: {}.", unknown.join(", ")));
+    }
     if !left_out.is_empty() {
         answer.define(format!(
             "Left out of the counts, because they rest on an estimated or assumed reading: {}.",
@@ -103,6 +107,13 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer.output(rendering, analysis)
 }
 
+/// Why a response is not known, and in how many rows.
+fn not_known(rows: &Rows<'_>, column: &Column) -> Vec<String> {
+    let kept = rows.kept.iter().copied();
+    let unknown: Vec<usize> = kept.filter(|row| column.value(*row).is_none()).collect();
+    LeftOut::all_in_words(&rows.unknown(&column.name, &column.said(), &unknown))
+}
+
 /// The error of the changes, told beside the results.
 fn noise(
     rows: &Rows<'_>,
@@ -111,16 +122,6 @@ fn noise(
     column: &Column,
     answer: &mut Answer,
 ) -> Result<Option<Noise>, Vec<Diagnostic>> {
-    if analysis.error.is_none() {
-        return Ok(None);
-    }
-    if !is_per_cent(column) {
-        let message = format!(
-            "`{}` is no per cent change: its error cannot be taken from one",
-            name.text
-        );
-        return Err(vec![Diagnostic::error(message, name.place)]);
-    }
     let noise = Noise::of(rows, analysis, name)?;
     if let Some(noise) = &noise {
         answer.warn(&noise.error.warnings);
@@ -138,17 +139,14 @@ fn noise(
             true => String::new(),
             false => format!("; of these rows went {}", seen.join(", ")),
         };
-        answer.note(format!(
-            "Error of {}: {}{seen}.",
+        answer.define(format!(
+            "Error of {}: {}{seen}. Expected from it alone: {}.",
             column.said(),
-            noise.source
+            noise.source,
+            noise.assumption(column)
         ));
     }
     Ok(noise)
-}
-
-fn is_per_cent(column: &Column) -> bool {
-    column.unit.pretty() == "%"
 }
 
 fn is_beyond(change: f64, threshold: f64) -> bool {
@@ -371,7 +369,7 @@ fn cautions(
             "How many error alone would make is not asked; add `error of 11 %`, a least significant change, or `error from` rows in which nothing was given.",
         ),
         Some(_) => answer.note(
-            "Expected from error alone: ln(after / before) normal about zero. An excess over it is a change, not proof that fluid made it.",
+            "An excess over what error alone would make is a change, not proof that fluid made it.",
         ),
     }
 }

@@ -301,15 +301,10 @@ fn under_error(
     let refuse = |words: &str| vec![Diagnostic::error(words, outcome.name.place)];
     let Test::Above(above) = &outcome.test else {
         return Err(refuse(
-            "the error of a response needs one that is more than so many per cent",
+            "the error of a response needs one that is more than a number, such as `change.stroke_volume > 10 %`",
         ));
     };
     let column = rows.numbers(&outcome.name)?;
-    if column.unit.pretty() != "%" {
-        return Err(refuse(
-            "the error of a response is that of a per cent change, and this is none",
-        ));
-    }
     let above = rows.in_unit(&column, &outcome.name, above)?;
     let Some(noise) = Noise::of(rows, analysis, &outcome.name)? else {
         return Ok(());
@@ -381,7 +376,11 @@ fn under_error(
     }
     answer.tables.push(table);
     answer.warn(&noise.error.warnings);
-    answer.note(format!("Error of the response: {}.", noise.source));
+    answer.define(format!(
+        "Error of the response: {}; {}.",
+        noise.source,
+        noise.assumption(&column)
+    ));
     answer.note(match lost {
         true => "The response carries this error once already: what an area loses in the draws is about what it has lost before.",
         false => "The response carries this error once already. No area is smaller in the draws: in these rows error takes nothing away that can be seen.",

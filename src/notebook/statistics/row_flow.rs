@@ -60,7 +60,7 @@ fn flow(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<RowFlow, Vec<D
         left_out: left_out
             .iter()
             .filter(|l| l.count > 0)
-            .map(|l| FlowCount::new(sentence(&l.why).trim_end_matches('.'), l.count))
+            .map(|l| FlowCount::new(sentence(&l.words()).trim_end_matches('.'), l.count))
             .collect(),
     };
     let aside = set_aside(rows.cohort);
@@ -89,10 +89,9 @@ fn set_aside(cohort: &Cohort) -> Vec<LeftOut> {
     for aside in &cohort.set_aside {
         *by_reason.entry(aside.why).or_default() += 1;
     }
-    let left_out = by_reason.into_iter().map(|(why, count)| LeftOut {
-        why: format!("set aside: {}", why.words()),
-        count,
-    });
+    let left_out = by_reason
+        .into_iter()
+        .map(|(why, count)| LeftOut::because(format!("set aside: {}", why.words()), count));
     left_out.collect()
 }
 
@@ -106,7 +105,7 @@ fn with_all_known<'r>(
     for subject in &analysis.of {
         let known = rows.is_known(&subject.name)?;
         let name = rows.said(&subject.name);
-        rows.keep_if(format!("{name} not known"), |row| known[row]);
+        rows.keep_where_known(&subject.name.text, &name, |row| known[row]);
         rows.keep_not_rough(&subject.name, &name);
     }
     let left_out = rows.left_out.split_off(conditions);

@@ -13,7 +13,7 @@ use crate::quantity::{Content, Origin, Reading, Unit};
 use crate::sheet::{figure_as_given, in_sentence, join_unit, name_in_words};
 
 /// The group of rows that belong to none.
-const NOT_SAID: &str = "not said";
+pub(super) const NOT_SAID: &str = "not said";
 
 /// One known number.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -25,6 +25,8 @@ pub(super) struct Value {
 /// A column of numbers over the rows used.
 #[derive(Clone, Debug)]
 pub(super) struct Column {
+    /// Of the cell, or of the table's column.
+    pub(super) name: String,
     /// How a person calls it.
     pub(super) label: String,
     pub(super) unit: Unit,
@@ -61,8 +63,40 @@ impl Column {
 /// Why rows were left out, and how many.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct LeftOut {
+    /// What is not known; blank for any other reason.
+    pub(super) of: String,
     pub(super) why: String,
     pub(super) count: usize,
+}
+
+impl LeftOut {
+    /// For a reason that speaks for itself.
+    pub(super) fn because(why: impl Into<String>, count: usize) -> LeftOut {
+        LeftOut {
+            of: String::new(),
+            why: why.into(),
+            count,
+        }
+    }
+
+    /// The whole reason.
+    pub(super) fn words(&self) -> String {
+        format!("{} {}", self.of, self.why).trim_start().to_owned()
+    }
+
+    /// Reasons with their counts, what is not known named once for its reasons in a row.
+    pub(super) fn all_in_words<'l>(all: impl IntoIterator<Item = &'l LeftOut>) -> Vec<String> {
+        let mut before = "";
+        let mut words = Vec::new();
+        for left in all {
+            words.push(match !left.of.is_empty() && left.of == before {
+                true => format!("{} {}", left.why, left.count),
+                false => format!("{} {}", left.words(), left.count),
+            });
+            before = &left.of;
+        }
+        words
+    }
 }
 
 /// The rows that meet the conditions of a question.
@@ -115,7 +149,9 @@ impl<'r> Rows<'r> {
     /// What was left out: why, and how many rows.
     pub(super) fn left_out_words(&self) -> String {
         let left = self.left_out.iter();
-        let all: Vec<String> = left.map(|l| format!("{}: {}", l.why, l.count)).collect();
+        let all: Vec<String> = left
+            .map(|l| format!("{}: {}", l.words(), l.count))
+            .collect();
         all.join("; ")
     }
 
@@ -135,12 +171,15 @@ impl<'r> Rows<'r> {
     pub(super) fn keep(&mut self, conditions: &[Condition]) -> Found<()> {
         for condition in conditions {
             let met = self.meets(condition)?;
+            if condition.test == Test::Known {
+                let said = self.said(&condition.name);
+                self.keep_where_known(&condition.name.text, &said, |row| met[row] == Some(true));
+                continue;
+            }
             let before = self.kept.len();
             self.kept.retain(|row| met[*row] == Some(true));
-            self.left_out.push(LeftOut {
-                why: self.unmet(condition),
-                count: before - self.kept.len(),
-            });
+            let unmet = LeftOut::because(self.unmet(condition), before - self.kept.len());
+            self.left_out.push(unmet);
         }
         Ok(())
     }
@@ -150,17 +189,9 @@ impl<'r> Rows<'r> {
         let before = self.kept.len();
         self.kept.retain(|row| test(*row));
         if before > self.kept.len() {
-            self.left_out.push(LeftOut {
-                why: why.into(),
-                count: before - self.kept.len(),
-            });
+            let left = LeftOut::because(why, before - self.kept.len());
+            self.left_out.push(left);
         }
-    }
-
-    /// Keeps the rows in which a column is known.
-    pub(super) fn keep_known(&mut self, column: &Column) {
-        let why = format!("{} not known", column.said());
-        self.keep_if(why, |row| column.value(row).is_some());
     }
 
     /// What a column says in the rows kept, where it is known.
@@ -268,6 +299,7 @@ impl<'r> Rows<'r> {
             })
         };
         Ok(Column {
+            name: name.text.clone(),
             label: exam_label(sheet.label(cell), &name.text),
             unit: sheet.unit(cell).unwrap_or(Unit::ONE),
             values: values.iter().map(value).collect(),
@@ -300,6 +332,7 @@ impl<'r> Rows<'r> {
             }]);
         }
         Ok(Column {
+            name: name.text.clone(),
             label: label_of(&name.text),
             unit: fields.unit,
             values,
@@ -369,13 +402,18 @@ impl<'r> Rows<'r> {
     /// The groups, and last the kept rows in which the column is blank, as `not said`.
     pub(super) fn grouped_with_blank(&self, name: &Name) -> Found<Vec<(String, Vec<usize>)>> {
         let mut groups = self.grouped(name)?;
-        let texts = self.texts(name)?;
-        let blank = self.kept.iter().copied();
-        let blank: Vec<usize> = blank.filter(|row| texts[*row].is_none()).collect();
+        let blank = self.blank_rows(name)?;
         if !blank.is_empty() {
             groups.push((NOT_SAID.to_owned(), blank));
         }
         Ok(groups)
+    }
+
+    /// The kept rows in which a column is blank.
+    pub(super) fn blank_rows(&self, name: &Name) -> Found<Vec<usize>> {
+        let texts = self.texts(name)?;
+        let kept = self.kept.iter().copied();
+        Ok(kept.filter(|row| texts[*row].is_none()).collect())
     }
 
     /// Leaves out the rows in which a column is blank.

@@ -71,6 +71,7 @@ impl Rows<'_> {
         }
         Ok(Time {
             column: Column {
+                name: name.text.clone(),
                 label: label_of(&name.text),
                 unit: Unit::ONE,
                 values,

@@ -130,7 +130,7 @@ pub fn agreement(first: &[f64], second: &[f64], options: &AgreementOptions) -> R
     // 100 pairs: Bland's advice for a useful interval of the limits (memory).
     warn_few(&mut warnings, "pairs", first.len(), 100);
     let proportional = fit_line(&means, &differences, options.level).ok();
-    warn_proportional(&mut warnings, proportional.as_ref());
+    warnings.extend(proportional.as_ref().and_then(Warning::proportional_bias));
     let references = match options.reference {
         Reference::MeanOfBoth => &means[..],
         Reference::MeanOfSecond => second,
@@ -161,18 +161,6 @@ impl LimitError {
                 (1.0 / count + factor * factor / (2.0 * (count - 1.0))).sqrt()
             }
         }
-    }
-}
-
-fn warn_proportional(warnings: &mut Vec<Warning>, line: Option<&Line>) {
-    if let Some(line) = line
-        && let Some(p_value) = line.slope.p_value
-        && p_value < 0.05
-    {
-        warnings.push(Warning::ProportionalBias {
-            slope: line.slope.value,
-            p_value,
-        });
     }
 }
 

@@ -1,6 +1,7 @@
 //! Exponentially weighted moving average: small lasting shifts show early.
 
 use super::individuals::ControlLimits;
+use crate::statistics::distribution::normal_two_sided;
 use crate::statistics::error::{
     Result, StatisticsError, check_finite, check_positive, check_values,
 };
@@ -69,7 +70,7 @@ pub fn ewma(values: &[f64], target: f64, sigma: f64, weight: f64, width: f64) ->
     Ok(Ewma {
         points,
         steady_limits: limits(steady_half),
-        warnings: Warning::many_looks(values.len(), super::BEYOND_THREE)
+        warnings: Warning::many_looks(values.len(), normal_two_sided(width))
             .into_iter()
             .collect(),
     })

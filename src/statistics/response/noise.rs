@@ -1,6 +1,6 @@
 //! Responders that measurement error alone would make.
 
-use crate::statistics::descriptive::squares_about;
+use crate::statistics::descriptive::compensated_sum;
 use crate::statistics::distribution::{chi_square_quantile, normal_upper};
 use crate::statistics::error::{
     Result, StatisticsError, check_all_positive, check_finite, check_pairs, check_positive,
@@ -9,10 +9,44 @@ use crate::statistics::error::{
 use crate::statistics::interval::{Interval, upper_tail};
 use crate::statistics::warning::{Warning, warn_few};
 
+/// How a change is put, and so what its error is normal in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ChangeScale {
+    /// In per cent of before, each change above -100 %: `ln(after / before)` is normal.
+    PerCent,
+    /// As `after - before`, in the unit of both: the difference itself is normal.
+    Difference,
+}
+
+impl ChangeScale {
+    /// A change on the scale on which its error is normal.
+    ///
+    /// # Errors
+    /// [`StatisticsError::OutOfDomain`], with `index`, for a change that is not finite or, in per cent, not above -100 %.
+    pub(crate) fn on_scale(self, index: usize, change: f64) -> Result<f64> {
+        let allowed = match self {
+            Self::PerCent if change.is_finite() && change > -100.0 => {
+                return Ok(libm::log1p(change / 100.0));
+            }
+            Self::Difference if change.is_finite() => return Ok(change),
+            Self::PerCent => "finite and above -100 %",
+            Self::Difference => "finite",
+        };
+        Err(StatisticsError::OutOfDomain {
+            what: "changes",
+            index,
+            value: change,
+            allowed,
+        })
+    }
+}
+
 /// How far two measurements differ where nothing changed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ChangeError {
-    /// Standard deviation of `ln(after / before)` about zero.
+    /// What the error is normal in.
+    pub scale: ChangeScale,
+    /// Standard deviation about zero of `ln(after / before)`, or of the difference in its unit.
     pub standard_deviation: f64,
     /// Its interval; `None` when it was stated and not estimated.
     pub interval: Option<Interval>,
@@ -39,12 +73,29 @@ impl ChangeError {
                 allowed: "below 100 %",
             });
         }
-        Ok(Self {
-            standard_deviation: per_cent / 100.0 / FACTOR,
+        Ok(Self::stated(
+            ChangeScale::PerCent,
+            per_cent / 100.0 / FACTOR,
+        ))
+    }
+
+    /// From a least significant difference, `1.96 s` of `after - before` in its unit: `s = least / 1.96`.
+    ///
+    /// # Errors
+    /// [`StatisticsError::OutOfRange`] unless it is finite and above zero.
+    pub fn of_least_significant_difference(difference: f64) -> Result<Self> {
+        check_positive("least significant change", difference)?;
+        Ok(Self::stated(ChangeScale::Difference, difference / FACTOR))
+    }
+
+    fn stated(scale: ChangeScale, standard_deviation: f64) -> Self {
+        Self {
+            scale,
+            standard_deviation,
             interval: None,
             pairs: 0,
             warnings: Vec::new(),
-        })
+        }
     }
 
     /// From pairs measured without any effect between them: `s^2 = mean(ln(after / before)^2)`, about zero and not
@@ -64,7 +115,7 @@ impl ChangeError {
             .zip(after)
             .map(|(b, a)| libm::log(a / b))
             .collect();
-        Self::of_log_ratios(&logs, level)
+        Self::of_zero_effect(ChangeScale::PerCent, &logs, level)
     }
 
     /// As [`ChangeError::of_repeats`], from per cent changes, each above -100 %.
@@ -82,13 +133,24 @@ impl ChangeError {
             });
         }
         let logs: Vec<f64> = per_cent.iter().map(|c| libm::log1p(c / 100.0)).collect();
-        Self::of_log_ratios(&logs, level)
+        Self::of_zero_effect(ChangeScale::PerCent, &logs, level)
     }
 
-    fn of_log_ratios(logs: &[f64], level: f64) -> Result<Self> {
+    /// From differences of pairs measured without any effect between them: `s^2 = mean(difference^2)`, about zero as in
+    /// [`ChangeError::of_repeats`]; s is in the unit of the differences.
+    ///
+    /// # Errors
+    /// [`StatisticsError`] for fewer than two differences, one that is not finite, differences that are all zero, or a level
+    /// not between 0 and 1.
+    pub fn of_differences(differences: &[f64], level: f64) -> Result<Self> {
+        check_values("changes", differences, 2)?;
+        Self::of_zero_effect(ChangeScale::Difference, differences, level)
+    }
+
+    fn of_zero_effect(scale: ChangeScale, values: &[f64], level: f64) -> Result<Self> {
         let tail = upper_tail(level)?;
-        let count = logs.len() as f64;
-        let squares = squares_about(logs, 0.0);
+        let count = values.len() as f64;
+        let squares = compensated_sum(values.iter().map(|value| value * value));
         if squares <= 0.0 {
             return Err(StatisticsError::NoVariation {
                 what: "the change between repeats",
@@ -96,48 +158,58 @@ impl ChangeError {
             });
         }
         let mut warnings = Vec::new();
-        warn_few(&mut warnings, "repeats", logs.len(), 30);
+        warn_few(&mut warnings, "repeats", values.len(), 30);
         Ok(Self {
+            scale,
             standard_deviation: (squares / count).sqrt(),
             interval: Some(Interval {
                 lower: (squares / chi_square_quantile(tail, count)?).sqrt(),
                 upper: (squares / chi_square_quantile(1.0 - tail, count)?).sqrt(),
                 level,
             }),
-            pairs: logs.len(),
+            pairs: values.len(),
             warnings,
         })
     }
 
-    /// Least significant change in per cent, `1.96 s`.
+    /// Least significant change, `1.96 s`: in per cent, or in the unit of the differences.
     pub fn least_significant_change(&self) -> f64 {
-        100.0 * FACTOR * self.standard_deviation
+        self.as_change(FACTOR * self.standard_deviation)
     }
 
-    /// Share of pairs that error alone carries beyond a change of `per_cent`: above it for zero or more, below it for less.
+    /// The standard deviation, or a multiple of it, as a person reads it: in per cent, or in the unit of the differences.
+    pub fn as_change(&self, deviation: f64) -> f64 {
+        match self.scale {
+            ChangeScale::PerCent => 100.0 * deviation,
+            ChangeScale::Difference => deviation,
+        }
+    }
+
+    /// Share of pairs that error alone carries beyond a change: above it for zero or more, below it for less.
     ///
-    /// `ln(after / before)` is normal about zero: `1 - Phi(ln(1 + per_cent / 100) / s)`.
+    /// In per cent `ln(after / before)` is normal about zero: `1 - Phi(|ln(1 + change / 100)| / s)`; a difference is normal
+    /// itself: `1 - Phi(|change| / s)`.
     ///
     /// # Errors
-    /// [`StatisticsError::OutOfRange`] for a change that is not finite or not above -100 %.
-    pub fn share_beyond(&self, per_cent: f64) -> Result<f64> {
-        check_finite("change", per_cent)?;
-        if per_cent <= -100.0 {
+    /// [`StatisticsError::OutOfRange`] for a change that is not finite or, in per cent, not above -100 %.
+    pub fn share_beyond(&self, change: f64) -> Result<f64> {
+        check_finite("change", change)?;
+        if self.scale == ChangeScale::PerCent && change <= -100.0 {
             return Err(StatisticsError::OutOfRange {
                 what: "change",
-                value: per_cent,
+                value: change,
                 allowed: "above -100 %",
             });
         }
-        Ok(normal_upper(
-            libm::log1p(per_cent / 100.0).abs() / self.standard_deviation,
-        ))
+        let away = self.scale.on_scale(0, change)?.abs();
+        Ok(normal_upper(away / self.standard_deviation))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statistics::oracle::{close, numbers};
 
     /// A least significant change of 11 % is a standard deviation of 5.612 %. ln 1.1 / 0.05612 = 1.6983, and the normal
     /// tail beyond 1.6983 is 0.04473 (tables of the normal distribution: 0.0446 at 1.70, 0.0455 at 1.69).
@@ -164,6 +236,15 @@ mod tests {
         assert!((changes.standard_deviation - error.standard_deviation).abs() < 1e-15);
     }
 
+    /// Exams that all read a tenth more the second time differ, although by the same: s is ln 1.1, and not nothing.
+    #[test]
+    fn a_shift_between_exams_is_error_too() {
+        let error = ChangeError::of_per_cent_changes(&[10.0, 10.0, 10.0], 0.95).unwrap();
+        assert!((error.standard_deviation - 1.1_f64.ln()).abs() < 1e-15);
+        let error = ChangeError::of_differences(&[3.0, 4.0], 0.95).unwrap();
+        assert!((error.standard_deviation - 12.5_f64.sqrt()).abs() < 1e-15);
+    }
+
     /// Ten log ratios of ± 0.05: s = 0.05. Chi-square with 10 degrees of freedom: 3.247 and 20.483 at 2.5 and 97.5 %
     /// (handbook tables), so 0.05 sqrt(10 / 20.483) = 0.03494 and 0.05 sqrt(10 / 3.247) = 0.08775.
     #[test]
@@ -178,8 +259,32 @@ mod tests {
         assert_eq!(error.warnings.len(), 1);
     }
 
+    /// A least significant difference of 8 mL is a standard deviation of 8 / 1.96 mL. Shares beyond, and the standard deviation of
+    /// twelve differences about zero with its interval: statistics_judges.py, scipy's `norm.sf` and `chi2.ppf`.
+    #[test]
+    fn differences_are_normal_in_their_own_unit() {
+        let judge = numbers("change_error.difference");
+        let stated = ChangeError::of_least_significant_difference(8.0).unwrap();
+        close(stated.least_significant_change(), 8.0, 1e-14);
+        close(stated.share_beyond(10.0).unwrap(), judge[0], 1e-12);
+        close(stated.share_beyond(-4.0).unwrap(), judge[1], 1e-12);
+        assert_eq!(stated.share_beyond(0.0).unwrap(), 0.5);
+        let repeats = numbers("change_error.repeats");
+        let found = ChangeError::of_differences(&repeats, 0.95).unwrap();
+        let interval = found.interval.unwrap();
+        close(found.standard_deviation, judge[2], 1e-13);
+        close(interval.lower, judge[3], 1e-12);
+        close(interval.upper, judge[4], 1e-12);
+        close(found.share_beyond(6.0).unwrap(), judge[5], 1e-12);
+        assert_eq!((found.pairs, found.warnings.len()), (repeats.len(), 1));
+    }
+
     #[test]
     fn what_has_no_answer_is_refused() {
+        assert!(ChangeError::of_least_significant_difference(0.0).is_err());
+        assert!(ChangeError::of_least_significant_difference(f64::INFINITY).is_err());
+        assert!(ChangeError::of_differences(&[1.0], 0.95).is_err());
+        assert!(ChangeError::of_differences(&[0.0, 0.0], 0.95).is_err());
         assert!(ChangeError::of_repeats(&[1.0, 2.0], &[1.0, 2.0], 0.95).is_err());
         assert!(ChangeError::of_repeats(&[1.0, -2.0], &[1.0, 2.0], 0.95).is_err());
         assert!(ChangeError::of_per_cent_changes(&[-100.0, 2.0], 0.95).is_err());

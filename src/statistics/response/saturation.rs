@@ -4,7 +4,7 @@ use super::line::{Coefficient, coefficient};
 use super::normal_equations::NormalEquations;
 use crate::statistics::distribution::t_quantile;
 use crate::statistics::error::{Result, StatisticsError, check_finite, check_pairs, check_values};
-use crate::statistics::interval::upper_tail;
+use crate::statistics::interval::{Interval, upper_tail};
 use crate::statistics::warning::{Warning, warn_few};
 
 /// Whether the response without a dose is fitted or known to be zero.
@@ -23,7 +23,7 @@ pub struct Saturation {
     pub baseline: Option<Coefficient>,
     /// Largest rise above the baseline, which may be negative for a fall.
     pub rise: Coefficient,
-    /// Dose that reaches half of it.
+    /// Dose that reaches half of it; its interval is that of its logarithm, since no dose is under zero.
     pub half_dose: Coefficient,
     /// `sqrt(residual sum of squares / (n - parameters))`.
     pub residual_standard_deviation: f64,
@@ -57,7 +57,8 @@ impl Saturation {
 /// For each half dose the other parameters follow from linear least squares, so the search runs over the half dose
 /// alone (Golub & Pereyra 1973 SIAM J Numer Anal 10:413-32): a grid from a thousandth of the smallest to a thousand times the largest
 /// dose, then Gauss-Newton steps on all parameters. Errors: `s^2 (J'J)^-1`, with Student's t (Bates & Watts 1988, Nonlinear
-/// Regression Analysis, chapter 2, memory).
+/// Regression Analysis, chapter 2, memory). The half dose is above zero: its interval is `half exp(± t error / half)`, by the error of its
+/// logarithm, which the same equations give.
 ///
 /// # Errors
 /// [`StatisticsError`] for too few pairs, unequal lengths, a value that is not finite, a negative dose; [`StatisticsError::NoVariation`]
@@ -239,6 +240,8 @@ fn report(dose: &[f64], fit: &Fit, baseline: Baseline, level: f64) -> Result<Sat
             freedom,
         )
     };
+    let mut half_dose = term(fit.point.half, 2)?;
+    half_dose.interval = on_the_log_scale(&half_dose, t, level);
     let largest = dose.iter().copied().fold(0.0, f64::max);
     let mut warnings = Vec::new();
     warn_few(&mut warnings, "pairs", dose.len(), 10);
@@ -255,11 +258,21 @@ fn report(dose: &[f64], fit: &Fit, baseline: Baseline, level: f64) -> Result<Sat
             Baseline::Zero => None,
         },
         rise: term(fit.point.rise, 1)?,
-        half_dose: term(fit.point.half, 2)?,
+        half_dose,
         residual_standard_deviation: deviation,
         count: dose.len(),
         warnings,
     })
+}
+
+/// The interval of a number above zero by the error of its logarithm; an end too large to hold is the largest number.
+fn on_the_log_scale(found: &Coefficient, t: f64, level: f64) -> Interval {
+    let reach = t * found.standard_error / found.value;
+    Interval {
+        lower: found.value * libm::exp(-reach),
+        upper: (found.value * libm::exp(reach)).min(f64::MAX),
+        level,
+    }
 }
 
 #[cfg(test)]
@@ -292,6 +305,25 @@ mod tests {
             "212.7 0.06412"
         );
         assert!(fit.baseline.is_none() && fit.warnings.is_empty());
+    }
+
+    #[test]
+    fn the_interval_of_the_half_dose_is_that_of_its_logarithm() {
+        // R: s <- summary(nls(rate ~ Vm * conc / (exp(l) + conc), ..., start = list(Vm = 200, l = log(0.05))))$coefficients["l", ];
+        //   exp(s[1] + c(-1, 1) * qt(0.975, 10) * s[2])
+        let fit = fit_saturation(&CONCENTRATION, &RATE, Baseline::Zero, 0.95).unwrap();
+        let judge = numbers("r_puromycin_log_half");
+        close(fit.half_dose.interval.lower, judge[0], 1e-5);
+        close(fit.half_dose.interval.upper, judge[1], 1e-5);
+        // A bend that can hardly be seen: a symmetric interval would reach under zero.
+        let dose = [1.0, 1.0, 2.0, 2.0, 4.0, 4.0];
+        let response = [1.0, 3.0, 2.0, 5.0, 6.0, 4.5];
+        let fit = fit_saturation(&dose, &response, Baseline::Zero, 0.95).unwrap();
+        let half = fit.half_dose;
+        assert!(half.value - 2.0 * half.standard_error < 0.0);
+        assert!(half.interval.lower > 0.0 && half.interval.upper.is_finite());
+        let ends = half.interval.lower * half.interval.upper;
+        close(ends.sqrt(), half.value, 1e-12);
     }
 
     #[test]

@@ -5,7 +5,7 @@ use crate::statistics::descriptive::compensated_sum;
 use crate::statistics::distribution::normal_quantile;
 use crate::statistics::error::{Result, StatisticsError};
 use crate::statistics::interval::{Interval, upper_tail};
-use crate::statistics::warning::{Warning, warn_few};
+use crate::statistics::warning::{Warning, warn_few_of_each};
 
 /// An area under the curve with its uncertainty.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,8 +39,11 @@ pub struct Area {
 pub fn area(sample: &RocSample, level: f64) -> Result<Area> {
     check_two_of_each(sample)?;
     let mut warnings = Vec::new();
-    warn_few(&mut warnings, "positives", sample.positives(), 10);
-    warn_few(&mut warnings, "negatives", sample.negatives(), 10);
+    let classes = [
+        ("positives", sample.positives()),
+        ("negatives", sample.negatives()),
+    ];
+    warn_few_of_each(&mut warnings, classes);
     let WithVariance { area, variance } = with_variance(sample);
     finish(area, variance, sample, level, warnings)
 }
@@ -255,10 +258,11 @@ mod tests {
         let found = area(&sample, 0.95).unwrap();
         assert_eq!(
             found.warnings,
-            [Warning::FewObservations {
+            [Warning::FewOfClass {
                 what: "positives",
+                share: "sensitivity",
                 found: 6,
-                advised: 10
+                advised: 20
             }]
         );
     }

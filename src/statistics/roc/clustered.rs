@@ -6,7 +6,7 @@ use super::sample::RocSample;
 use crate::statistics::cluster::Clusters;
 use crate::statistics::descriptive::compensated_sum;
 use crate::statistics::error::{Result, check_pairs};
-use crate::statistics::warning::{Warning, warn_few};
+use crate::statistics::warning::{Warning, warn_few_of_each};
 
 /// Area under the curve with a variance that allows for observations of one patient being alike.
 ///
@@ -118,18 +118,11 @@ impl PatientSums {
 
     fn warnings(&self) -> Vec<Warning> {
         let mut warnings = Vec::new();
-        warn_few(
-            &mut warnings,
-            "patients with a positive",
-            self.patients_with_positives,
-            10,
-        );
-        warn_few(
-            &mut warnings,
-            "patients with a negative",
-            self.patients_with_negatives,
-            10,
-        );
+        let classes = [
+            ("patients with a positive", self.patients_with_positives),
+            ("patients with a negative", self.patients_with_negatives),
+        ];
+        warn_few_of_each(&mut warnings, classes);
         warnings
     }
 }

@@ -5,7 +5,7 @@ use super::sample::RocSample;
 use crate::statistics::distribution::{normal_quantile, normal_two_sided};
 use crate::statistics::error::{Result, StatisticsError, check_pairs};
 use crate::statistics::interval::{Interval, upper_tail};
-use crate::statistics::warning::{Warning, warn_few};
+use crate::statistics::warning::{Warning, warn_few_of_each};
 
 /// Two areas, their difference and its uncertainty.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,8 +41,11 @@ pub fn compare(first: &RocSample, second: &RocSample, level: f64) -> Result<Area
     let (a, b) = (Placements::new(first)?, Placements::new(second)?);
     let variance = a.covariance(&a) + b.covariance(&b) - 2.0 * a.covariance(&b);
     let mut warnings = Vec::new();
-    warn_few(&mut warnings, "positives", first.positives(), 10);
-    warn_few(&mut warnings, "negatives", first.negatives(), 10);
+    let classes = [
+        ("positives", first.positives()),
+        ("negatives", first.negatives()),
+    ];
+    warn_few_of_each(&mut warnings, classes);
     finish(a.area, b.area, variance, level, warnings)
 }
 

@@ -2,7 +2,7 @@
 
 use super::sample::{Direction, RocSample};
 use crate::statistics::distribution::{normal_quantile, normal_upper};
-use crate::statistics::error::{Result, StatisticsError, check_finite, check_pairs, check_values};
+use crate::statistics::error::{Result, check_finite, check_pairs, check_values};
 use crate::statistics::resample::{Bootstrap, BootstrapInterval, Draws};
 use crate::statistics::response::ChangeError;
 use crate::statistics::warning::Warning;
@@ -10,10 +10,10 @@ use crate::statistics::warning::Warning;
 /// A row is in doubt when error alone, once more, would change its class more often than this.
 const DOUBT: f64 = 0.05;
 
-/// What a response says, in per cent of before, and from where on it counts as one.
+/// What a response says, on the scale of its error, and from where on it counts as one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MeasuredResponse<'a> {
-    /// Changes in per cent, each above -100 %.
+    /// Changes in per cent, each above -100 %, or differences in the unit of their error.
     pub changes: &'a [f64],
     /// A change above this is a response.
     pub above: f64,
@@ -42,8 +42,8 @@ pub struct Remeasured {
     pub warnings: Vec<Warning>,
 }
 
-/// Moves each response by one more error, `ln(1 + change / 100) + s z` with standard normal z, classes it anew and judges the same
-/// scores at the same threshold.
+/// Moves each response by one more error, `ln(1 + change / 100) + s z`, or `difference + s z`, with standard normal z, classes it
+/// anew and judges the same scores at the same threshold.
 ///
 /// The responses carry one error already, so the draws lie further from the truth than the data: what the area loses here
 /// is about what it lost before (the idea of simulation extrapolation, Cook & Stefanski 1994 J Am Stat Assoc
@@ -65,17 +65,18 @@ pub fn remeasured(
     check_pairs("scores", scores.len(), "changes", response.changes.len())?;
     check_finite("threshold", threshold)?;
     let spread = response.error.standard_deviation;
-    let limit = log_ratio(0, response.above)?;
-    let logs: Vec<f64> = response
+    let scale = response.error.scale;
+    let limit = scale.on_scale(0, response.above)?;
+    let measured: Vec<f64> = response
         .changes
         .iter()
         .enumerate()
-        .map(|(index, change)| log_ratio(index, *change))
+        .map(|(index, change)| scale.on_scale(index, *change))
         .collect::<Result<_>>()?;
     let one = |classes: &mut Vec<bool>, draws: &mut Draws| -> Option<Judged> {
         classes.clear();
-        for log in &logs {
-            classes.push(log + spread * normal(draws)? > limit);
+        for value in &measured {
+            classes.push(value + spread * normal(draws)? > limit);
         }
         let sample = RocSample::new(scores, classes, direction).ok()?;
         let table = sample.table_at(threshold).ok()?;
@@ -95,15 +96,15 @@ pub fn remeasured(
     let area = percentiles(|j| j.area)?;
     let mut warnings = Vec::new();
     area.warn(&mut warnings);
-    let is_in_doubt = |log: &&f64| normal_upper((**log - limit).abs() / spread) > DOUBT;
+    let is_in_doubt = |value: &&f64| normal_upper((**value - limit).abs() / spread) > DOUBT;
     Ok(Remeasured {
         mean_area: usable.iter().sum::<f64>() / usable.len() as f64,
         area,
         sensitivity: percentiles(|j| j.sensitivity)?,
         specificity: percentiles(|j| j.specificity)?,
         positives: percentiles(|j| j.positives)?,
-        in_doubt: logs.iter().filter(is_in_doubt).count(),
-        count: logs.len(),
+        in_doubt: measured.iter().filter(is_in_doubt).count(),
+        count: measured.len(),
         warnings,
     })
 }
@@ -114,18 +115,6 @@ struct Judged {
     sensitivity: f64,
     specificity: f64,
     positives: f64,
-}
-
-fn log_ratio(index: usize, per_cent: f64) -> Result<f64> {
-    if per_cent.is_finite() && per_cent > -100.0 {
-        return Ok(libm::log1p(per_cent / 100.0));
-    }
-    Err(StatisticsError::OutOfDomain {
-        what: "changes",
-        index,
-        value: per_cent,
-        allowed: "finite and above -100 %",
-    })
 }
 
 /// A standard normal number, by the quantile of an even one between 0 and 1.
@@ -199,6 +188,39 @@ mod tests {
         );
         let lost = judge(&scores, &changes, &error(99.0));
         assert!(lost.mean_area < noisy.mean_area);
+    }
+
+    /// The same draws move the logarithms of ratios and differences that are equal to them alike.
+    #[test]
+    fn differences_move_as_the_logarithms_of_ratios_do() {
+        let logs: Vec<f64> = (0..40).map(|i| f64::from(i) / 50.0 - 0.3).collect();
+        let per_cents: Vec<f64> = logs.iter().map(|l| 100.0 * libm::expm1(*l)).collect();
+        let scores: Vec<f64> = (0..40).map(|i| f64::from(i % 9 + i / 4)).collect();
+        let limit = libm::log1p(0.10);
+        let error = error(11.0);
+        let in_logs = ChangeError::of_least_significant_difference(0.11).unwrap();
+        let ask = |changes: &[f64], above: f64, error: &ChangeError| {
+            let response = MeasuredResponse {
+                changes,
+                above,
+                error,
+            };
+            let draws = Bootstrap::seeded(3).with_resamples(500);
+            remeasured(
+                &scores,
+                Direction::HigherIsPositive,
+                6.0,
+                response,
+                0.95,
+                &draws,
+            )
+            .unwrap()
+        };
+        let (one, other) = (ask(&per_cents, 10.0, &error), ask(&logs, limit, &in_logs));
+        assert!((one.mean_area - other.mean_area).abs() < 1e-12);
+        assert_eq!(one.positives, other.positives);
+        assert_eq!(one.in_doubt, other.in_doubt);
+        assert!(one.in_doubt > 5 && one.in_doubt < 30, "{}", one.in_doubt);
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use super::sample::{Direction, Levels, RocSample};
 use crate::statistics::accuracy::TwoByTwo;
 use crate::statistics::error::{Result, StatisticsError, check_fraction};
-use crate::statistics::warning::{Warning, warn_few};
+use crate::statistics::warning::{Warning, warn_few_of_each};
 
 /// How to choose a threshold among the observed scores.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,8 +59,11 @@ pub fn threshold(sample: &RocSample, rule: ThresholdRule) -> Result<ChosenThresh
         _ => vec![levels.scores[choice.level]],
     };
     let mut warnings = vec![Warning::ChosenOnSameData];
-    warn_few(&mut warnings, "positives", sample.positives(), 10);
-    warn_few(&mut warnings, "negatives", sample.negatives(), 10);
+    let classes = [
+        ("positives", sample.positives()),
+        ("negatives", sample.negatives()),
+    ];
+    warn_few_of_each(&mut warnings, classes);
     if tied.len() > 1 {
         warnings.push(Warning::TiedThresholds { count: tied.len() });
     }

@@ -248,7 +248,7 @@ fn responses_that_rest_on_an_estimate_are_left_out_by_one_rule() {
     // The rows that say how large the error is are chosen by the same rule.
     let text =
         answer("show responders of change.stroke_volume at 10 % over rows error from day > 20");
-    let said = "10 rows where day > 20 (left out: change in stroke volume not known 4, change in stroke volume estimated 6)";
+    let said = "10 rows where day > 20 (left out: change in stroke volume not known because a field it needs is blank 4, change in stroke volume estimated 6)";
     assert!(text.contains(said), "{text}");
 }
 

@@ -48,7 +48,7 @@ fn what_a_table_lacks_is_left_out_and_the_rest_is_answered() {
         (
             "responders of change at 10 % over rows error of 11 % if recorded",
             "Responders over 24 rows.",
-            "least significant change of 11.0 %",
+            "least significant change of 11 %",
         ),
     ] {
         let text = answer(&table(), &format!("show {question}"));

@@ -24,7 +24,7 @@ fn number(path: &str) -> f64 {
     oracle(path).as_f64().unwrap()
 }
 
-fn numbers(path: &str) -> Vec<f64> {
+pub(super) fn numbers(path: &str) -> Vec<f64> {
     oracle(path)
         .as_array()
         .unwrap()

@@ -56,6 +56,10 @@ fn rows_in_no_group_have_a_line_or_a_count() {
         text.contains("32 rows") && text.contains("left out: who not said 8"),
         "{text}"
     );
+    assert_eq!(
+        line(&text, "not said —").trim(),
+        "not said — Rows: 8; Where: not compared"
+    );
     let text = answer(
         &table(),
         "show drift of start beyond 2 mL over rows by who along day",
@@ -111,14 +115,6 @@ fn rows_that_are_taken_as_independent_are_named() {
         text.contains("where patients repeat, the intervals are too narrow"),
         "{text}"
     );
-    let slope = "The slope of the difference on the mean, its interval and p value take pairs as independent";
-    let text = answer(
-        &table(),
-        "show agreement of start, end over rows by patient",
-    );
-    assert!(text.contains(slope), "{text}");
-    let text = answer(&table(), "show agreement of start, end over rows by day");
-    assert!(!text.contains(slope), "{text}");
     for statement in [
         "show individuals of start over rows along day",
         "show ewma of start over rows along day baseline 20",

@@ -58,7 +58,7 @@ pub(in crate::formula::notation) fn analysis(
     *cursor = ahead;
     let of = match is_of_all {
         true => Vec::new(),
-        false => subjects(cursor)?,
+        false => subjects(cursor, takes)?,
     };
     let mut clauses = Clauses::default();
     while !cursor.is_line_end() {
@@ -123,20 +123,21 @@ fn example(clause: &str) -> &'static str {
     found.map_or("", |(_, example)| example)
 }
 
-fn subjects(cursor: &mut Cursor<'_>) -> Result<Vec<Subject>, Stop> {
-    let mut subjects = vec![subject(cursor)?];
+fn subjects(cursor: &mut Cursor<'_>, takes: &[&str]) -> Result<Vec<Subject>, Stop> {
+    let mut subjects = vec![subject(cursor, takes)?];
     while cursor.take(",") {
         cursor.skip_lines();
-        subjects.push(subject(cursor)?);
+        subjects.push(subject(cursor, takes)?);
     }
     Ok(subjects)
 }
 
-fn subject(cursor: &mut Cursor<'_>) -> Result<Subject, Stop> {
+fn subject(cursor: &mut Cursor<'_>, takes: &[&str]) -> Result<Subject, Stop> {
     let mut ahead = *cursor;
-    // `low` alone may be the name of a column.
+    // `low` alone may be the name of a column, and `weight`, which is a clause elsewhere, that of a cell.
+    let goes_on = |word: &str| word == "is" || COMMON.contains(&word) || takes.contains(&word);
     let is_low = ahead.take_word("low")
-        && ({ ahead }.name().is_some_and(|(n, _)| !is_clause(n)) || { ahead }.take("\""));
+        && ({ ahead }.name().is_some_and(|(n, _)| !goes_on(n)) || { ahead }.take("\""));
     if is_low {
         *cursor = ahead;
     }
@@ -462,6 +463,13 @@ mod tests {
         );
         let low = read("show digits of low to 1 cm over rows");
         assert!(!low.of[0].is_low);
+        let low = read("show roc of low weight against weight > 3 over rows where weight < 90");
+        assert!(low.of[0].is_low && low.of[0].name.text == "weight");
+        let ewma = read(
+            "show ewma of weight along day baseline 40 weight 0.1 width 2.7 over rows where weight > 3 by patient",
+        );
+        assert_eq!((ewma.amounts.len(), ewma.conditions.len()), (3, 1));
+        assert!(ewma.amount("weight").is_some() && ewma.amount_place("slack").is_none());
     }
 
     #[test]

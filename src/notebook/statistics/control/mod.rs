@@ -1,20 +1,24 @@
 //! `show individuals`, `show ewma`, `show cusum`: single values in order of time.
 
+mod cusum;
+mod ewma;
+mod in_time;
+
 use crate::charts::{Axis, ControlChart, ControlKind, ControlPoint, ControlScale};
-use crate::formula::notation::{Analysis, Diagnostic, Name, Question};
+use crate::formula::notation::{Analysis, Diagnostic, Question};
 use crate::notebook::render::{Rendered, Rendering};
-use crate::notebook::words::sentence;
-use crate::quantity::{Content, Unit};
 use crate::sheet::{figure, figure_as_given};
 use crate::statistics::Warning;
-use crate::statistics::quality::{
-    Individuals, RunRule, RunSignal, cusum, ewma, individuals, run_rules,
-};
+use crate::statistics::quality::{Individuals, RunRule, RunSignal, individuals, run_rules};
 
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, refused, size, undrawn};
-use super::rows::{Column, Rows};
-use super::time::Time;
+use super::rows::spaced;
+use cusum::{Sums, each, sums};
+use ewma::{Average, moving_average};
+use in_time::{InTime, Who};
+
+pub(super) use in_time::baseline;
 
 /// The rules looked for beside three standard deviations; each adds false alarms.
 const RULES: [RunRule; 4] = [
@@ -23,23 +27,8 @@ const RULES: [RunRule; 4] = [
     RunRule::SixRisingOrFalling,
     RunRule::TwoOfThreeBeyondTwo,
 ];
-/// Usual choices (NIST/SEMATECH e-Handbook, sections 6.3.2.3 and 6.3.2.4).
-const WEIGHT: f64 = 0.2;
-const WIDTH: f64 = 3.0;
-const ALLOWANCE: f64 = 0.5;
-const DECISION: f64 = 5.0;
 /// Most signals told one by one.
 const MOST_TOLD: usize = 12;
-
-/// Values in order of time.
-struct InTime<'r> {
-    rows: Rows<'r>,
-    column: Column,
-    values: Vec<f64>,
-    times: Vec<f64>,
-    time: Time,
-    baseline: Option<usize>,
-}
 
 /// A point that stands out: where, and why.
 struct Signal {
@@ -49,13 +38,18 @@ struct Signal {
 
 pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
     let in_time = InTime::of(rendering, analysis)?;
-    let found = individuals(&in_time.values, in_time.baseline).map_err(refused(rendering))?;
+    let found = individuals(&in_time.values, in_time.baseline)
+        .map_err(|error| in_time.refused(analysis, error))?;
     let mut answer = Answer::default();
     answer.define(format!(
-        "{} in order of {}, {}{}; center and spread from {}.",
+        "{} in order of {}, {}{}{}; center and spread from {}.",
         in_time.column.label,
         in_time.time.said(),
         counted(in_time.values.len(), "value", "values"),
+        match (in_time.who, &analysis.by) {
+            (Who::Patients, Some(by)) => format!(", the first of each {}", spaced(&by.text)),
+            _ => String::new(),
+        },
         in_time.rows.all_in_words(" where ", &analysis.conditions),
         match in_time.baseline {
             Some(count) => format!("the first {count}"),
@@ -76,16 +70,23 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         "mean moving range / 1.128".to_owned(),
     ]);
     let charted = match analysis.question {
-        Question::Ewma => moving_average(rendering, &in_time, &found, &mut table, &mut answer)?,
-        Question::Cusum => sums(rendering, &in_time, &found, &mut table)?,
+        Question::Ewma => {
+            let set = Average::of(rendering, analysis)?;
+            moving_average(rendering, &in_time, &found, &set, &mut table, &mut answer)?
+        }
+        Question::Cusum => {
+            let set = Sums::of(rendering, analysis)?;
+            sums(rendering, &in_time, &found, &set, &mut table)?
+        }
         _ => single(rendering, &in_time, &found, &mut table, &mut answer)?,
     };
     answer.tables.push(table);
     if let Some(told) = told(&in_time, &charted) {
         answer.tables.push(told);
     }
-    if let (Some(by), Question::Cusum) = (&analysis.by, analysis.question) {
-        answer.tables.push(each(&in_time, by)?);
+    if let (Some(by), Who::Operators) = (&analysis.by, in_time.who) {
+        let set = Sums::of(rendering, analysis)?;
+        answer.tables.push(each(&in_time, by, &set)?);
         answer.note(
             "Each operator is compared with the own baseline, the first values of that operator.",
         );
@@ -96,62 +97,15 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if let Some(words) = in_time.time.unreadable() {
         answer.note(words);
     }
-    answer.caution("The standard deviation comes from each value and the next in time: where those are exams of one patient it is too small for what differs between patients, and signals come too often. Chart one row a patient, or what a second reading differs from the first.");
+    match in_time.who {
+        Who::Patients => answer.note(
+            "One value a patient, the first in time: values of one patient are alike, and the standard deviation from each value and the next would be too small. A mean of several values scatters less than one value, and the limits are those of single ones.",
+        ),
+        Who::Unsaid | Who::Operators => answer.caution("The standard deviation comes from each value and the next in time: where those are exams of one patient it is too small for what differs between patients, and signals come too often. Chart the first row of each, `by patient`, or what a second reading differs from the first."),
+    }
     answer.note("A signal is a reason to look, not proof of a fault; patients change too.");
     answer.drawing = Some(draw(rendering, analysis, &in_time, charted)?);
     answer.output(rendering, analysis)
-}
-
-impl<'r> InTime<'r> {
-    fn of(
-        rendering: &'r Rendering<'r>,
-        analysis: &'r Analysis,
-    ) -> Result<InTime<'r>, Vec<Diagnostic>> {
-        let ([subject], Some(along)) = (&analysis.of[..], &analysis.along) else {
-            return Err(
-                rendering.error("one quantity is charted along one time: ask for each by itself")
-            );
-        };
-        let mut rows = Rows::of(rendering, analysis)?;
-        let column = rows.numbers(&subject.name)?;
-        let time = rows.time(along)?;
-        rows.keep_read(&column)?;
-        rows.keep_known(&time.column);
-        let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
-        rows.kept.sort_by(|a, b| at(a).total_cmp(&at(b)));
-        Ok(InTime {
-            values: rows.values_of(&column),
-            times: rows.values_of(&time.column),
-            baseline: baseline(rendering, analysis)?,
-            rows,
-            column,
-            time,
-        })
-    }
-
-    fn when(&self, at: usize) -> String {
-        self.time.words(self.times[at])
-    }
-}
-
-/// A whole number after `baseline`.
-pub(super) fn baseline(
-    rendering: &Rendering<'_>,
-    analysis: &Analysis,
-) -> Result<Option<usize>, Vec<Diagnostic>> {
-    let Some(reading) = analysis.amount("baseline") else {
-        return Ok(None);
-    };
-    let count = match *reading.content() {
-        Content::Magnitude { value, unit } => unit.convert(value, Unit::ONE),
-        _ => None,
-    };
-    match count {
-        Some(count) if count >= 1.0 && count.fract() == 0.0 && count < 1e9 => {
-            Ok(Some(count as usize))
-        }
-        _ => Err(rendering.error("a baseline is a whole number of values, such as `baseline 40`")),
-    }
 }
 
 /// What a chart of one kind shows.
@@ -220,135 +174,6 @@ fn signal(found: &RunSignal) -> Signal {
         at: found.last,
         why: why.to_owned(),
     }
-}
-
-fn moving_average(
-    rendering: &Rendering<'_>,
-    in_time: &InTime<'_>,
-    found: &Individuals,
-    table: &mut Table,
-    answer: &mut Answer,
-) -> Result<Charted, Vec<Diagnostic>> {
-    let center = found.limits.center;
-    let chart =
-        ewma(&in_time.values, center, found.sigma, WEIGHT, WIDTH).map_err(refused(rendering))?;
-    let steady = chart.steady_limits;
-    table.row([
-        "Limits of the average, in the end".to_owned(),
-        format!(
-            "{} to {}",
-            figure(steady.lower),
-            in_time.column.with_unit(&figure(steady.upper))
-        ),
-        "weight 0.2, width 3".to_owned(),
-    ]);
-    answer.warn(&chart.warnings);
-    let why = "the moving average is beyond its limits";
-    let points: Vec<ControlPoint> = chart
-        .points
-        .iter()
-        .enumerate()
-        .map(|(at, point)| ControlPoint {
-            x: at as f64 + 1.0,
-            value: point.average,
-            lower: point.limits.lower,
-            upper: point.limits.upper,
-            signal: point.is_beyond.then(|| why.to_owned()),
-            ..ControlPoint::default()
-        })
-        .collect();
-    Ok(Charted {
-        kind: ControlKind::MovingAverage,
-        center,
-        signals: begins(&points),
-        points,
-    })
-}
-
-fn sums(
-    rendering: &Rendering<'_>,
-    in_time: &InTime<'_>,
-    found: &Individuals,
-    table: &mut Table,
-) -> Result<Charted, Vec<Diagnostic>> {
-    let (allowance, decision) = (ALLOWANCE * found.sigma, DECISION * found.sigma);
-    let chart = cusum(&in_time.values, found.limits.center, allowance, decision)
-        .map_err(refused(rendering))?;
-    let with = |value: f64| in_time.column.with_unit(&figure(value));
-    table.row([
-        "Allowance".to_owned(),
-        with(allowance),
-        "half a standard deviation".to_owned(),
-    ]);
-    table.row([
-        "Decision interval".to_owned(),
-        with(decision),
-        "five standard deviations".to_owned(),
-    ]);
-    if let (Some(first), Some(began)) = (chart.first_signal, chart.change_began) {
-        table.row([
-            "First signal".to_owned(),
-            in_time.when(first),
-            format!("the run that led to it began at {}", in_time.when(began)),
-        ]);
-    }
-    let why = "a sum is beyond the decision interval";
-    let points: Vec<ControlPoint> = chart
-        .points
-        .iter()
-        .enumerate()
-        .map(|(at, point)| ControlPoint {
-            x: at as f64 + 1.0,
-            value: point.high,
-            below: Some(-point.low),
-            lower: -decision,
-            upper: decision,
-            signal: point.is_beyond.then(|| why.to_owned()),
-        })
-        .collect();
-    Ok(Charted {
-        kind: ControlKind::CumulativeSums,
-        center: 0.0,
-        signals: begins(&points),
-        points,
-    })
-}
-
-/// Cumulative sums of each operator, from the own baseline: who moved, and when.
-fn each(in_time: &InTime<'_>, by: &Name) -> Result<Table, Vec<Diagnostic>> {
-    let mut table = Table::new(
-        "Each by the own baseline",
-        &["Who", "Values", "Center", "First signal", "The run began"],
-    );
-    // In order of time, as the rows are kept.
-    for (name, members) in in_time.rows.grouped_with_blank(by)? {
-        let values: Vec<f64> = members
-            .iter()
-            .filter_map(|row| in_time.column.value(*row))
-            .collect();
-        let found = match individuals(&values, in_time.baseline) {
-            Ok(found) => found,
-            Err(error) => {
-                table.row([name, values.len().to_string(), sentence(&error.to_string())]);
-                continue;
-            }
-        };
-        let (allowance, decision) = (ALLOWANCE * found.sigma, DECISION * found.sigma);
-        let chart = cusum(&values, found.limits.center, allowance, decision)
-            .map_err(refused(in_time.rows.rendering))?;
-        let when = |at: Option<usize>| {
-            let time = at.and_then(|at| in_time.time.value(members[at]));
-            time.map(|time| in_time.time.words(time))
-        };
-        table.row([
-            name,
-            values.len().to_string(),
-            in_time.column.with_unit(&figure(found.limits.center)),
-            when(chart.first_signal).unwrap_or_else(|| "none".to_owned()),
-            when(chart.change_began).unwrap_or_default(),
-        ]);
-    }
-    Ok(table)
 }
 
 /// Where a run of points that stand out begins.

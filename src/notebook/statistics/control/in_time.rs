@@ -1,0 +1,135 @@
+//! Values in order of time, and whose they are.
+
+use std::collections::HashSet;
+
+use crate::formula::notation::{Analysis, Diagnostic, Name, Question};
+use crate::notebook::render::Rendering;
+use crate::notebook::statistics::page::{counted, refused};
+use crate::notebook::statistics::rows::{Column, Rows, spaced};
+use crate::notebook::statistics::time::Time;
+use crate::quantity::{Content, Unit};
+use crate::statistics::StatisticsError;
+
+/// Values in order of time.
+pub(super) struct InTime<'r> {
+    pub(super) rows: Rows<'r>,
+    pub(super) column: Column,
+    pub(super) values: Vec<f64>,
+    pub(super) times: Vec<f64>,
+    pub(super) time: Time,
+    pub(super) baseline: Option<usize>,
+    pub(super) who: Who,
+}
+
+/// What `by` says of the values.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Who {
+    /// Nothing: whose they are is not known.
+    Unsaid,
+    /// One value a patient, the first in time.
+    Patients,
+    /// Operators, each with a baseline of their own.
+    Operators,
+}
+
+impl<'r> InTime<'r> {
+    pub(super) fn of(
+        rendering: &'r Rendering<'r>,
+        analysis: &'r Analysis,
+    ) -> Result<InTime<'r>, Vec<Diagnostic>> {
+        let ([subject], Some(along)) = (&analysis.of[..], &analysis.along) else {
+            return Err(
+                rendering.error("one quantity is charted along one time: ask for each by itself")
+            );
+        };
+        let mut rows = Rows::of(rendering, analysis)?;
+        let column = rows.numbers(&subject.name)?;
+        let time = rows.time(along)?;
+        rows.keep_read(&column)?;
+        rows.keep_known(&time.column);
+        let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
+        rows.kept.sort_by(|a, b| at(a).total_cmp(&at(b)));
+        let baseline = baseline(rendering, analysis)?;
+        let who = who(&rows, analysis, baseline)?;
+        if let (Some(by), Who::Patients) = (&analysis.by, who) {
+            rows.keep_said(by)?;
+            keep_first_of_each(&mut rows, by)?;
+        }
+        Ok(InTime {
+            values: rows.values_of(&column),
+            times: rows.values_of(&time.column),
+            baseline,
+            who,
+            rows,
+            column,
+            time,
+        })
+    }
+
+    /// A chart that cannot be made; of patients with how many values they have left.
+    pub(super) fn refused(&self, analysis: &Analysis, error: StatisticsError) -> Vec<Diagnostic> {
+        let found = refused(self.rows.rendering)(error);
+        let (Some(by), Who::Patients) = (&analysis.by, self.who) else {
+            return found;
+        };
+        let hint = format!(
+            "the first row of each {} makes {}",
+            spaced(&by.text),
+            counted(self.values.len(), "value", "values")
+        );
+        found.into_iter().map(|f| f.hint(hint.clone())).collect()
+    }
+
+    pub(super) fn when(&self, at: usize) -> String {
+        self.time.words(self.times[at])
+    }
+}
+
+/// Cumulative sums tell operators apart, where one of them has as many values as a baseline of their own needs; all others are patients.
+fn who(
+    rows: &Rows<'_>,
+    analysis: &Analysis,
+    baseline: Option<usize>,
+) -> Result<Who, Vec<Diagnostic>> {
+    let Some(by) = &analysis.by else {
+        return Ok(Who::Unsaid);
+    };
+    let has_baseline = |(_, members): &(String, Vec<usize>)| {
+        baseline.is_some_and(|baseline| members.len() >= baseline)
+    };
+    match analysis.question == Question::Cusum && rows.grouped(by)?.iter().any(has_baseline) {
+        true => Ok(Who::Operators),
+        false => Ok(Who::Patients),
+    }
+}
+
+/// Keeps the first row of each patient, in the order in which the rows stand.
+fn keep_first_of_each(rows: &mut Rows<'_>, by: &Name) -> Result<(), Vec<Diagnostic>> {
+    let texts = rows.texts(by)?;
+    let mut seen = HashSet::new();
+    let is_first = |row: &&usize| seen.insert(texts[**row].clone());
+    let first: HashSet<usize> = rows.kept.iter().filter(is_first).copied().collect();
+    let why = format!("later rows of a {}", spaced(&by.text));
+    rows.keep_if(why, |row| first.contains(&row));
+    Ok(())
+}
+
+/// A whole number after `baseline`.
+pub(in crate::notebook::statistics) fn baseline(
+    rendering: &Rendering<'_>,
+    analysis: &Analysis,
+) -> Result<Option<usize>, Vec<Diagnostic>> {
+    let Some(reading) = analysis.amount("baseline") else {
+        return Ok(None);
+    };
+    let count = match *reading.content() {
+        Content::Magnitude { value, unit } => unit.convert(value, Unit::ONE),
+        _ => None,
+    };
+    match count {
+        Some(count) if count >= 1.0 && count.fract() == 0.0 && count < 1e9 => {
+            Ok(Some(count as usize))
+        }
+        _ => Err(rendering.error("a baseline is a whole number of values, such as `baseline 40`")),
+    }
+}

@@ -1,0 +1,171 @@
+//! Rows in which something is not known, by the reason: a blank field is another thing than a value that is there and withheld.
+
+use super::fields::Fields;
+use super::rows::{Column, LeftOut, Rows};
+use crate::formula::CellId;
+use crate::sheet::{Lack, Sheet, name_in_words};
+
+impl Rows<'_> {
+    /// Keeps the rows in which a column is known.
+    pub(super) fn keep_known(&mut self, column: &Column) {
+        self.keep_where_known(&column.name, &column.said(), |row| {
+            column.value(row).is_some()
+        });
+    }
+
+    /// Keeps the rows in which a cell or column is known; each reason why it is not is counted by itself, the most frequent first.
+    pub(super) fn keep_where_known(
+        &mut self,
+        name: &str,
+        said: &str,
+        is_known: impl Fn(usize) -> bool,
+    ) {
+        let kept = self.kept.iter().copied();
+        let unknown: Vec<usize> = kept.filter(|row| !is_known(*row)).collect();
+        if unknown.is_empty() {
+            return;
+        }
+        self.kept.retain(|row| is_known(*row));
+        let reasons = self.unknown(name, said, &unknown);
+        self.left_out.extend(reasons);
+    }
+
+    /// Why something is not known in some rows, and in how many, the most frequent first.
+    pub(super) fn unknown(&self, name: &str, said: &str, rows: &[usize]) -> Vec<LeftOut> {
+        let reasons = match self.rendering.sheet.cell(name) {
+            Some(cell) => self.of_cell_unknown(cell, rows),
+            None => self.of_field_unknown(name, rows),
+        };
+        // In the order of the rows, so that reasons of one frequency stand in it too.
+        let mut counts: Vec<LeftOut> = Vec::new();
+        for why in reasons {
+            match counts.iter_mut().find(|left| left.why == why) {
+                Some(left) => left.count += 1,
+                None => counts.push(LeftOut {
+                    of: said.to_owned(),
+                    why,
+                    count: 1,
+                }),
+            }
+        }
+        counts.sort_by_key(|left| std::cmp::Reverse(left.count));
+        counts
+    }
+
+    fn of_field_unknown(&self, name: &str, rows: &[usize]) -> Vec<String> {
+        let fields = Fields::of(self.cohort, name);
+        let texts: Vec<Option<&str>> = fields.iter().flat_map(|fields| fields.texts()).collect();
+        let reason = |row: &usize| match texts.get(*row) {
+            Some(Some(_)) => "cannot be read".to_owned(),
+            _ => BLANK.to_owned(),
+        };
+        rows.iter().map(reason).collect()
+    }
+
+    fn of_cell_unknown(&self, cell: CellId, rows: &[usize]) -> Vec<String> {
+        let sheet = self.rendering.sheet;
+        let nothing_more = || rows.iter().map(|_| "not known".to_owned()).collect();
+        // A row used can be read: a cohort is computed again when the sheet is another.
+        let Ok(readings) = self.cohort.readings(sheet) else {
+            return nothing_more();
+        };
+        let bound = readings.cells();
+        let rests_on = rests_on(sheet, cell);
+        let supplied = rests_on.iter().copied().filter(|c| bound.contains(c));
+        let mut of_row = sheet.clone();
+        let words = Words {
+            sheet,
+            cell,
+            supplied: supplied.collect(),
+        };
+        let reason = |row: &usize| {
+            let fitting = readings.row(*row).ok().and_then(|read| {
+                let own = read.readings().iter();
+                let own = own.filter(|(input, _)| rests_on.contains(input));
+                of_row.set_all(own.cloned().collect::<Vec<_>>()).ok()?;
+                Some(of_row.lacks(cell))
+            });
+            words.of(&fitting.unwrap_or_default())
+        };
+        rows.iter().map(reason).collect()
+    }
+}
+
+const BLANK: &str = "not known because the field is blank";
+
+/// The words for what a cell lacks.
+struct Words<'s> {
+    sheet: &'s Sheet,
+    cell: CellId,
+    /// What it rests on and columns of the table supply.
+    supplied: Vec<CellId>,
+}
+
+impl Words<'_> {
+    fn of(&self, lacks: &[Lack]) -> String {
+        let mut withheld: Vec<String> = Vec::new();
+        let mut because: Vec<String> = Vec::new();
+        let once = |all: &mut Vec<String>, words: String| {
+            if !all.contains(&words) {
+                all.push(words);
+            }
+        };
+        for lack in lacks {
+            match lack {
+                // What to do about it stands after the reason.
+                Lack::Withheld(_, reason) => once(
+                    &mut withheld,
+                    reason.split(": ").next().unwrap_or(reason).to_owned(),
+                ),
+                lack => once(&mut because, self.because(lack)),
+            }
+        }
+        match (withheld.is_empty(), because.is_empty()) {
+            (true, true) => "not known".to_owned(),
+            (true, false) => format!("not known because {}", because.join(" and ")),
+            (false, true) => format!("withheld: {}", withheld.join(" and ")),
+            (false, false) => format!(
+                "withheld: {}, and {}",
+                withheld.join(" and "),
+                because.join(" and ")
+            ),
+        }
+    }
+
+    /// The cell whose column would say it: its own, or that of an exam, which passes on what all exams share.
+    fn column_of(&self, input: CellId) -> Option<CellId> {
+        let mut supplied = self.supplied.iter().copied();
+        supplied.find(|cell| *cell == input || self.sheet.inputs(*cell).contains(&input))
+    }
+
+    fn because(&self, lack: &Lack) -> String {
+        match lack {
+            Lack::Reading(input) => match self.column_of(*input) {
+                Some(column) if column == self.cell => "the field is blank".to_owned(),
+                Some(_) => "a field it needs is blank".to_owned(),
+                None => {
+                    let name = name_in_words(&self.sheet.name(*input));
+                    format!("{name} is not recorded")
+                }
+            },
+            Lack::Obtained(input) if *input == self.cell => "it could not be obtained".to_owned(),
+            Lack::Obtained(_) => "a reading could not be obtained".to_owned(),
+            Lack::Value(_) | Lack::Withheld(..) => "it cannot be computed".to_owned(),
+        }
+    }
+}
+
+/// The cells that a cell rests on, itself among them.
+fn rests_on(sheet: &Sheet, cell: CellId) -> Vec<CellId> {
+    let mut found = vec![cell];
+    let mut next = 0;
+    while let Some(cell) = found.get(next).copied() {
+        next += 1;
+        for input in sheet.inputs(cell) {
+            if !found.contains(&input) {
+                found.push(input);
+            }
+        }
+    }
+    found
+}
