@@ -59,8 +59,8 @@ const CANCELLED: f64 = 1e-12;
 /// A slope without what is left of contributions that cancel.
 #[inline(always)]
 pub(crate) fn settled(slope: f64, size: f64) -> f64 {
-    // An infinite slope must not look cancelled.
-    match size.is_finite() && slope.abs() <= CANCELLED * size {
+    // An infinite slope must not look cancelled. Both are asked, so that this is vector code.
+    match size.is_finite() & (slope.abs() <= CANCELLED * size) {
         true => 0.0,
         false => slope,
     }

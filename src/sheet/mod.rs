@@ -66,7 +66,6 @@ pub use figure::{
 pub use gate::Gate;
 pub use lacks::Lack;
 pub use load::{Loaded, SheetError, defined_name, exam_cell};
-pub(crate) use near::{NEAR, bring_near};
 pub use outline::{Outline, OutlineCell, OutlineFormula, OutlineRule};
 pub(crate) use parts::{Part, in_stretches};
 pub use program::{Block, Program, RowInput};

@@ -29,7 +29,7 @@ use super::columns::{Columns, PlainRows, Room, Stated};
 use super::error::UncertaintyError;
 use super::settings::Settings;
 use crate::formula::{CellId, Facet, FusedRoom, PlainBounds, ViewMut};
-use crate::sheet::{Column, Computed, Feed, NEAR, Part, Sheet, bring_near, in_stretches};
+use crate::sheet::{Column, Computed, Feed, Part, Sheet, in_stretches};
 
 /// Rows computed at once.
 const WIDTH: usize = 256;
@@ -40,8 +40,6 @@ const WIDTH: usize = 256;
 pub struct Propagation {
     columns: Columns,
     plain: Option<PlainRows>,
-    /// What is plain among that which `plain` takes.
-    bounds: Vec<PlainBounds>,
     /// For each row input of `columns`, the column that supplies it, and how.
     inputs: Vec<(usize, Feed)>,
     /// For each column of uncertainties that `columns` takes, its number among those given.
@@ -53,7 +51,7 @@ pub struct Propagation {
 /// What a thread needs.
 struct Work<'a> {
     room: Room<WIDTH>,
-    plain: Option<FusedRoom<WIDTH>>,
+    plain: Option<FusedRoom>,
     /// What the rows of a block supply, where it stands.
     supplied: Vec<&'a [f64; WIDTH]>,
 }
@@ -103,8 +101,7 @@ impl Propagation {
         let of_standards = of_standards.map(|_| Some(PlainBounds::between(0.0, f64::INFINITY)));
         let bounds: Option<Vec<PlainBounds>> = bounds.chain(of_standards).collect();
         Ok(Propagation {
-            plain: bounds.as_ref().and_then(|_| columns.plain(sheet)),
-            bounds: bounds.unwrap_or_default(),
+            plain: bounds.and_then(|bounds| columns.plain(sheet, &bounds)),
             inputs,
             standards: standards.collect(),
             columns,
@@ -151,15 +148,11 @@ impl Propagation {
         let mut work = Work {
             room: self.columns.room(),
             plain: self.plain.as_ref().map(|plain| plain.fused.room()),
-            supplied: Vec::with_capacity(self.bounds.len()),
+            supplied: Vec::with_capacity(self.inputs.len() + self.standards.len()),
         };
         let whole = rows.start + rows.len() / WIDTH * WIDTH;
         let mut blocks = Vec::with_capacity(parts.len());
         for start in (rows.start..whole).step_by(WIDTH) {
-            if (start - rows.start).is_multiple_of(NEAR) {
-                let columns = given.readings.iter().chain(given.standards);
-                bring_near(columns, start, &parts);
-            }
             let block = start..start + WIDTH;
             blocks.clear();
             blocks.extend(parts.iter_mut().filter_map(Part::take_block));
@@ -204,7 +197,7 @@ impl Propagation {
             work.supplied.extend(numbers.first_chunk::<WIDTH>());
         }
         let fused = &plain.fused;
-        let is_plain = fused.run(&work.supplied, &self.bounds, room, blocks);
+        let is_plain = fused.run(&work.supplied, room, blocks);
         if is_plain {
             for (block, state) in blocks.iter_mut().zip(&plain.states) {
                 *block.states = [state.bits(); WIDTH];

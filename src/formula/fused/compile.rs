@@ -4,13 +4,18 @@
 //! the square, the sum or the root that takes them. No product changes its place: the numbers are
 //! those of the operations one by one.
 
+use super::bounds::PlainBounds;
 use super::graph::{Graph, Node, NodeId};
-use super::operation::{Chain, Fused, Goal, MOST, One, Operation, Place, Two};
+use super::operation::{Chain, Goal, MOST, One, Operation, Place, Two};
+use super::order::in_order;
+use super::place::placed;
+use super::run::Fused;
 
 impl Graph {
-    /// The operations whose results are the roots of `squares`, in order. `None` where something
-    /// is needed that there is no fused operation for.
-    pub(crate) fn fuse(&self, squares: &[NodeId]) -> Option<Fused> {
+    /// The operations whose results are the roots of `squares`, in order, from numbers within
+    /// `bounds` for each that is supplied. `None` where something is needed that there is no fused
+    /// operation for.
+    pub(crate) fn fuse(&self, squares: &[NodeId], bounds: &[PlainBounds]) -> Option<Fused> {
         let finite = self.finite.iter().copied();
         let mut maker = Maker {
             graph: self,
@@ -36,9 +41,7 @@ impl Graph {
             maker.check(node)?;
         }
         Some(Fused {
-            operations: maker.operations,
-            made: maker.made as usize,
-            sums: maker.sums as usize,
+            passes: placed(&in_order(&maker.operations)?, bounds)?,
         })
     }
 
@@ -262,14 +265,13 @@ impl Maker<'_> {
     }
 
     fn scaled(&mut self, a: NodeId, k: f64) -> Option<Chain> {
+        // What is multiplied by 1 is the same number.
+        let k = (k != 1.0).then_some(k);
         if let Some(chain) = self.open_chain(a, 0) {
-            return Some(Chain {
-                last: Some(k),
-                ..chain
-            });
+            return Some(Chain { last: k, ..chain });
         }
         Some(Chain {
-            first: Some(k),
+            first: k,
             ..Chain::of(self.lanes(a)?)
         })
     }

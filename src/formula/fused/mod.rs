@@ -5,12 +5,16 @@
 //! of the evaluator and of its derivatives, to the bit: products keep their order, and nothing is
 //! contracted. Whoever runs this falls back on them for a block with a row that is not plain.
 
-mod chain;
+mod bounds;
 mod compile;
 mod graph;
+mod kernels;
 mod operation;
+mod order;
+mod pass;
+mod place;
 mod run;
 
+pub(crate) use bounds::PlainBounds;
 pub(crate) use graph::{Graph, Node, NodeId};
-pub(crate) use operation::Fused;
-pub(crate) use run::{FusedRoom, PlainBounds};
+pub(crate) use run::{Fused, FusedRoom};

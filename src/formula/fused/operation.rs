@@ -1,7 +1,7 @@
 //! Operations over blocks of plain rows.
 
 /// Lanes that an operation reads.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) enum Place {
     /// What the caller supplies.
     Supplied(u32),
@@ -101,10 +101,42 @@ pub(super) enum Operation {
     Check(Place),
 }
 
-/// Operations ready to run over blocks of plain rows.
-#[derive(Clone, Debug)]
-pub(crate) struct Fused {
-    pub(super) operations: Vec<Operation>,
-    pub(super) made: usize,
-    pub(super) sums: usize,
+impl Operation {
+    /// Calls `each` with what it reads, but for the sum that it adds to.
+    pub(super) fn reads(&self, mut each: impl FnMut(Place)) {
+        match *self {
+            Operation::Chain(chain, _) => chain.lanes[..chain.count].iter().copied().for_each(each),
+            Operation::One(_, a, _) | Operation::RootOf(a, _) | Operation::Check(a) => each(a),
+            Operation::Two(_, a, b, _) => [a, b].into_iter().for_each(each),
+            Operation::Start(..) | Operation::Raise(..) => {}
+        }
+    }
+
+    /// The register that it makes.
+    pub(super) fn makes(&self) -> Option<u32> {
+        match *self {
+            Operation::Chain(_, Goal::Made(out) | Goal::Checked(out))
+            | Operation::One(_, _, out)
+            | Operation::Two(_, _, _, out) => Some(out),
+            _ => None,
+        }
+    }
+
+    /// Whether it needs the place where a sum grows, of which there is one.
+    pub(super) fn squares(&self) -> bool {
+        matches!(self, Operation::Chain(_, Goal::RootOfSquare(_))) || self.sum().is_some()
+    }
+
+    /// The sum that it starts, adds to, or takes the root of.
+    pub(super) fn sum(&self) -> Option<u32> {
+        match *self {
+            Operation::Chain(
+                _,
+                Goal::Square(sum) | Goal::AddSquare(sum) | Goal::RootOfSum(sum, _),
+            )
+            | Operation::Start(_, sum)
+            | Operation::Raise(_, sum) => Some(sum),
+            _ => None,
+        }
+    }
 }

@@ -1,7 +1,7 @@
 //! The operations of columns for blocks of plain rows: values and uncertainties in one list.
 
 use super::{Columns, Place};
-use crate::formula::{Facet, Fused, FusedNode, Graph, NodeId, Status};
+use crate::formula::{Facet, Fused, FusedNode, Graph, NodeId, PlainBounds, Status};
 use crate::sheet::Sheet;
 
 /// Operations for rows that supply a known number everywhere.
@@ -31,8 +31,13 @@ impl Plain {
 
 impl Columns {
     /// The operations for plain rows; `None` where a formula branches, looks at states or has
-    /// long functions, and where something is not known in any row.
-    pub(in crate::uncertainty) fn plain(&self, sheet: &Sheet) -> Option<PlainRows> {
+    /// long functions, and where something is not known in any row. `bounds` are those of the row
+    /// inputs, then of the columns of uncertainties.
+    pub(in crate::uncertainty) fn plain(
+        &self,
+        sheet: &Sheet,
+        bounds: &[PlainBounds],
+    ) -> Option<PlainRows> {
         let mut graph = Graph::default();
         let mut slots: Vec<Plain> = Vec::new();
         for slot in 0..self.program.slots() {
@@ -67,7 +72,7 @@ impl Columns {
         }
         let states = self.wanted.iter();
         Some(PlainRows {
-            fused: graph.fuse(&variances)?,
+            fused: graph.fuse(&variances, bounds)?,
             states: states
                 .map(|wanted| Status(slots[wanted.slot].origins).settled())
                 .collect(),

@@ -278,6 +278,26 @@ fn shared_causes_that_cancel_leave_nothing() {
 }
 
 #[test]
+fn results_of_one_cause_among_those_of_several_get_the_bits_of_one_sheet() {
+    let text = "a = 1 (u = 0.1)\nb = 1 (u = 0.1)\nc = 1 (u = 0.1)\nd = 1\n\
+                one = sqrt(a) / 7\nthree = a * b / c + sqrt(d)\ntwo = b ^ 3 - c / b\nlast = 2 / (a + d)\n\
+                correlate a, b by 0.4";
+    let table = Table {
+        text,
+        wanted: &["one", "three", "two", "last"],
+        names: &["a", "b", "c", "d"],
+        readings: (0..4)
+            .map(|at| numbers(WIDTH, 1.0, 2.0, f64::from(at)))
+            .collect(),
+        standards: (0..4)
+            .map(|at| numbers(WIDTH, 0.1, 0.2, 4.0 + f64::from(at)))
+            .collect(),
+    };
+    assert!(table.propagation(&read(text)).plain.is_some());
+    table.agrees(0..WIDTH);
+}
+
+#[test]
 fn a_negative_uncertainty_makes_its_row_faulty_and_no_other() {
     let mut table = exams(OWN);
     table.standards[0][9] = Some(-0.1);
