@@ -1,6 +1,7 @@
 //! The choice of instruction set, made at run time, and writing past the caches: the only unsafe
 //! code of the crate.
 
+use std::cell::Cell;
 use std::marker::PhantomData;
 
 /// Work with one body for every instruction set. `run` and all that it calls in its loops must be
@@ -52,9 +53,9 @@ pub(crate) fn widest(job: impl Job) {
     job.run();
 }
 
-/// Leave to write memory past the caches, given by [`past_caches`]. Not for other threads, whose
-/// writing nobody waits for.
-pub(crate) struct PastCaches<'m>(PhantomData<(*mut (), fn(&'m mut ()) -> &'m mut ())>);
+/// Leave to write memory past the caches, given by [`past_caches`]. A cell, and so of no use to
+/// other threads, for whose writing nobody waits.
+pub(crate) struct PastCaches<'m>(PhantomData<Cell<&'m mut ()>>);
 
 /// Numbers whose bytes all mean something.
 pub(crate) trait Plain: Copy {}
