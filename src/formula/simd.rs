@@ -1,8 +1,11 @@
-//! The choice of instruction set, made at run time, and writing past the caches: the only unsafe
-//! code of the crate.
+//! The choice of instruction set, made at run time, and what the processor is told about memory:
+//! the only unsafe code of the crate.
 
 use std::cell::Cell;
 use std::marker::PhantomData;
+
+/// Bytes of a line of the processor's caches.
+pub(crate) const LINE: usize = 64;
 
 /// Work with one body for every instruction set. `run` and all that it calls in its loops must be
 /// `#[inline(always)]`, so that each instruction set gets code of its own.
@@ -85,7 +88,6 @@ impl<'m> PastCaches<'m> {
     /// Copies numbers to memory that will not be looked at soon: whole lines of the cache go there
     /// without being read first, and drive nothing else from the caches.
     pub(crate) fn put<N: Plain>(&self, to: &'m mut [N], from: &[N]) {
-        const LINE: usize = 64;
         assert_eq!(to.len(), from.len());
         let lines = |len: usize| len / (LINE / size_of::<N>()) * (LINE / size_of::<N>());
         let before = to.as_ptr().align_offset(LINE).min(to.len());
@@ -121,6 +123,25 @@ fn put_lines<N: Plain>(to: &mut [N], from: &[N]) {
 #[cfg(not(target_arch = "x86_64"))]
 fn put_lines<N: Plain>(to: &mut [N], from: &[N]) {
     to.copy_from_slice(from);
+}
+
+/// Asks for the lines of memory in which numbers stand, to have them near a little later.
+#[cfg(target_arch = "x86_64")]
+#[allow(unsafe_code)]
+pub(crate) fn ask_for(numbers: &[f64]) {
+    use std::arch::x86_64::{_MM_HINT_T1, _mm_prefetch};
+    for line in numbers.chunks(LINE / size_of::<f64>()) {
+        // SAFETY: the instruction is part of every x86-64. It reads nothing that anyone sees.
+        unsafe { _mm_prefetch::<_MM_HINT_T1>(line.as_ptr().cast()) };
+    }
+}
+
+/// Looks at the lines of memory in which numbers stand, to have them near a little later.
+#[cfg(not(target_arch = "x86_64"))]
+pub(crate) fn ask_for(numbers: &[f64]) {
+    for line in numbers.chunks(LINE / size_of::<f64>()) {
+        std::hint::black_box(line[0]);
+    }
 }
 
 #[cfg(test)]

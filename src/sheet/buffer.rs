@@ -1,13 +1,21 @@
 //! Memory for a column of results.
 
+mod memory;
+
 use std::fmt;
 use std::ops::{Deref, DerefMut};
 
-/// Bytes of a line of the processor's caches.
-pub(crate) const LINE: usize = 64;
+use crate::formula::simd::LINE;
+use memory::Memory;
+
+pub use memory::Held;
 
 /// Numbers or states in a row, from a whole line of memory on: so that what is written to them
 /// line by line never waits for the rest of a line. To read and write it is a slice.
+///
+/// With the feature `huge-pages`, on Linux, buffers of many rows stand in pages of 2 MiB where the
+/// system gives such to who asks for them: the processor then looks up places far less often.
+/// Readings may stand in buffers too, for the same reason.
 ///
 /// ```
 /// use semilunar::sheet::Buffer;
@@ -19,48 +27,56 @@ pub(crate) const LINE: usize = 64;
 /// assert_eq!(buffer[6..9], [0.0, 2.5, 0.0]);
 /// assert_eq!(buffer.as_ptr().addr() % 64, 0);
 /// ```
-#[derive(Default)]
 pub struct Buffer<T> {
-    /// A line longer than what is used of it.
-    memory: Vec<T>,
+    memory: Memory<T>,
+    /// Where the first line of it starts.
     start: usize,
     len: usize,
 }
 
-impl<T: Copy + Default> Buffer<T> {
+impl<T: Held> Buffer<T> {
     /// Makes it `len` long. The memory is used again where there is enough of it, and what stands
     /// in it then is of no meaning.
     pub fn make_room(&mut self, len: usize) {
-        if self.start + len > self.memory.len() {
-            // First free the old, then take the new.
+        if self.start + len > self.memory.all().len() {
+            // First give back the old, then take the new: with room to start at a line.
             *self = Buffer::default();
-            self.memory = vec![T::default(); len + Self::IN_LINE];
+            let in_line = LINE / size_of::<T>();
+            self.memory = Memory::of(len + in_line);
             // Where memory says nothing about its place, any will do.
-            let to_line = self.memory.as_ptr().align_offset(LINE);
-            self.start = if to_line < Self::IN_LINE { to_line } else { 0 };
+            let to_line = self.memory.all().as_ptr().align_offset(LINE);
+            self.start = if to_line < in_line { to_line } else { 0 };
         }
         self.len = len;
     }
-
-    /// How many stand in a line.
-    const IN_LINE: usize = LINE / size_of::<T>();
 }
 
-impl<T> Deref for Buffer<T> {
+impl<T> Default for Buffer<T> {
+    /// Of no length, and without memory.
+    fn default() -> Self {
+        Buffer {
+            memory: Memory::NONE,
+            start: 0,
+            len: 0,
+        }
+    }
+}
+
+impl<T: Held> Deref for Buffer<T> {
     type Target = [T];
 
     fn deref(&self) -> &[T] {
-        &self.memory[self.start..self.start + self.len]
+        &self.memory.all()[self.start..self.start + self.len]
     }
 }
 
-impl<T> DerefMut for Buffer<T> {
+impl<T: Held> DerefMut for Buffer<T> {
     fn deref_mut(&mut self) -> &mut [T] {
-        &mut self.memory[self.start..self.start + self.len]
+        &mut self.memory.all_mut()[self.start..self.start + self.len]
     }
 }
 
-impl<'b, T> IntoIterator for &'b Buffer<T> {
+impl<'b, T: Held> IntoIterator for &'b Buffer<T> {
     type Item = &'b T;
     type IntoIter = std::slice::Iter<'b, T>;
 
@@ -69,7 +85,7 @@ impl<'b, T> IntoIterator for &'b Buffer<T> {
     }
 }
 
-impl<T: Copy + Default> Clone for Buffer<T> {
+impl<T: Held> Clone for Buffer<T> {
     fn clone(&self) -> Self {
         let mut clone = Buffer::default();
         clone.make_room(self.len);
@@ -78,13 +94,13 @@ impl<T: Copy + Default> Clone for Buffer<T> {
     }
 }
 
-impl<T: PartialEq> PartialEq for Buffer<T> {
+impl<T: Held + PartialEq> PartialEq for Buffer<T> {
     fn eq(&self, other: &Self) -> bool {
         **self == **other
     }
 }
 
-impl<T: fmt::Debug> fmt::Debug for Buffer<T> {
+impl<T: Held + fmt::Debug> fmt::Debug for Buffer<T> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         (**self).fmt(f)
     }
@@ -94,7 +110,7 @@ impl<T: fmt::Debug> fmt::Debug for Buffer<T> {
 mod tests {
     use super::*;
 
-    fn starts_at_a_line<T>(buffer: &Buffer<T>) -> bool {
+    fn starts_at_a_line<T: Held>(buffer: &Buffer<T>) -> bool {
         buffer.as_ptr().addr().is_multiple_of(LINE)
     }
 
@@ -102,7 +118,7 @@ mod tests {
     fn memory_starts_at_a_line_and_is_used_again() {
         let mut numbers = Buffer::<f64>::default();
         let mut states = Buffer::<u8>::default();
-        for len in [1, 7, 8, 100_000] {
+        for len in [1, 7, 8, 10_000_000] {
             numbers.make_room(len);
             states.make_room(len);
             assert_eq!((numbers.len(), states.len()), (len, len));
@@ -110,7 +126,7 @@ mod tests {
         }
         let place = numbers.as_ptr();
         numbers.make_room(10);
-        numbers.make_room(99_999);
+        numbers.make_room(9_999_999);
         assert_eq!(numbers.as_ptr(), place);
     }
 

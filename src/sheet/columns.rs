@@ -31,7 +31,7 @@ use std::ops::Range;
 
 use super::buffer::Buffer;
 use super::gate::Gate;
-use super::near::{NEAR, bring_near};
+use super::near::{Ahead, NEAR, bring_near};
 use super::parts::{Part, Stretch, in_stretches};
 use super::program::{Block, Program};
 use super::sheet::Sheet;
@@ -166,21 +166,26 @@ impl Calculation {
         } = stretch;
         let mut block: Block<WIDTH> = self.program.block();
         let whole = rows.start + rows.len() / WIDTH * WIDTH;
+        let shares = NEAR / WIDTH * (self.inputs.len() + self.program.computed());
+        let mut ahead = Ahead::new(columns, &rows, shares);
         past_caches(|caches| {
             for at in (rows.start..whole).step_by(WIDTH) {
                 if (at - rows.start).is_multiple_of(NEAR) {
-                    bring_near(columns.iter(), at, if is_large { &[] } else { &parts });
+                    ahead.turn();
+                    if !is_large {
+                        bring_near([].iter(), at, &parts);
+                    }
                 }
-                self.fill(columns, at, WIDTH, &mut block);
+                self.fill(columns, at..at + WIDTH, &mut block, &mut ahead);
                 match is_large {
-                    true => self.run_past(caches, &mut block, &mut parts),
-                    false => self.run_block(&mut block, &mut parts),
+                    true => self.run_past(&mut block, &mut ahead, &mut parts, caches),
+                    false => self.run_block(&mut block, &mut ahead, &mut parts),
                 }
             }
         });
         if whole < rows.end {
             let width = rows.end - whole;
-            self.fill(columns, whole, width, &mut block);
+            self.fill(columns, whole..rows.end, &mut block, &mut ahead);
             self.program.run_filled(&mut block);
             for (part, output) in parts.iter_mut().zip(&self.outputs) {
                 let lanes = block.lanes(output.slot);
@@ -189,33 +194,42 @@ impl Calculation {
         }
     }
 
-    fn fill(&self, columns: &[Column<'_>], at: usize, width: usize, block: &mut Block<WIDTH>) {
+    fn fill(
+        &self,
+        columns: &[Column<'_>],
+        rows: Range<usize>,
+        block: &mut Block<WIDTH>,
+        ahead: &mut Ahead<'_>,
+    ) {
         for (number, input) in self.inputs.iter().enumerate() {
+            ahead.ask();
             let lanes = self.program.input(block, number);
-            input.feed.fill(&columns[input.column], at, width, lanes);
+            let column = &columns[input.column];
+            input.feed.fill(column, rows.start, rows.len(), lanes);
         }
     }
 
     /// Computes a whole block, and from there the next rows of the parts past the caches.
     fn run_past<'r>(
         &self,
-        caches: &PastCaches<'r>,
         block: &mut Block<WIDTH>,
+        ahead: &mut Ahead<'_>,
         parts: &mut [Part<'r>],
+        caches: &PastCaches<'r>,
     ) {
-        self.program.run_filled(block);
+        self.program.run_between(block, || ahead.ask());
         for (part, output) in parts.iter_mut().zip(&self.outputs) {
             part.put_past(caches, block.lanes(output.slot).view());
         }
     }
 
     /// Computes a whole block into the next rows of the parts.
-    fn run_block(&self, block: &mut Block<WIDTH>, parts: &mut [Part<'_>]) {
+    fn run_block(&self, block: &mut Block<WIDTH>, ahead: &mut Ahead<'_>, parts: &mut [Part<'_>]) {
         let places = parts.iter_mut().zip(&self.outputs);
         let direct = places
             .filter(|(_, output)| output.is_direct)
             .filter_map(|(part, output)| Some((output.slot, part.take_block()?)));
-        self.program.run_into(block, direct);
+        self.program.run_into(block, direct, || ahead.ask());
         for (part, output) in parts.iter_mut().zip(&self.outputs) {
             if !output.is_direct {
                 let lanes = block.lanes(output.slot);

@@ -54,7 +54,7 @@ mod users;
 mod view;
 
 pub use advice::{Advisory, word_of};
-pub use buffer::Buffer;
+pub use buffer::{Buffer, Held};
 pub use cell::About;
 pub(crate) use columns::Feed;
 pub use columns::{Calculation, Column, Computed};

@@ -9,7 +9,7 @@ use crate::formula::{View, ViewMut};
 
 /// Bytes of results that are taken not to stay in caches until somebody looks at them. Tests of few
 /// rows go both ways.
-const LARGE: usize = if cfg!(test) { 20_000 } else { 64 << 20 };
+const LARGE: usize = if cfg!(test) { 20_000 } else { 16 << 20 };
 
 /// A stretch of rows, and where their results go.
 pub(crate) struct Stretch<'r> {
