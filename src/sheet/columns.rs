@@ -29,11 +29,13 @@
 use std::num::NonZeroUsize;
 use std::ops::Range;
 
+use super::buffer::Buffer;
 use super::gate::Gate;
-use super::near::{NEAR, bring_near};
-use super::parts::{Part, in_stretches};
+use super::near::{Ahead, NEAR, bring_near};
+use super::parts::{Part, Stretch, in_stretches};
 use super::program::{Block, Program};
 use super::sheet::Sheet;
+use crate::formula::simd::{PastCaches, past_caches};
 use crate::formula::{CellId, Facet, Lane, Lanes, PlainBounds, Status};
 
 /// Rows computed at once.
@@ -63,9 +65,9 @@ impl<'c> Column<'c> {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Computed {
     /// In the cell's unit; of no meaning where the state is not known.
-    pub numbers: Vec<f64>,
+    pub numbers: Buffer<f64>,
     /// Known, missing or faulty, and the origin, as [`Status::bits`].
-    pub states: Vec<u8>,
+    pub states: Buffer<u8>,
 }
 
 impl Computed {
@@ -151,24 +153,39 @@ impl Calculation {
         let rows = columns.first().map_or(0, |column| column.numbers.len());
         assert!(columns.iter().all(|column| column.has_rows(rows)));
         assert_eq!(results.len(), self.outputs.len());
-        in_stretches(results, rows, WIDTH, threads, |rows, parts| {
-            self.stretch(columns, rows, parts);
+        in_stretches(results, rows, WIDTH, threads, |stretch| {
+            self.stretch(columns, stretch);
         });
     }
 
-    fn stretch(&self, columns: &[Column<'_>], rows: Range<usize>, mut parts: Vec<Part<'_>>) {
+    fn stretch(&self, columns: &[Column<'_>], stretch: Stretch<'_>) {
+        let Stretch {
+            rows,
+            mut parts,
+            is_large,
+        } = stretch;
         let mut block: Block<WIDTH> = self.program.block();
         let whole = rows.start + rows.len() / WIDTH * WIDTH;
-        for at in (rows.start..whole).step_by(WIDTH) {
-            if (at - rows.start).is_multiple_of(NEAR) {
-                bring_near(columns.iter(), at, &parts);
+        let shares = NEAR / WIDTH * (self.inputs.len() + self.program.computed());
+        let mut ahead = Ahead::new(columns, &rows, shares);
+        past_caches(|caches| {
+            for at in (rows.start..whole).step_by(WIDTH) {
+                if (at - rows.start).is_multiple_of(NEAR) {
+                    ahead.turn();
+                    if !is_large {
+                        bring_near([].iter(), at, &parts);
+                    }
+                }
+                self.fill(columns, at..at + WIDTH, &mut block, &mut ahead);
+                match is_large {
+                    true => self.run_past(&mut block, &mut ahead, &mut parts, caches),
+                    false => self.run_block(&mut block, &mut ahead, &mut parts),
+                }
             }
-            self.fill(columns, at, WIDTH, &mut block);
-            self.run_block(&mut block, &mut parts);
-        }
+        });
         if whole < rows.end {
             let width = rows.end - whole;
-            self.fill(columns, whole, width, &mut block);
+            self.fill(columns, whole..rows.end, &mut block, &mut ahead);
             self.program.run_filled(&mut block);
             for (part, output) in parts.iter_mut().zip(&self.outputs) {
                 let lanes = block.lanes(output.slot);
@@ -177,20 +194,42 @@ impl Calculation {
         }
     }
 
-    fn fill(&self, columns: &[Column<'_>], at: usize, width: usize, block: &mut Block<WIDTH>) {
+    fn fill(
+        &self,
+        columns: &[Column<'_>],
+        rows: Range<usize>,
+        block: &mut Block<WIDTH>,
+        ahead: &mut Ahead<'_>,
+    ) {
         for (number, input) in self.inputs.iter().enumerate() {
+            ahead.ask();
             let lanes = self.program.input(block, number);
-            input.feed.fill(&columns[input.column], at, width, lanes);
+            let column = &columns[input.column];
+            input.feed.fill(column, rows.start, rows.len(), lanes);
+        }
+    }
+
+    /// Computes a whole block, and from there the next rows of the parts past the caches.
+    fn run_past<'r>(
+        &self,
+        block: &mut Block<WIDTH>,
+        ahead: &mut Ahead<'_>,
+        parts: &mut [Part<'r>],
+        caches: &PastCaches<'r>,
+    ) {
+        self.program.run_between(block, || ahead.ask());
+        for (part, output) in parts.iter_mut().zip(&self.outputs) {
+            part.put_past(caches, block.lanes(output.slot).view());
         }
     }
 
     /// Computes a whole block into the next rows of the parts.
-    fn run_block(&self, block: &mut Block<WIDTH>, parts: &mut [Part<'_>]) {
+    fn run_block(&self, block: &mut Block<WIDTH>, ahead: &mut Ahead<'_>, parts: &mut [Part<'_>]) {
         let places = parts.iter_mut().zip(&self.outputs);
         let direct = places
             .filter(|(_, output)| output.is_direct)
             .filter_map(|(part, output)| Some((output.slot, part.take_block()?)));
-        self.program.run_into(block, direct);
+        self.program.run_into(block, direct, || ahead.ask());
         for (part, output) in parts.iter_mut().zip(&self.outputs) {
             if !output.is_direct {
                 let lanes = block.lanes(output.slot);

@@ -21,6 +21,7 @@
 //! Not here: uncertainty propagation, tables of many exams, and anything that draws.
 
 mod advice;
+mod buffer;
 mod build;
 mod causes;
 mod cell;
@@ -54,6 +55,7 @@ mod users;
 mod view;
 
 pub use advice::{Advisory, word_of};
+pub use buffer::{Buffer, Held};
 pub use cell::About;
 pub(crate) use columns::Feed;
 pub use columns::{Calculation, Column, Computed};
@@ -67,7 +69,7 @@ pub use gate::Gate;
 pub use lacks::Lack;
 pub use load::{Loaded, SheetError, defined_name, exam_cell};
 pub use outline::{Outline, OutlineCell, OutlineFormula, OutlineRule};
-pub(crate) use parts::{Part, in_stretches};
+pub(crate) use parts::{Part, Stretch, in_stretches};
 pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};
 pub use sheet::{Asked, Edit, Sheet};

@@ -4,7 +4,20 @@ use std::num::NonZeroUsize;
 use std::ops::Range;
 
 use super::columns::Computed;
-use crate::formula::{Status, ViewMut};
+use crate::formula::simd::PastCaches;
+use crate::formula::{View, ViewMut};
+
+/// Bytes of results that are taken not to stay in caches until somebody looks at them. Tests of few
+/// rows go both ways.
+const LARGE: usize = if cfg!(test) { 20_000 } else { 16 << 20 };
+
+/// A stretch of rows, and where their results go.
+pub(crate) struct Stretch<'r> {
+    pub(crate) rows: Range<usize>,
+    pub(crate) parts: Vec<Part<'r>>,
+    /// Whether the results of all stretches are so large that caches are of no use to them.
+    pub(crate) is_large: bool,
+}
 
 /// The results of a stretch of rows.
 pub(crate) struct Part<'r> {
@@ -34,6 +47,13 @@ impl<'r> Part<'r> {
         })
     }
 
+    /// Puts a whole block into the rows at the start past the caches, and takes these off.
+    pub(crate) fn put_past<const W: usize>(&mut self, caches: &PastCaches<'r>, block: View<'_, W>) {
+        let part = self.take(W);
+        caches.put(part.numbers, block.values);
+        caches.put(part.states, block.states);
+    }
+
     /// Puts numbers and states into the rows at the start, and takes these off.
     pub(crate) fn put(&mut self, numbers: &[f64], states: &[u8]) {
         let part = self.take(numbers.len());
@@ -49,13 +69,15 @@ pub(crate) fn in_stretches(
     rows: usize,
     width: usize,
     threads: NonZeroUsize,
-    work: impl Fn(Range<usize>, Vec<Part<'_>>) + Sync,
+    work: impl Fn(Stretch<'_>) + Sync,
 ) {
+    let of_row = size_of::<f64>() + size_of::<u8>();
+    let is_large = rows.saturating_mul(results.len() * of_row) >= LARGE;
     let mut rest: Vec<Part<'_>> = results
         .iter_mut()
         .map(|result| {
-            result.numbers.resize(rows, 0.0);
-            result.states.resize(rows, Status::MISSING.0);
+            result.numbers.make_room(rows);
+            result.states.make_room(rows);
             Part {
                 numbers: &mut result.numbers,
                 states: &mut result.states,
@@ -69,15 +91,16 @@ pub(crate) fn in_stretches(
     let work = &work;
     std::thread::scope(|scope| {
         for start in (0..rows).step_by(share) {
-            let stretch = start..rows.min(start + share);
-            let parts: Vec<Part<'_>> = rest
-                .iter_mut()
-                .map(|part| part.take(stretch.len()))
-                .collect();
-            if stretch.end == rows {
-                work(stretch, parts);
+            let end = rows.min(start + share);
+            let stretch = Stretch {
+                rows: start..end,
+                parts: rest.iter_mut().map(|part| part.take(end - start)).collect(),
+                is_large,
+            };
+            if end == rows {
+                work(stretch);
             } else {
-                scope.spawn(move || work(stretch, parts));
+                scope.spawn(move || work(stretch));
             }
         }
     });

@@ -222,13 +222,18 @@ impl Program {
 
     /// Computes a block whose row inputs are filled.
     pub(crate) fn run_filled<const W: usize>(&self, block: &mut Block<W>) {
+        self.run_between(block, || ());
+    }
+
+    /// The same, and does something between the cells.
+    pub(crate) fn run_between<const W: usize>(&self, block: &mut Block<W>, between: impl FnMut()) {
         let Block {
             lanes,
             beside,
             scratch,
             kept,
         } = block;
-        self.run_over(lanes, beside, &mut Rooms { scratch, kept });
+        self.run_over(lanes, beside, &mut Rooms { scratch, kept }, between);
     }
 
     /// The same, where the computed lanes of some slots go elsewhere.
@@ -236,6 +241,7 @@ impl Program {
         &self,
         block: &'o mut Block<W>,
         elsewhere: impl Iterator<Item = (usize, ViewMut<'o, W>)>,
+        between: impl FnMut(),
     ) {
         let mut lanes: Vec<ViewMut<'_, W>> = block.lanes.iter_mut().map(Lanes::view_mut).collect();
         for (slot, view) in elsewhere {
@@ -245,7 +251,7 @@ impl Program {
             scratch: &mut block.scratch,
             kept: &mut block.kept,
         };
-        self.run_over(&mut lanes, &block.beside, &mut rooms);
+        self.run_over(&mut lanes, &block.beside, &mut rooms, between);
     }
 
     /// The slots of which the states of a row alone tell why a value is missing: what they are
@@ -265,6 +271,11 @@ impl Program {
         told
     }
 
+    /// How many cells are computed.
+    pub(crate) fn computed(&self) -> usize {
+        self.slots.iter().filter(|s| s.computed.is_some()).count()
+    }
+
     /// Whether the lanes of a slot are computed, and not only supplied.
     pub(crate) fn is_computed(&self, slot: usize) -> bool {
         self.slots[slot].computed.is_some()
@@ -275,11 +286,13 @@ impl Program {
         lanes: &mut [impl Stand<W>],
         beside: &[Lanes<W>],
         rooms: &mut Rooms<'_, W>,
+        mut between: impl FnMut(),
     ) {
         for (at, slot) in self.slots.iter().enumerate() {
             let Some(computed) = &slot.computed else {
                 continue;
             };
+            between();
             let (before, rest) = lanes.split_at_mut(at);
             let out = &mut rest[0];
             let row = match slot.row.map(|row| self.places[row]) {

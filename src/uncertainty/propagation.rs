@@ -28,8 +28,9 @@ use std::ops::Range;
 use super::columns::{Columns, PlainRows, Room, Stated};
 use super::error::UncertaintyError;
 use super::settings::Settings;
-use crate::formula::{CellId, Facet, FusedRoom, PlainBounds, ViewMut};
-use crate::sheet::{Column, Computed, Feed, Part, Sheet, in_stretches};
+use crate::formula::simd::past_caches;
+use crate::formula::{CellId, Facet, FusedRoom, Lanes, PlainBounds, ViewMut};
+use crate::sheet::{Column, Computed, Feed, Part, Sheet, Stretch, in_stretches};
 
 /// Rows computed at once.
 const WIDTH: usize = 256;
@@ -139,32 +140,39 @@ impl Propagation {
             readings,
             standards,
         };
-        in_stretches(results, rows, WIDTH, threads, |rows, parts| {
-            self.stretch(given, rows, parts);
+        in_stretches(results, rows, WIDTH, threads, |stretch| {
+            self.stretch(given, stretch);
         });
     }
 
-    fn stretch(&self, given: Given<'_>, rows: Range<usize>, mut parts: Vec<Part<'_>>) {
+    fn stretch(&self, given: Given<'_>, stretch: Stretch<'_>) {
+        let Stretch {
+            rows,
+            mut parts,
+            is_large,
+        } = stretch;
         let mut work = Work {
             room: self.columns.room(),
             plain: self.plain.as_ref().map(|plain| plain.fused.room()),
             supplied: Vec::with_capacity(self.inputs.len() + self.standards.len()),
         };
         let whole = rows.start + rows.len() / WIDTH * WIDTH;
-        let mut blocks = Vec::with_capacity(parts.len());
-        for start in (rows.start..whole).step_by(WIDTH) {
-            let block = start..start + WIDTH;
-            blocks.clear();
-            blocks.extend(parts.iter_mut().filter_map(Part::take_block));
-            if !self.plain_block(given, &block, &mut work, &mut blocks) {
-                self.any_block(given, block, &mut work.room);
-                for (at, to) in blocks.iter_mut().enumerate() {
-                    let standard = self.columns.standard(&work.room, at);
-                    *to.values = *standard.values;
-                    *to.states = *standard.states;
+        let mut made = vec![Lanes::<WIDTH>::MISSING; parts.len()];
+        past_caches(|caches| {
+            for start in (rows.start..whole).step_by(WIDTH) {
+                let block = start..start + WIDTH;
+                if is_large {
+                    let to = made.iter_mut().map(Lanes::view_mut).collect();
+                    self.block(given, block, &mut work, to);
+                    for (part, made) in parts.iter_mut().zip(&made) {
+                        part.put_past(caches, made.view());
+                    }
+                } else {
+                    let to = parts.iter_mut().filter_map(Part::take_block).collect();
+                    self.block(given, block, &mut work, to);
                 }
             }
-        }
+        });
         if whole < rows.end {
             let width = rows.end - whole;
             self.any_block(given, whole..rows.end, &mut work.room);
@@ -172,6 +180,25 @@ impl Propagation {
                 let standard = self.columns.standard(&work.room, at);
                 part.put(&standard.values[..width], &standard.states[..width]);
             }
+        }
+    }
+
+    /// Computes a whole block.
+    fn block<'a>(
+        &self,
+        given: Given<'a>,
+        rows: Range<usize>,
+        work: &mut Work<'a>,
+        mut to: Vec<ViewMut<'_, WIDTH>>,
+    ) {
+        if self.plain_block(given, &rows, work, &mut to) {
+            return;
+        }
+        self.any_block(given, rows, &mut work.room);
+        for (at, to) in to.iter_mut().enumerate() {
+            let standard = self.columns.standard(&work.room, at);
+            *to.values = *standard.values;
+            *to.states = *standard.states;
         }
     }
 

@@ -34,7 +34,7 @@ pub fn instructions() -> &'static str {
 }
 
 /// Computes the ten outputs of all rows.
-pub fn run(powers: Powers, inputs: &Columns, outputs: &mut Columns) {
+pub fn run(powers: Powers, inputs: &Columns, mut outputs: [&mut [f64]; 10]) {
     for start in (0..inputs[0].len()).step_by(ROWS) {
         let end = (start + ROWS).min(inputs[0].len());
         let taken: [&[f64]; 8] = std::array::from_fn(|i| &inputs[i][start..end]);

@@ -245,7 +245,7 @@ fn columns(rows: usize, stated: Rows, rounds: usize) {
     let inputs = fused_columns::invented_rows(rows);
     let mut outputs = vec![Computed::default(); THREE.len()];
     for output in &mut outputs {
-        output.numbers.resize(rows, 0.0);
+        output.numbers.make_room(rows);
     }
     let mut ways: Vec<Way> = vec![
         (

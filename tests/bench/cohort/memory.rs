@@ -33,7 +33,9 @@ pub fn race(rounds: usize, rows: usize) {
         );
         of_polars.push((streaming, in_memory));
         of_hand.push(timed(|| {
-            fused::run(Powers::Two, &given.numbers, &mut by_hand)
+            let mut columns = by_hand.iter_mut();
+            let outputs = std::array::from_fn(|_| &mut columns.next().unwrap()[..]);
+            fused::run(Powers::Two, &given.numbers, outputs)
         }));
         of_one.push(timed(|| ours.run(&given, &mut buffers, NonZeroUsize::MIN)));
     }
