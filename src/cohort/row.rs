@@ -24,19 +24,9 @@ pub fn is_nothing(field: &str) -> bool {
 /// A field without blanks around it; most have none, which the ends of plain text show at once.
 #[inline]
 pub(super) fn trimmed(field: &str) -> &str {
-    match is_surely_trimmed(field.as_bytes()) {
-        true => field,
-        false => field.trim(),
-    }
-}
-
-/// Whether the ends of a text show at once that there are no blanks around it.
-#[inline]
-pub(super) fn is_surely_trimmed(text: &[u8]) -> bool {
-    let is_plain = |byte: &u8| matches!(byte, b'!'..=b'~');
-    match (text.first(), text.last()) {
-        (Some(first), Some(last)) => is_plain(first) & is_plain(last),
-        _ => true,
+    match field.as_bytes() {
+        [b'!'..=b'~'] | [b'!'..=b'~', .., b'!'..=b'~'] => field,
+        _ => field.trim(),
     }
 }
 

@@ -6,7 +6,6 @@ use csv_core::ReadRecordResult;
 
 use super::apply::counted;
 use super::dialect::Dialect;
-use super::row::is_surely_trimmed;
 
 /// The rows of a piece that have a field for each heading, all of them text.
 #[derive(Clone, Debug, Default)]
@@ -37,12 +36,12 @@ impl Neighbors<'_> {
     #[inline]
     pub(super) fn are_surely_trimmed(&self) -> bool {
         let bytes = self.text.as_bytes();
-        let (mut start, mut are_trimmed) = (0, true);
-        for end in self.ends.iter().map(|end| end - self.start) {
-            are_trimmed &= is_surely_trimmed(&bytes[start..end]);
-            start = end;
-        }
-        are_trimmed
+        let is_plain = |at: usize| bytes.get(at).is_none_or(|byte| matches!(byte, b'!'..=b'~'));
+        // On both sides of each bound between texts, empty ones included, stands the end of one or another.
+        self.ends.iter().fold(is_plain(0), |all, end| {
+            let end = end - self.start;
+            all & is_plain(end.wrapping_sub(1)) & is_plain(end)
+        })
     }
 }
 

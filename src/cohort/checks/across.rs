@@ -4,6 +4,7 @@ use std::num::NonZeroU64;
 
 use super::Action;
 use super::history::{History, Row};
+use super::long::Long;
 use super::seen::{Looked, Seen};
 use super::settings::Checks;
 use super::verdict::{Like, Likeness, Whose};
@@ -16,7 +17,7 @@ pub(super) struct Across {
     rows_before: usize,
     history: History,
     /// The last numbers of the watched quantities, patient by patient.
-    last: Vec<Last>,
+    last: Long<Last>,
 }
 
 /// The last number of a quantity; none before there is any.
@@ -112,12 +113,12 @@ impl Across {
     ) {
         let quantities = &for_what.checks.watched;
         let from = exam.patient * quantities.len();
-        let to = from + quantities.len();
-        if self.last.len() < to {
-            self.last.resize(to, Last::default());
+        while self.last.len() < from + quantities.len() {
+            self.last.push(Last::default());
         }
         let mut digests = exam.watched.iter();
-        for (watched, last) in quantities.iter().zip(&mut self.last[from..to]) {
+        for (quantity, watched) in quantities.iter().enumerate() {
+            let last = &mut self.last[from + quantity];
             let mut before = None;
             for (at, said) in watched.columns.iter().zip(digests.by_ref()) {
                 if said.is_none() {

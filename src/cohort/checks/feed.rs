@@ -105,7 +105,7 @@ impl CheckOf<'_> {
             turn.take(|across| across.compare(for_what, taken, &looked))
         });
         let alike = alike.unwrap_or_default();
-        joined(checks, binding, looked.verdicts, &alike)
+        joined(checks, binding, self.lens.take_verdicts(looked), &alike)
     }
 }
 

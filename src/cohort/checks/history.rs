@@ -3,6 +3,7 @@
 use foldhash::HashMap;
 
 use super::digest::TextDigest;
+use super::long::Long;
 
 /// Exams of a patient that are looked through one by one; with more of them they are found by their digests.
 const FEW: usize = 32;
@@ -12,8 +13,8 @@ const FEW: usize = 32;
 pub(super) struct History {
     /// Where each patient stands in `people`, by the digest of the identifier.
     patients: HashMap<TextDigest, usize>,
-    people: Vec<Person>,
-    exams: Vec<Exam>,
+    people: Long<Person>,
+    exams: Long<Exam>,
     /// Numbers of rows by patient, times and what they say, and of first rows by patient and times, of those with more than a few.
     crowded: HashMap<(usize, u64, Option<u64>), usize>,
 }

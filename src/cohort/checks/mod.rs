@@ -18,6 +18,7 @@ mod digest;
 mod factor_ten;
 mod feed;
 mod history;
+mod long;
 mod moment;
 mod said;
 mod seen;

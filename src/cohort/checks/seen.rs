@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::num::NonZeroU64;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use super::digest::{Digest, TextDigest};
 use super::moment::Moment;
@@ -23,6 +24,8 @@ pub(super) struct Lens<'t> {
     said: Said,
     /// Positions in [`Binding::columns`] of what is watched, quantity by quantity.
     watched: Vec<usize>,
+    /// Room of pieces that are done with.
+    spare: Mutex<Vec<Looked>>,
 }
 
 /// The rows of a piece, as far as they can be told without the rows before.
@@ -70,31 +73,42 @@ impl<'t> Lens<'t> {
             binding,
             said: Said::of(checks, binding),
             watched: watched.flat_map(|w| w.columns.iter().copied()).collect(),
+            spare: Mutex::default(),
         }
     }
 
     /// Looks at the rows of a piece, one by one.
     pub(super) fn look(&self, rows: &Rows) -> Looked {
-        let room = match self.checks.patient {
-            Some(_) => rows.len(),
-            None => 0,
-        };
+        let mut looked = self.spare().pop().unwrap_or_default();
+        looked.width = self.watched.len();
+        if self.checks.patient.is_some() {
+            looked.rows.reserve(rows.len());
+            looked.watched.reserve(rows.len() * looked.width);
+        }
         let mut look = Look {
             lens: self,
             rows,
             moments: Vec::with_capacity(self.checks.times.len()),
             recent: None,
             room: Room::default(),
-            looked: Looked {
-                patients: Vec::new(),
-                rows: Vec::with_capacity(room),
-                watched: Vec::with_capacity(room * self.watched.len()),
-                width: self.watched.len(),
-                verdicts: Vec::new(),
-            },
+            looked,
         };
         (0..rows.len()).for_each(|row| look.at(row));
         look.looked
+    }
+
+    /// Takes what rows show by themselves; the room that the others took is used again.
+    pub(super) fn take_verdicts(&self, mut looked: Looked) -> Vec<Verdict> {
+        let verdicts = std::mem::take(&mut looked.verdicts);
+        looked.patients.clear();
+        looked.rows.clear();
+        looked.watched.clear();
+        self.spare().push(looked);
+        verdicts
+    }
+
+    fn spare(&self) -> MutexGuard<'_, Vec<Looked>> {
+        self.spare.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// The digest of a watched field, unless it says nothing.
