@@ -3,12 +3,12 @@
 use super::op::{At, Binary, Comparison, Formula, Many, Op, Unary};
 use crate::quantity::{Origin, Unit};
 
-/// What stands for each operand in the typeset formula.
+/// What stands for each operand in a formula that is typeset, or written with figures.
 #[derive(Clone, Copy, Debug)]
 pub struct Shown<'a> {
-    /// LaTeX for each operand: its symbol, or its number with unit.
+    /// What stands for each operand: in LaTeX its symbol, or its number with unit.
     pub operands: &'a [String],
-    /// LaTeX for the reading of the formula's own cell.
+    /// The same for the reading of the formula's own cell.
     pub reading: &'a str,
     /// For each operation the branch it took, where only those are to be shown; empty to show
     /// all branches.

@@ -5,7 +5,8 @@ use super::error::EditError;
 use super::figure::{figure, figure_as_given, figure_with_unit, join_unit};
 use super::sheet::Sheet;
 use super::view::State;
-use crate::formula::{CellId, Shown, typeset};
+use crate::formula::notation::write_figures;
+use crate::formula::{CellId, Formula, Shown, typeset};
 use crate::quantity::Unit;
 
 /// Everything that can be said of a cell.
@@ -31,6 +32,8 @@ pub struct Explanation {
     pub with_symbols: Option<String>,
     /// `symbol = numbers = result` in LaTeX; only of a known value.
     pub with_numbers: Option<String>,
+    /// `name = numbers = result` in the notation; only of a known value.
+    pub numbers: Option<String>,
     /// The inputs.
     pub inputs: Vec<InputLine>,
     /// Usual ranges: who, from and to, source.
@@ -110,6 +113,10 @@ impl Sheet {
             with_numbers: match way {
                 Way::Reading | Way::Given => None,
                 Way::Shared(_) | Way::Formula => self.with_numbers(cell),
+            },
+            numbers: match way {
+                Way::Reading | Way::Given => None,
+                Way::Shared(_) | Way::Formula => self.numbers(cell),
             },
             inputs: match way {
                 Way::Reading => Vec::new(),
@@ -202,12 +209,56 @@ impl Sheet {
         })
     }
 
+    /// A formula with the figures of its operands, as text.
+    fn numbers(&self, cell: CellId) -> Option<String> {
+        let value = self.value(cell)?;
+        let unit = self.unit(cell)?;
+        let figure =
+            |cell: CellId, value: f64, unit: Unit| join_unit(&self.figure_of(cell, value), unit);
+        let number = |operand: CellId| match self.word(operand).is_some() {
+            true => self.shown(operand),
+            false => match self.value(operand) {
+                Some(value) => figure(operand, value, self.unit(operand).unwrap_or(Unit::ONE)),
+                None => self.name(operand),
+            },
+        };
+        let result = figure(cell, value, unit);
+        let with = Showing {
+            show: &number,
+            of_reading: "the reading",
+            reading: &result,
+            only_taken: true,
+        };
+        let numbers = self.written_with(cell, with, write_figures)?;
+        let name = self.name(cell);
+        // A formula that passes on what it was given would say the same twice.
+        Some(match numbers == result {
+            true => format!("{name} = {result}"),
+            false => format!("{name} = {numbers} = {result}"),
+        })
+    }
+
     fn typeset_with(
         &self,
         cell: CellId,
         show: &dyn Fn(CellId) -> String,
         reading: &str,
         only_taken: bool,
+    ) -> Option<String> {
+        let with = Showing {
+            show,
+            of_reading: &reading_symbol(),
+            reading,
+            only_taken,
+        };
+        self.written_with(cell, with, typeset)
+    }
+
+    fn written_with(
+        &self,
+        cell: CellId,
+        with: Showing<'_>,
+        write: impl Fn(&Formula, Shown<'_>) -> String,
     ) -> Option<String> {
         let index = self.index_of(cell).ok()?;
         let formula = self.formula_at(index)?;
@@ -216,21 +267,21 @@ impl Sheet {
             .iter()
             .map(|operand| match self.speaks_of.get(operand) {
                 // What is asked of a reading is named by the cell it speaks of.
-                Some(speaker) if *speaker == cell.index => reading_symbol(),
-                Some(speaker) => self.symbol(self.id_of(*speaker)),
-                None => show(self.id_of(*operand)),
+                Some(speaker) if *speaker == cell.index => with.of_reading.to_owned(),
+                Some(speaker) => (with.show)(self.id_of(*speaker)),
+                None => (with.show)(self.id_of(*operand)),
             })
             .collect();
-        let taken = match only_taken {
+        let taken = match with.only_taken {
             true => self.branches(index, formula),
             false => Vec::new(),
         };
         let shown = Shown {
             operands: &operands,
-            reading,
+            reading: with.reading,
             taken: &taken,
         };
-        Some(typeset(formula, shown))
+        Some(write(formula, shown))
     }
 
     fn usual_words(&self, cell: CellId) -> Vec<String> {
@@ -252,6 +303,16 @@ impl Sheet {
             })
             .collect()
     }
+}
+
+/// What stands for the operands of a formula that is written out.
+struct Showing<'a> {
+    show: &'a dyn Fn(CellId) -> String,
+    /// What stands for the cell's own reading where something is asked of it.
+    of_reading: &'a str,
+    /// What stands for its value.
+    reading: &'a str,
+    only_taken: bool,
 }
 
 /// How a cell came by what it is.
@@ -298,7 +359,7 @@ impl std::fmt::Display for Explanation {
         if let Some(formula) = &self.formula {
             writeln!(f, "\nFormula\n  {} = {formula}", self.name)?;
         }
-        if let Some(numbers) = &self.with_numbers {
+        if let Some(numbers) = &self.numbers {
             writeln!(f, "  {numbers}")?;
         }
         if !self.inputs.is_empty() {

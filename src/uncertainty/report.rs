@@ -18,6 +18,7 @@ use crate::sheet::{EditError, Explanation, FORMAT, Sheet, join_unit};
 /// assert_eq!(value_and_uncertainty(62.83185, 7.0248), ["62.8", "7.0"]);
 /// assert_eq!(value_and_uncertainty(1606.575, 182.3), ["1610", "180"]);
 /// assert_eq!(value_and_uncertainty(3.4e38, 1.28e37), ["3.40e38", "1.3e37"]);
+/// assert_eq!(value_and_uncertainty(2.5e-9, 1.2e-10), ["2.50e−9", "1.2e−10"]);
 /// ```
 pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
     if standard <= 0.0 || !standard.is_finite() {
@@ -35,7 +36,11 @@ pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
             format!("{:.0}", (x / step).round() * step)
         }
     };
-    [value, standard].map(|x| rounded(x).replace('-', "−"))
+    let is_small = exponent < SMALLEST;
+    [value, standard].map(|x| match is_small && x.abs() < 10f64.powi(SMALLEST) {
+        true => far(x, exponent - 1),
+        false => rounded(x).replace('-', "−"),
+    })
 }
 
 /// The power of ten of a number written with one.
@@ -46,6 +51,9 @@ pub(super) fn power_of_ten(scientific: &str) -> i32 {
 
 /// Powers of ten from here on are written as such.
 const FARTHEST: i32 = 15;
+
+/// Where the uncertainty is below this power of ten, so are numbers below it.
+const SMALLEST: i32 = -6;
 
 /// A number to a place, as a power of ten.
 fn far(x: f64, place: i32) -> String {
@@ -340,6 +348,11 @@ mod tests {
             (2.5e16, 3.0e14, ["2.500e16", "3.0e14"]),
             (4.4, 2.7e-17, ["4.4000000000000004", "2.7e−17"]),
             (4.4, 0.27, ["4.40", "0.27"]),
+            (0.0, 1.2e-9, ["0", "1.2e−9"]),
+            (2.5e-9, 1.2e-9, ["2.5e−9", "1.2e−9"]),
+            (4.4, 1.2e-8, ["4.400000000", "1.2e−8"]),
+            (2.5e-6, 1.2e-6, ["0.0000025", "0.0000012"]),
+            (2.5e-9, 0.27, ["0.00", "0.27"]),
         ] {
             assert_eq!(value_and_uncertainty(value, standard), expected);
         }

@@ -32,6 +32,7 @@ pub use diagnostic::{Diagnostic, Place, Severity, Sources};
 pub use expression::{OWN_READING, Parsed};
 pub use extent::{end_of_statements, is_reserved};
 pub(crate) use near::likeliest;
+pub(crate) use print::write_figures;
 pub use print::{is_name, number, quantity, write_formula, write_op, write_reading};
 pub use statement::{
     Adjust, Display, Name, Statement, VERSION_LINE, What, formula, reading, statements,

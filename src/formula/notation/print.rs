@@ -3,6 +3,7 @@
 //! Printing and reading are inverse: a printed formula reads back as the same operations.
 
 use super::expression::OWN_READING;
+use crate::formula::Shown;
 use crate::formula::op::{At, Binary, Comparison, Formula, Many, Op, Unary};
 use crate::quantity::{Beats, Content, Origin, Reading, Spread, SpreadForm, Unit};
 
@@ -29,12 +30,24 @@ pub fn write_formula(formula: &Formula, names: &[&str]) -> String {
 /// The notation of the part of a formula that ends at operation `at`; empty where there is no
 /// such operation.
 pub fn write_op(formula: &Formula, at: At, names: &[&str]) -> String {
+    write(formula, at, names, None)
+}
+
+/// A formula with figures put in for its operands, as `shown` has them, and only the branches that
+/// were taken: for people, not to be read back.
+pub(crate) fn write_figures(formula: &Formula, shown: Shown<'_>) -> String {
+    let figures: Vec<&str> = shown.operands.iter().map(String::as_str).collect();
+    write(formula, formula.root(), &figures, Some(shown))
+}
+
+fn write(formula: &Formula, at: At, names: &[&str], figures: Option<Shown<'_>>) -> String {
     if at as usize >= formula.ops().len() {
         return String::new();
     }
     let mut writer = Writer {
         formula,
         names,
+        figures,
         first: first_within(formula, at),
         uses: Vec::new(),
         done: Vec::new(),
@@ -62,6 +75,8 @@ fn first_within(formula: &Formula, at: At) -> usize {
 struct Writer<'a> {
     formula: &'a Formula,
     names: &'a [&'a str],
+    /// Where figures stand for the operands: those of the cell's own reading, and the branches.
+    figures: Option<Shown<'a>>,
     /// Number of the first operation that is written; the lists below start there.
     first: usize,
     /// Uses of each operation that are still to come.
@@ -110,15 +125,35 @@ impl Writer<'_> {
         text
     }
 
+    /// The operation that a choice among figures took its value from, if it took one.
+    fn taken(&self) -> Option<At> {
+        let here = self.first + self.done.len();
+        self.figures?.taken.get(here).copied().flatten()
+    }
+
     fn one(&mut self, op: Op) -> (String, Bond) {
+        if let Some(taken) = self.taken() {
+            let text = self.done[taken as usize - self.first].clone();
+            return text.unwrap_or((String::new(), Bond::Atom));
+        }
         let names = self.names;
         let name = |k: u32| names.get(k as usize).copied().unwrap_or("…");
         let atom = |text: String| (text, Bond::Atom);
         match op {
-            Op::Number { value, unit } => (quantity(value.0, unit), bond_of(value.0, unit)),
+            Op::Number { value, unit } => {
+                let text = match (self.figures.is_some(), unit.pretty()) {
+                    (false, _) | (true, "") => quantity(value.0, unit),
+                    (true, pretty) => format!("{} {pretty}", number(value.0)),
+                };
+                (text, bond_of(value.0, unit))
+            }
             Op::Pi => atom("pi".into()),
+            Op::Cell(k) if self.figures.is_some() => (name(k).into(), bond_of_figure(name(k))),
             Op::Cell(k) => atom(name(k).into()),
-            Op::Reading => atom(OWN_READING.into()),
+            Op::Reading => match self.figures {
+                Some(shown) => (shown.reading.into(), bond_of_figure(shown.reading)),
+                None => atom(OWN_READING.into()),
+            },
             Op::Unary(Unary::Negate, a) => (format!("-{}", self.part(a, Bond::Sign)), Bond::Sign),
             Op::Unary(unary, a) => {
                 let function = match unary {
@@ -199,6 +234,19 @@ fn bond_of(value: f64, unit: Unit) -> Bond {
     if value.is_sign_negative() {
         Bond::Sign
     } else if unit != Unit::ONE {
+        Bond::Power
+    } else {
+        Bond::Atom
+    }
+}
+
+/// The same of a figure for people; what is divided by `4.4 L/min` is not divided by minutes.
+fn bond_of_figure(figure: &str) -> Bond {
+    if figure.starts_with('−') {
+        Bond::Sum
+    } else if figure.contains('/') {
+        Bond::Product
+    } else if figure.contains(' ') {
         Bond::Power
     } else {
         Bond::Atom

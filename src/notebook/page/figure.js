@@ -40,7 +40,7 @@ const valueAndUncertainty = (v, u) => {
   const d = 1 - +u.toExponential(1).split("e")[1], step = Math.pow(10, -d);
   if (d < -13 || d > 16 || Math.abs(v) >= 1e15) return [v, u].map(x => far(x, -d));
   const away = x => (x < 0 ? -1 : 1) * Math.round(Math.abs(x));
-  return [v, u].map(x => (d >= 0 ? exact(x, d) : (away(x / step) * step).toFixed(0)).replace(/-/g, "\u2212"));
+  return [v, u].map(x => d > 7 && Math.abs(x) < 1e-6 ? far(x, -d) : (d >= 0 ? exact(x, d) : (away(x / step) * step).toFixed(0)).replace(/-/g, "\u2212"));
 };
 const withUnit = (f, u) => u === "" ? f : u === "\u00b0" ? f + u : f + " " + u;
 // Numbers of charts: significant digits without trailing zeros, as number.rs writes them.
