@@ -177,7 +177,7 @@ impl<const W: usize> Work<'_, '_, W> {
         }
     }
 
-    /// Numbers that must be finite.
+    /// Numbers that must be finite once they are scaled.
     #[inline(always)]
     fn check(&mut self, pass: &Pass) {
         for v in 0..VECTORS {
