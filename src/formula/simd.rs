@@ -1,4 +1,5 @@
-//! The choice of instruction set, made at run time: the only unsafe code of the crate.
+//! The choice of instruction set, made at run time, and a hint to the processor: the only unsafe
+//! code of the crate.
 
 /// Work with one body for every instruction set. `run` and all that it calls in its loops must be
 /// `#[inline(always)]`, so that each instruction set gets code of its own.
@@ -48,3 +49,20 @@ fn avx2(job: impl Job) {
 pub(crate) fn widest(job: impl Job) {
     job.run();
 }
+
+/// Tells the processor that the memory so many numbers behind one will soon be read. It reads
+/// nothing yet, and there need not be any.
+#[cfg(target_arch = "x86_64")]
+#[allow(unsafe_code)]
+#[inline(always)]
+pub(crate) fn soon_read(number: &f64, ahead: usize) {
+    use std::arch::x86_64::{_MM_HINT_T0, _mm_prefetch};
+    let place = std::ptr::from_ref(number).wrapping_add(ahead);
+    // SAFETY: a hint may name any place: nothing is read that the program could see, and none fails.
+    unsafe { _mm_prefetch::<_MM_HINT_T0>(place.cast()) };
+}
+
+/// Tells the processor nothing.
+#[cfg(not(target_arch = "x86_64"))]
+#[inline(always)]
+pub(crate) fn soon_read(_: &f64, _: usize) {}
