@@ -100,8 +100,12 @@ pub fn propagate(
     let parts: Vec<f64> = stated.iter().map(|s| part(s)).collect();
     let own: f64 = parts.iter().map(|p| p * p).sum();
     let shared = cross(&stated, &stated, settings) - own;
+    let variance = own + shared;
+    if !variance.is_finite() {
+        return Err(too_large(sheet, cell, &stated));
+    }
     // Rounding can leave a sum of squares that cancels just below zero.
-    let variance = (own + shared).max(0.0);
+    let variance = variance.max(0.0);
     let standard = variance.sqrt();
     let freedom = effective_freedom(&stated, standard, settings);
     let limited = |s: &&Source| s.freedom.is_finite() && part(s) != 0.0;
@@ -138,6 +142,16 @@ pub(super) fn checked(sheet: &Sheet, cell: CellId) -> Result<Vec<Source>, Uncert
             reading: sheet.name(cell_of(bad)),
         }),
         None => Ok(sources),
+    }
+}
+
+/// No number holds the square of what a reading brings: as with a slope that none holds.
+fn too_large(sheet: &Sheet, cell: CellId, stated: &[&Source]) -> UncertaintyError {
+    let sizes = stated.iter().map(|s| (part(s).abs(), cell_of(s)));
+    let greatest = sizes.max_by(|a, b| a.0.total_cmp(&b.0));
+    UncertaintyError::NoSlope {
+        cell: sheet.name(cell),
+        reading: sheet.name(greatest.map_or(cell, |(_, reading)| reading)),
     }
 }
 

@@ -16,10 +16,11 @@ impl Graph {
     /// `bounds` for each that is supplied. `None` where something is needed that there is no fused
     /// operation for.
     pub(crate) fn fuse(&self, squares: &[NodeId], bounds: &[PlainBounds]) -> Option<Fused> {
-        let finite = self.finite.iter().copied();
+        let uses = self.uses(squares);
         let mut maker = Maker {
             graph: self,
-            uses: self.uses(squares),
+            to_check: self.to_check(squares, &uses),
+            uses,
             chains: vec![None; self.nodes.len()],
             places: vec![None; self.nodes.len()],
             operations: Vec::new(),
@@ -37,7 +38,7 @@ impl Graph {
                 }
             }
         }
-        for node in finite {
+        for node in maker.to_check.clone() {
             maker.check(node)?;
         }
         Some(Fused {
@@ -77,6 +78,8 @@ fn operands(node: Node, mut each: impl FnMut(NodeId)) {
 struct Maker<'g> {
     graph: &'g Graph,
     uses: Vec<u32>,
+    /// What must be finite and does not show where it is not.
+    to_check: Vec<NodeId>,
     /// Products that were not carried out yet.
     chains: Vec<Option<Chain>>,
     /// Where numbers stand that were.
@@ -104,7 +107,7 @@ impl Maker<'_> {
         if self.places[at].is_none()
             && let Some(chain) = self.chains[at]
         {
-            let goal = match self.graph.finite.contains(&node) {
+            let goal = match self.to_check.contains(&node) {
                 true => Goal::Checked,
                 false => Goal::Made,
             };

@@ -6,6 +6,7 @@
 
 use super::pass::{Pass, code};
 use crate::formula::lanes::ViewMut;
+use crate::formula::simd::soon_read;
 use crate::formula::slope_lanes::settled;
 
 /// Numbers that one instruction takes where vectors are widest.
@@ -158,26 +159,28 @@ impl<const W: usize> Work<'_, '_, W> {
         }
     }
 
-    /// Takes what is supplied, which must be within bounds.
+    /// Takes what is supplied, which must be within bounds. The rows of a block that comes next
+    /// stand where this one ends: a tile reads too many columns for the processor to follow each.
     #[inline(always)]
     fn take(&mut self, pass: &Pass) {
         let (vectors, _) = self.supplied[usize::from(pass.lanes[0])].as_chunks();
         let register = &mut self.registers[usize::from(pass.out)].0;
         let mut is_out = [0_u64; LANES];
         for v in 0..VECTORS {
-            let numbers: Vector = vectors[self.tile * VECTORS + v];
+            let numbers: &Vector = &vectors[self.tile * VECTORS + v];
+            soon_read(&numbers[0], W);
             for (is_out, number) in is_out.iter_mut().zip(numbers) {
-                let is_within = (pass.first <= number) & (number <= pass.last);
+                let is_within = (pass.first <= *number) & (*number <= pass.last);
                 *is_out |= u64::from(!is_within);
             }
-            register[v] = numbers;
+            register[v] = *numbers;
         }
         for (worst, is_out) in self.worst.iter_mut().zip(is_out) {
             *worst |= is_out << 63;
         }
     }
 
-    /// Numbers that must be finite.
+    /// Numbers that must be finite once they are scaled.
     #[inline(always)]
     fn check(&mut self, pass: &Pass) {
         for v in 0..VECTORS {

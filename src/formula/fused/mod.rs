@@ -7,6 +7,7 @@
 
 mod bounds;
 mod compile;
+mod finite;
 mod graph;
 mod kernels;
 mod operation;

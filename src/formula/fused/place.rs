@@ -68,6 +68,12 @@ impl Placer<'_> {
                 self.free(place);
             }
         }
+        let is_read = |made| self.last_read.contains_key(&Place::Made(made));
+        let is_looked_at = operation.makes().is_some_and(|made| !is_read(made));
+        if let (true, Some(k)) = (is_looked_at, scale(operation)) {
+            self.check(lanes, k);
+            return Some(());
+        }
         let out = match (operation.makes(), result(operation)) {
             (Some(made), _) => self.register(Place::Made(made))?,
             (None, Some(result)) => result.try_into().ok()?,
@@ -76,15 +82,19 @@ impl Placer<'_> {
         let pass = pass(operation, lanes, out);
         self.passes.push(pass);
         if matches!(operation, Operation::Chain(_, Goal::Checked(_))) {
-            self.passes.push(Pass::of(code::CHECK, [out; MOST], 0));
+            self.check([out; MOST], 1.0);
         }
-        // What is only looked at.
-        if let Some(made) = operation.makes().map(Place::Made)
-            && !self.last_read.contains_key(&made)
-        {
-            self.free(made);
+        if let (true, Some(made)) = (is_looked_at, operation.makes()) {
+            self.free(Place::Made(made));
         }
         self.keep_sum(at, operation)
+    }
+
+    fn check(&mut self, lanes: [u8; MOST], k: f64) {
+        self.passes.push(Pass {
+            first: k,
+            ..Pass::of(code::CHECK, lanes, 0)
+        });
     }
 
     /// Keeps a sum that is complete, where it is read.
@@ -139,6 +149,19 @@ fn result(operation: &Operation) -> Option<u32> {
     }
 }
 
+/// The one number that lanes are multiplied with, to be looked at; `None` where there is more to do.
+fn scale(operation: &Operation) -> Option<f64> {
+    match operation {
+        Operation::Chain(chain, Goal::Checked(_)) if chain.count == 1 && chain.over.is_none() => {
+            match (chain.first, chain.last) {
+                (Some(_), Some(_)) => None,
+                (first, last) => Some(first.or(last).unwrap_or(1.0)),
+            }
+        }
+        _ => None,
+    }
+}
+
 fn pass(operation: &Operation, lanes: [u8; MOST], out: u8) -> Pass {
     let with = |code: u8, k: f64| Pass {
         first: k,
@@ -168,7 +191,7 @@ fn pass(operation: &Operation, lanes: [u8; MOST], out: u8) -> Pass {
         },
         Operation::Start(k, _) | Operation::Raise(k, _) => with(code::RAISE, k),
         Operation::RootOf(..) => with(code::ROOT_OF, 0.0),
-        Operation::Check(_) => with(code::CHECK, 0.0),
+        Operation::Check(_) => with(code::CHECK, 1.0),
     }
 }
 

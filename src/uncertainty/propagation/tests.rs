@@ -298,6 +298,43 @@ fn results_of_one_cause_among_those_of_several_get_the_bits_of_one_sheet() {
 }
 
 #[test]
+fn what_is_too_large_to_hold_is_a_fault_even_where_a_quotient_hides_it() {
+    let text = "a = 1\nb = 1\nc = 1\nproduct = a * b\nshare = c / product\nscaled = share * 3\n\
+                whole = product + c\nrest = 1e300 * a / (b * b * c)";
+    let large = |share: f64| (0..WIDTH).map(move |row| Some(share.powi(row as i32 % 40)));
+    let table = Table {
+        text,
+        wanted: &["product", "share", "scaled", "whole", "rest"],
+        names: &["a", "b", "c"],
+        readings: vec![
+            large(1e8).collect(),
+            numbers(WIDTH, 1.0, 1e30, 2.0),
+            numbers(WIDTH, 1.0, 2.0, 3.0),
+        ],
+        standards: vec![numbers(WIDTH, 0.1, 0.2, 4.0); 3],
+    };
+    let results = table.run(&table.propagation(&read(text)), 1);
+    assert!(results[1].state(0).is_known() && results[1].state(39).is_faulty());
+    table.agrees(0..WIDTH);
+    // Blocks of rows alike, of which only the last numbers are too large.
+    for wanted in [&["product"], &["share"], &["scaled"], &["whole"], &["rest"]] {
+        for row in 0..40 {
+            let mut readings = table.readings.clone();
+            readings[0] = vec![table.readings[0][row]; WIDTH];
+            let (names, standards) = (table.names, table.standards.clone());
+            let one = Table {
+                text,
+                wanted,
+                names,
+                readings,
+                standards,
+            };
+            one.agrees((0..WIDTH).step_by(64));
+        }
+    }
+}
+
+#[test]
 fn a_negative_uncertainty_makes_its_row_faulty_and_no_other() {
     let mut table = exams(OWN);
     table.standards[0][9] = Some(-0.1);
