@@ -144,6 +144,23 @@ pub(crate) fn ask_for(numbers: &[f64]) {
     }
 }
 
+/// Tells the processor that the memory so many numbers behind one will soon be read. It reads
+/// nothing yet, and there need not be any.
+#[cfg(target_arch = "x86_64")]
+#[allow(unsafe_code)]
+#[inline(always)]
+pub(crate) fn soon_read(number: &f64, ahead: usize) {
+    use std::arch::x86_64::{_MM_HINT_T0, _mm_prefetch};
+    let place = std::ptr::from_ref(number).wrapping_add(ahead);
+    // SAFETY: a hint may name any place: nothing is read that the program could see, and none fails.
+    unsafe { _mm_prefetch::<_MM_HINT_T0>(place.cast()) };
+}
+
+/// Tells the processor nothing.
+#[cfg(not(target_arch = "x86_64"))]
+#[inline(always)]
+pub(crate) fn soon_read(_: &f64, _: usize) {}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -169,20 +186,3 @@ mod tests {
         }
     }
 }
-
-/// Tells the processor that the memory so many numbers behind one will soon be read. It reads
-/// nothing yet, and there need not be any.
-#[cfg(target_arch = "x86_64")]
-#[allow(unsafe_code)]
-#[inline(always)]
-pub(crate) fn soon_read(number: &f64, ahead: usize) {
-    use std::arch::x86_64::{_MM_HINT_T0, _mm_prefetch};
-    let place = std::ptr::from_ref(number).wrapping_add(ahead);
-    // SAFETY: a hint may name any place: nothing is read that the program could see, and none fails.
-    unsafe { _mm_prefetch::<_MM_HINT_T0>(place.cast()) };
-}
-
-/// Tells the processor nothing.
-#[cfg(not(target_arch = "x86_64"))]
-#[inline(always)]
-pub(crate) fn soon_read(_: &f64, _: usize) {}
