@@ -2,6 +2,7 @@
 
 use std::num::NonZeroUsize;
 use std::ops::Range;
+use std::sync::{Mutex, PoisonError};
 
 use super::columns::Computed;
 use crate::formula::simd::PastCaches;
@@ -10,6 +11,10 @@ use crate::formula::{View, ViewMut};
 /// Bytes of results that are taken not to stay in caches until somebody looks at them. Tests of few
 /// rows go both ways.
 const LARGE: usize = if cfg!(test) { 20_000 } else { 16 << 20 };
+
+/// Most rows of a stretch: so many that it is no matter what a stretch costs beside them, and so few
+/// that threads end at about the same time.
+const MOST: usize = 1 << 17;
 
 /// A stretch of rows, and where their results go.
 pub(crate) struct Stretch<'r> {
@@ -62,8 +67,32 @@ impl<'r> Part<'r> {
     }
 }
 
+/// What was not handed out yet.
+struct Rest<'r> {
+    rows: Range<usize>,
+    parts: Vec<Part<'r>>,
+    is_large: bool,
+    /// Rows of a stretch.
+    share: usize,
+}
+
+impl<'r> Iterator for Rest<'r> {
+    type Item = Stretch<'r>;
+
+    fn next(&mut self) -> Option<Stretch<'r>> {
+        let rows = self.rows.start..self.rows.end.min(self.rows.start + self.share);
+        self.rows.start = rows.end;
+        (!rows.is_empty()).then(|| Stretch {
+            parts: self.parts.iter_mut().map(|p| p.take(rows.len())).collect(),
+            rows,
+            is_large: self.is_large,
+        })
+    }
+}
+
 /// Makes room for `rows` in the results, and lets `work` compute stretches of them, of whole blocks
-/// of `width` rows but at the end. Each thread has one stretch.
+/// of `width` rows but at the end. Threads take the next stretch whenever they have done one, so
+/// that none waits long for another that is held up.
 pub(crate) fn in_stretches(
     results: &mut [Computed],
     rows: usize,
@@ -73,35 +102,33 @@ pub(crate) fn in_stretches(
 ) {
     let of_row = size_of::<f64>() + size_of::<u8>();
     let is_large = rows.saturating_mul(results.len() * of_row) >= LARGE;
-    let mut rest: Vec<Part<'_>> = results
-        .iter_mut()
-        .map(|result| {
-            result.numbers.make_room(rows);
-            result.states.make_room(rows);
-            Part {
-                numbers: &mut result.numbers,
-                states: &mut result.states,
-            }
-        })
-        .collect();
-    let share = rows
-        .div_ceil(threads.get())
-        .next_multiple_of(width)
-        .max(width);
-    let work = &work;
-    std::thread::scope(|scope| {
-        for start in (0..rows).step_by(share) {
-            let end = rows.min(start + share);
-            let stretch = Stretch {
-                rows: start..end,
-                parts: rest.iter_mut().map(|part| part.take(end - start)).collect(),
-                is_large,
-            };
-            if end == rows {
-                work(stretch);
-            } else {
-                scope.spawn(move || work(stretch));
-            }
+    let parts = results.iter_mut().map(|result| {
+        result.numbers.make_room(rows);
+        result.states.make_room(rows);
+        Part {
+            numbers: &mut result.numbers,
+            states: &mut result.states,
         }
+    });
+    let share = rows.div_ceil(threads.get()).clamp(1, MOST);
+    let share = share.next_multiple_of(width);
+    let rest = Mutex::new(Rest {
+        rows: 0..rows,
+        parts: parts.collect(),
+        is_large,
+        share,
+    });
+    // Nobody panics while he takes a stretch.
+    let take = || rest.lock().unwrap_or_else(PoisonError::into_inner).next();
+    let work_off = || {
+        while let Some(stretch) = take() {
+            work(stretch);
+        }
+    };
+    std::thread::scope(|scope| {
+        for _ in 1..threads.get().min(rows.div_ceil(share)) {
+            scope.spawn(work_off);
+        }
+        work_off();
     });
 }
