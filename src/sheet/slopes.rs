@@ -1,10 +1,10 @@
 //! How a cell leans on its operands at its present value; for the propagation of uncertainty.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::sheet::Sheet;
 use crate::formula::notation::write_op;
-use crate::formula::{At, CellId, Facet, Lane, Tape, evaluate_one, sized_slopes};
+use crate::formula::{At, CellId, Facet, Lane, Tape, evaluate_one, sized_slopes, used_inputs};
 
 /// What a cell's present value comes from, one step back.
 pub(crate) enum Local {
@@ -41,6 +41,42 @@ impl Sheet {
             operands: operands.map(|operand| self.id_of(*operand)).collect(),
             inputs: self.input_lanes(index),
         })
+    }
+
+    /// The cells that the present value of a cell comes from, itself among them, whose formulas
+    /// are such as `is_wanted` says; in order of evaluation.
+    pub(crate) fn formulas_behind(
+        &self,
+        cell: CellId,
+        is_wanted: impl Fn(&Tape) -> bool,
+    ) -> Vec<CellId> {
+        let mut met = BTreeSet::from([cell.index]);
+        let mut waiting = vec![cell.index];
+        let mut found = Vec::new();
+        while let Some(index) = waiting.pop() {
+            let at = index as usize;
+            let Some(tape) = self.tape(at) else {
+                continue;
+            };
+            if self.is_given(at) && !tape.uses_reading() {
+                continue;
+            }
+            if is_wanted(tape) {
+                found.push(self.id_of(index));
+            }
+            // A straight formula uses all of its operands.
+            let used = match tape.is_straight() {
+                true => Vec::new(),
+                false => used_inputs(tape, &self.input_lanes(at)),
+            };
+            for (k, operand) in self.operands_of(at).iter().enumerate() {
+                if used.get(k).copied().unwrap_or(true) && met.insert(*operand) {
+                    waiting.push(*operand);
+                }
+            }
+        }
+        found.sort_by_key(|cell| self.rank_of(cell.index));
+        found
     }
 
     /// The part of a cell's formula that ends at an operation, in the notation.

@@ -6,8 +6,6 @@
 //! as the difference of the two arguments of `min`, lies within its own expanded uncertainty of zero, by
 //! the same propagation, so that a cause of both arguments counts once.
 
-use std::collections::BTreeSet;
-
 use super::error::UncertaintyError;
 use super::linear::{known, reach};
 use super::settings::Settings;
@@ -57,7 +55,7 @@ pub fn bends(
     known(sheet, cell)?;
     let mut found: Vec<Bend> = Vec::new();
     let mut slopes = None;
-    for at in deciding(sheet, cell) {
+    for at in sheet.formulas_behind(cell, may_decide) {
         let Some(formula) = Deciding::of(sheet, at, settings) else {
             continue;
         };
@@ -81,28 +79,6 @@ pub fn bends(
         }
     }
     Ok(found)
-}
-
-/// The cells that a cell comes from whose formulas can bend or branch, in order of evaluation.
-fn deciding(sheet: &Sheet, cell: CellId) -> Vec<CellId> {
-    let mut met = BTreeSet::from([cell]);
-    let mut waiting = vec![cell];
-    let mut found = Vec::new();
-    while let Some(at) = waiting.pop() {
-        let Some(running) = sheet.running(at) else {
-            continue;
-        };
-        if may_decide(running.tape) {
-            found.push(at);
-        }
-        for operand in running.operands {
-            if met.insert(operand) {
-                waiting.push(operand);
-            }
-        }
-    }
-    found.sort_by_key(|at| sheet.place_in_order(*at));
-    found
 }
 
 /// A formula with the decisions in it that lie within reach.
