@@ -145,11 +145,10 @@ fn admit_any<const W: usize>(
     how_far: impl Fn(f64) -> u64,
 ) -> u64 {
     let mut farthest = 0;
-    for i in 0..W {
+    for (i, number) in numbers.iter().enumerate() {
         // By masks: of choices a compiler makes branches.
         let gone = u64::from(lanes.states[i] != Status::MEASURED.0).wrapping_neg();
-        let number = numbers[i];
-        farthest = farthest.max(how_far(number) & !gone);
+        farthest = farthest.max(how_far(*number) & !gone);
         let stands_in = 1.0_f64.to_bits() & gone;
         lanes.values[i] = f64::from_bits((number.to_bits() & !gone) | stands_in);
     }
@@ -202,5 +201,46 @@ impl Sheet {
             low,
             high,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whatever the bounds, and with anything among the numbers: as one by one.
+    #[test]
+    fn many_numbers_are_admitted_as_one_is() {
+        const W: usize = 64;
+        let sheet = Sheet::read("free = 1").unwrap().sheet;
+        let free = sheet.cell("free").unwrap();
+        let gate = sheet.gate(free, sheet.unit(free).unwrap()).unwrap();
+        let odd = [f64::NAN, f64::INFINITY, -f64::INFINITY, 1e300, -1e300, -0.0];
+        let known: Vec<u8> = (0..W / 8).map(|byte| !(byte as u8 * 5)).collect();
+        for gate in [gate, gate.within(0.0, 60.0), gate.within(-5.0, 60.0)] {
+            // One odd number at each of some places, and none.
+            for (place, odd) in (0..W).step_by(5).zip(odd.iter().cycle()) {
+                for odd in [None, Some(*odd)] {
+                    let mut numbers: Vec<f64> = (0..W).map(|i| i as f64).collect();
+                    numbers[place] = odd.unwrap_or(numbers[place]);
+                    let mut lanes = Lanes::<W>::MISSING;
+                    gate.admit_all(&numbers, Some(&known), &mut lanes);
+                    for (i, number) in numbers.iter().enumerate() {
+                        let is_there = known[i / 8] & (1 << (i % 8)) != 0;
+                        let (value, status) = match (is_there, gate.admit(*number)) {
+                            (false, _) => (1.0, Status::MISSING),
+                            (true, Some(value)) => (value, Status::MEASURED),
+                            (true, None) => (1.0, Status::FAULTY),
+                        };
+                        let lane = lanes.lane(i);
+                        assert_eq!(
+                            (lane.value.to_bits(), lane.status),
+                            (value.to_bits(), status),
+                            "{number} at {i}"
+                        );
+                    }
+                }
+            }
+        }
     }
 }
