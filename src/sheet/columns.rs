@@ -35,7 +35,7 @@ use super::near::{Ahead, NEAR, bring_near};
 use super::parts::{Part, Stretch, in_stretches};
 use super::program::{Block, Program};
 use super::sheet::Sheet;
-use crate::formula::simd::{PastCaches, past_caches};
+use crate::formula::simd::{Job, PastCaches, past_caches, widest};
 use crate::formula::{CellId, Facet, Lane, Lanes, PlainBounds, Status};
 
 /// Rows computed at once.
@@ -259,14 +259,14 @@ impl Feed {
         width: usize,
         lanes: &mut Lanes<W>,
     ) {
-        let absent = column.absent(start, width);
         match self.facet {
             None => {
-                lanes.states = absent;
-                self.gate
-                    .admit_all(&column.numbers[start..start + width], lanes);
+                let numbers = &column.numbers[start..start + width];
+                let known = column.known(start, width);
+                self.gate.admit_all(numbers, known, lanes);
             }
             Some((known, unknown)) => {
+                let absent: [u8; W] = column.absent(start, width);
                 for (lane, absent) in absent.into_iter().enumerate() {
                     lanes.set(lane, if absent == 0 { known } else { unknown });
                 }
@@ -292,21 +292,18 @@ impl Column<'_> {
     /// The states of numbers that are there, or missing, as their bits say. Blocks start at a whole
     /// byte.
     pub(crate) fn absent<const W: usize>(&self, start: usize, width: usize) -> [u8; W] {
-        /// One bit of each byte, the first byte's lowest.
-        const ONE_EACH: u64 = 0x8040_2010_0804_0201;
-        const EVERY: u64 = 0x0101_0101_0101_0101;
         let mut states = [Status::MEASURED.0; W];
-        let Some(known) = self.known else {
-            return states;
-        };
-        let bytes = &known[start / 8..(start + width).div_ceil(8)];
-        for (byte, states) in bytes.iter().zip(states.as_chunks_mut::<8>().0) {
-            let lacking = (u64::from(!byte) * EVERY) & ONE_EACH;
-            // Any bit of a byte, moved to the place that says missing.
-            let any = ((lacking + (EVERY * 0x7f)) >> 7) & EVERY;
-            *states = (any * u64::from(Status::MISSING_BIT)).to_le_bytes();
+        if let Some(known) = self.known(start, width) {
+            let states = &mut states;
+            widest(Absent { known, states });
         }
         states
+    }
+
+    /// The bytes that say which rows are there.
+    fn known(&self, start: usize, width: usize) -> Option<&[u8]> {
+        self.known
+            .map(|known| &known[start / 8..(start + width).div_ceil(8)])
     }
 
     /// Whether all rows are there; they start and end at a whole byte.
@@ -316,6 +313,27 @@ impl Column<'_> {
             bytes.all(|byte| *byte == u8::MAX)
         };
         self.known.is_none_or(bytes)
+    }
+}
+
+/// States of numbers as bits say which are there.
+pub(super) struct Absent<'a, const W: usize> {
+    pub(super) known: &'a [u8],
+    pub(super) states: &'a mut [u8; W],
+}
+
+impl<const W: usize> Job for Absent<'_, W> {
+    #[inline(always)]
+    fn run(self) {
+        /// One bit of each byte, the first byte's lowest.
+        const ONE_EACH: u64 = 0x8040_2010_0804_0201;
+        const EVERY: u64 = 0x0101_0101_0101_0101;
+        for (byte, states) in self.known.iter().zip(self.states.as_chunks_mut::<8>().0) {
+            let lacking = (u64::from(!byte) * EVERY) & ONE_EACH;
+            // Any bit of a byte, moved to the place that says missing.
+            let any = ((lacking + (EVERY * 0x7f)) >> 7) & EVERY;
+            *states = (any * u64::from(Status::MISSING_BIT)).to_le_bytes();
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! The gate through which plain numbers reach a cell, settled once for many rows.
 
+use super::columns::Absent;
 use super::sheet::Sheet;
 use crate::formula::simd::{Job, widest};
 use crate::formula::{CellId, Lanes, PlainBounds, Status};
@@ -56,12 +57,18 @@ impl Gate {
         is_same.then(|| PlainBounds::between(self.low, self.high))
     }
 
-    /// Admits numbers into lanes whose states say which of them are there. What is not there, or
-    /// refused, gets a number that does no harm.
-    pub(super) fn admit_all<const W: usize>(&self, numbers: &[f64], lanes: &mut Lanes<W>) {
+    /// Admits numbers into lanes; bits say which of them are there, or all of them are. What is not
+    /// there, or refused, gets a number that does no harm.
+    pub(super) fn admit_all<const W: usize>(
+        &self,
+        numbers: &[f64],
+        known: Option<&[u8]>,
+        lanes: &mut Lanes<W>,
+    ) {
         widest(Admitting {
             gate: *self,
             numbers,
+            known,
             lanes,
         });
     }
@@ -70,6 +77,7 @@ impl Gate {
 struct Admitting<'a, const W: usize> {
     gate: Gate,
     numbers: &'a [f64],
+    known: Option<&'a [u8]>,
     lanes: &'a mut Lanes<W>,
 }
 
@@ -79,8 +87,19 @@ impl<const W: usize> Job for Admitting<'_, W> {
         let Admitting {
             gate,
             numbers,
+            known,
             lanes,
         } = self;
+        lanes.states = [Status::MEASURED.0; W];
+        if let Some(known) = known {
+            let states = &mut lanes.states;
+            Absent { known, states }.run();
+        }
+        if let (Some(bounds), Some(whole)) = (gate.plain_bounds(), numbers.as_array())
+            && admit_plain(bounds, whole, lanes)
+        {
+            return;
+        }
         match (gate.into_cell, gate.into_stated) {
             (Scale::Same, Scale::Same) => {
                 // As `admit` says; scales that do nothing are left out.
@@ -95,6 +114,45 @@ impl<const W: usize> Job for Admitting<'_, W> {
             }),
         }
     }
+}
+
+/// Admits the numbers that are there as they are; whether none of them may have to be refused.
+#[inline(always)]
+fn admit_plain<const W: usize>(
+    bounds: PlainBounds,
+    numbers: &[f64; W],
+    lanes: &mut Lanes<W>,
+) -> bool {
+    match bounds {
+        PlainBounds::Finite => {
+            admit_any(numbers, lanes, |number| number.abs().to_bits()) < f64::INFINITY.to_bits()
+        }
+        PlainBounds::Within { least, above } => {
+            admit_any(numbers, lanes, |n| n.to_bits().wrapping_sub(least)) <= above
+        }
+        PlainBounds::Between(low, high) => {
+            let is_out = |n| u64::from(!((low <= n) & (n <= high)));
+            admit_any(numbers, lanes, is_out) == 0
+        }
+    }
+}
+
+/// Admits all numbers that are there, and tells how far the farthest of them is.
+#[inline(always)]
+fn admit_any<const W: usize>(
+    numbers: &[f64; W],
+    lanes: &mut Lanes<W>,
+    how_far: impl Fn(f64) -> u64,
+) -> u64 {
+    let mut farthest = 0;
+    for (i, number) in numbers.iter().enumerate() {
+        // By masks: of choices a compiler makes branches.
+        let gone = u64::from(lanes.states[i] != Status::MEASURED.0).wrapping_neg();
+        farthest = farthest.max(how_far(*number) & !gone);
+        let stands_in = 1.0_f64.to_bits() & gone;
+        lanes.values[i] = f64::from_bits((number.to_bits() & !gone) | stands_in);
+    }
+    farthest
 }
 
 #[inline(always)]
@@ -143,5 +201,46 @@ impl Sheet {
             low,
             high,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whatever the bounds, and with anything among the numbers: as one by one.
+    #[test]
+    fn many_numbers_are_admitted_as_one_is() {
+        const W: usize = 64;
+        let sheet = Sheet::read("free = 1").unwrap().sheet;
+        let free = sheet.cell("free").unwrap();
+        let gate = sheet.gate(free, sheet.unit(free).unwrap()).unwrap();
+        let odd = [f64::NAN, f64::INFINITY, -f64::INFINITY, 1e300, -1e300, -0.0];
+        let known: Vec<u8> = (0..W / 8).map(|byte| !(byte as u8 * 5)).collect();
+        for gate in [gate, gate.within(0.0, 60.0), gate.within(-5.0, 60.0)] {
+            // One odd number at each of some places, and none.
+            for (place, odd) in (0..W).step_by(5).zip(odd.iter().cycle()) {
+                for odd in [None, Some(*odd)] {
+                    let mut numbers: Vec<f64> = (0..W).map(|i| i as f64).collect();
+                    numbers[place] = odd.unwrap_or(numbers[place]);
+                    let mut lanes = Lanes::<W>::MISSING;
+                    gate.admit_all(&numbers, Some(&known), &mut lanes);
+                    for (i, number) in numbers.iter().enumerate() {
+                        let is_there = known[i / 8] & (1 << (i % 8)) != 0;
+                        let (value, status) = match (is_there, gate.admit(*number)) {
+                            (false, _) => (1.0, Status::MISSING),
+                            (true, Some(value)) => (value, Status::MEASURED),
+                            (true, None) => (1.0, Status::FAULTY),
+                        };
+                        let lane = lanes.lane(i);
+                        assert_eq!(
+                            (lane.value.to_bits(), lane.status),
+                            (value.to_bits(), status),
+                            "{number} at {i}"
+                        );
+                    }
+                }
+            }
+        }
     }
 }

@@ -469,11 +469,11 @@ impl<const W: usize> Evaluation<'_, W> {
         }
         self.fetch();
         let values = &*self.out.values;
-        let odd = match walked.is_guarded {
-            true => count_odd(|i| values[i] + walked.hidden[i], W),
-            false => count_odd(|i| values[i], W),
+        let is_finite = match walked.is_guarded {
+            true => are_finite(|i| values[i] + walked.hidden[i], W),
+            false => are_finite(|i| values[i], W),
         };
-        if odd == 0 {
+        if is_finite {
             for (out, joined) in self.out.states.iter_mut().zip(joined) {
                 *out = settle(joined);
             }
@@ -529,14 +529,15 @@ struct Walked<const W: usize> {
     is_guarded: bool,
 }
 
-/// How many numbers are not finite.
+/// Whether all numbers are finite.
 #[inline(always)]
-fn count_odd(number: impl Fn(usize) -> f64, count: usize) -> u64 {
-    let mut odd = 0;
+fn are_finite(number: impl Fn(usize) -> f64, count: usize) -> bool {
+    // The bits of sizes are in the order of sizes, and those of no number above all.
+    let mut greatest = 0;
     for i in 0..count {
-        odd += u64::from(!number(i).is_finite());
+        greatest = number(i).abs().to_bits().max(greatest);
     }
-    odd
+    greatest < f64::INFINITY.to_bits()
 }
 
 #[inline(always)]
