@@ -123,36 +123,16 @@ fn admit_plain<const W: usize>(
     numbers: &[f64; W],
     lanes: &mut Lanes<W>,
 ) -> bool {
-    match bounds {
-        PlainBounds::Finite => {
-            admit_any(numbers, lanes, |number| number.abs().to_bits()) < f64::INFINITY.to_bits()
-        }
-        PlainBounds::Within { least, above } => {
-            admit_any(numbers, lanes, |n| n.to_bits().wrapping_sub(least)) <= above
-        }
-        PlainBounds::Between(low, high) => {
-            let is_out = |n| u64::from(!((low <= n) & (n <= high)));
-            admit_any(numbers, lanes, is_out) == 0
-        }
-    }
-}
-
-/// Admits all numbers that are there, and tells how far the farthest of them is.
-#[inline(always)]
-fn admit_any<const W: usize>(
-    numbers: &[f64; W],
-    lanes: &mut Lanes<W>,
-    how_far: impl Fn(f64) -> u64,
-) -> u64 {
-    let mut farthest = 0;
-    for (i, number) in numbers.iter().enumerate() {
+    let mut outside = 0;
+    for i in 0..W {
         // By masks: of choices a compiler makes branches.
         let gone = u64::from(lanes.states[i] != Status::MEASURED.0).wrapping_neg();
-        farthest = farthest.max(how_far(*number) & !gone);
+        let number = numbers[i];
+        outside |= u64::from(!bounds.hold(number)).wrapping_neg() & !gone;
         let stands_in = 1.0_f64.to_bits() & gone;
         lanes.values[i] = f64::from_bits((number.to_bits() & !gone) | stands_in);
     }
-    farthest
+    outside == 0
 }
 
 #[inline(always)]

@@ -15,4 +15,11 @@ impl PlainBounds {
             high: high.min(f64::MAX),
         }
     }
+
+    /// Whether a number is plain.
+    #[inline(always)]
+    pub(crate) fn hold(self, number: f64) -> bool {
+        // Both are asked, without a branch.
+        (self.low <= number) & (number <= self.high)
+    }
 }

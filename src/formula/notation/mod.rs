@@ -31,6 +31,7 @@ pub use analysis::{Analysis, Condition, ErrorOf, Question, Subject, Test};
 pub use diagnostic::{Diagnostic, Place, Severity, Sources};
 pub use expression::{OWN_READING, Parsed};
 pub use extent::{end_of_statements, is_reserved};
+#[cfg(feature = "notebook")]
 pub(crate) use near::likeliest;
 pub(crate) use print::write_figures;
 pub use print::{is_name, number, quantity, write_formula, write_op, write_reading};
