@@ -116,6 +116,32 @@ impl<const W: usize> Job for Admitting<'_, W> {
     }
 }
 
+/// Plain bounds as they are asked for most quickly, by bits where these are in the order of the numbers.
+#[derive(Clone, Copy)]
+enum Range {
+    /// All finite numbers.
+    Finite,
+    /// Numbers whose bits are at most so far above those of the least, which is not negative. A zero with a sign counts as none.
+    Within { least: u64, above: u64 },
+    /// All others.
+    Between(f64, f64),
+}
+
+impl Range {
+    fn of(bounds: PlainBounds) -> Range {
+        let PlainBounds { low, high } = bounds;
+        if low == -f64::MAX && high == f64::MAX {
+            return Range::Finite;
+        }
+        if low >= 0.0 && high >= low {
+            let least = low.abs().to_bits();
+            let above = high.to_bits() - least;
+            return Range::Within { least, above };
+        }
+        Range::Between(low, high)
+    }
+}
+
 /// Admits the numbers that are there as they are; whether none of them may have to be refused.
 #[inline(always)]
 fn admit_plain<const W: usize>(
@@ -123,16 +149,37 @@ fn admit_plain<const W: usize>(
     numbers: &[f64; W],
     lanes: &mut Lanes<W>,
 ) -> bool {
-    let mut outside = 0;
+    match Range::of(bounds) {
+        Range::Finite => {
+            admit_any(numbers, lanes, |number| number.abs().to_bits()) < f64::INFINITY.to_bits()
+        }
+        Range::Within { least, above } => {
+            admit_any(numbers, lanes, |n| n.to_bits().wrapping_sub(least)) <= above
+        }
+        Range::Between(low, high) => {
+            let is_out = |n| u64::from(!((low <= n) & (n <= high)));
+            admit_any(numbers, lanes, is_out) == 0
+        }
+    }
+}
+
+/// Admits all numbers that are there, and tells how far the farthest of them is.
+#[inline(always)]
+fn admit_any<const W: usize>(
+    numbers: &[f64; W],
+    lanes: &mut Lanes<W>,
+    how_far: impl Fn(f64) -> u64,
+) -> u64 {
+    let mut farthest = 0;
     for i in 0..W {
         // By masks: of choices a compiler makes branches.
         let gone = u64::from(lanes.states[i] != Status::MEASURED.0).wrapping_neg();
         let number = numbers[i];
-        outside |= u64::from(!bounds.hold(number)).wrapping_neg() & !gone;
+        farthest = farthest.max(how_far(number) & !gone);
         let stands_in = 1.0_f64.to_bits() & gone;
         lanes.values[i] = f64::from_bits((number.to_bits() & !gone) | stands_in);
     }
-    outside == 0
+    farthest
 }
 
 #[inline(always)]

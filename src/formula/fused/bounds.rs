@@ -3,8 +3,8 @@
 /// Between which numbers one counts as plain; both are finite.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct PlainBounds {
-    pub(super) low: f64,
-    pub(super) high: f64,
+    pub(crate) low: f64,
+    pub(crate) high: f64,
 }
 
 impl PlainBounds {
@@ -14,12 +14,5 @@ impl PlainBounds {
             low: low.max(-f64::MAX),
             high: high.min(f64::MAX),
         }
-    }
-
-    /// Whether a number is plain.
-    #[inline(always)]
-    pub(crate) fn hold(self, number: f64) -> bool {
-        // Both are asked, without a branch.
-        (self.low <= number) & (number <= self.high)
     }
 }
