@@ -17,7 +17,7 @@ use super::whole::file_error;
 
 /// Bytes of a piece, or more where a record is longer; few in tests, so that small tables come in
 /// several.
-const PIECE: usize = if cfg!(test) { 1 << 16 } else { 1 << 21 };
+const PIECE: usize = if cfg!(test) { 1 << 16 } else { 3 << 20 };
 
 /// The way out for text in another encoding.
 const ANOTHER_ENCODING: &str = ": if the file is in another encoding, say so in a binding file, such as `[file]` with `encoding = \"windows-1252\"`";

@@ -9,7 +9,10 @@ use super::moment::Moment;
 use crate::cohort::text_rows::Neighbors;
 
 /// Digests are the same in every run.
-const SEEDS: [u64; 2] = [0x243F_6A88_85A3_08D3, 0x1319_8A2E_0370_7344];
+const STATES: [FixedState; 2] = [
+    FixedState::with_seed(0x243F_6A88_85A3_08D3),
+    FixedState::with_seed(0x1319_8A2E_0370_7344),
+];
 
 /// A digest of 64 bits, taken of what is added to it. Other texts have another one but for one pair in 10^19; that is no protection
 /// from somebody who seeks such pairs, and enough among the rows of one patient.
@@ -18,11 +21,12 @@ pub(super) struct Digest(FoldHasher<'static>);
 impl Digest {
     #[inline]
     pub(super) fn new() -> Digest {
-        Digest::seeded(SEEDS[0])
+        Digest::by(&STATES[0])
     }
 
-    fn seeded(seed: u64) -> Digest {
-        Digest(FixedState::with_seed(seed).build_hasher())
+    #[inline]
+    fn by(state: &FixedState) -> Digest {
+        Digest(state.build_hasher())
     }
 
     /// Adds a text.
@@ -68,6 +72,25 @@ impl Digest {
     }
 }
 
+/// What a field is known by among those of its column: a short one by itself, as numbers are written; a longer one by its digest.
+#[inline]
+pub(super) fn of_field(text: &str) -> NonZeroU64 {
+    /// Set in digests, and in no short text.
+    const IS_LONG: u64 = 1 << 63;
+    let bits = match text.as_bytes() {
+        short @ [.., _] if short.len() < size_of::<u64>() => {
+            let join = |all: u64, byte: &u8| all << 8 | u64::from(*byte);
+            short.iter().fold(0, join) | (short.len() as u64) << 56
+        }
+        _ => {
+            let mut digest = Digest::new();
+            digest.text(text);
+            digest.finish() | IS_LONG
+        }
+    };
+    NonZeroU64::new(bits).unwrap_or(NonZeroU64::MIN)
+}
+
 /// A digest of one text in 128 bits: enough among all patients of all tables.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct TextDigest([u64; 2]);
@@ -75,8 +98,8 @@ pub(super) struct TextDigest([u64; 2]);
 impl TextDigest {
     #[inline]
     pub(super) fn of(text: &str) -> TextDigest {
-        TextDigest(SEEDS.map(|seed| {
-            let mut digest = Digest::seeded(seed);
+        TextDigest(STATES.map(|state| {
+            let mut digest = Digest::by(&state);
             digest.text(text);
             digest.finish()
         }))
@@ -115,6 +138,20 @@ mod tests {
         }
         let TextDigest([a, b]) = TextDigest::of("7");
         assert_ne!(a, b);
+    }
+
+    #[test]
+    fn fields_are_known_by_all_that_they_say() {
+        let mut fields = vec![
+            "", "0", "00", "0000000", "00000000", "\0", "\0\0", "é", "2.05", "2.050", "12345678",
+            "12345679",
+        ];
+        let mut known: Vec<NonZeroU64> = fields.drain(..).map(of_field).collect();
+        let count = known.len();
+        known.sort_unstable();
+        known.dedup();
+        assert_eq!(known.len(), count);
+        assert_eq!(of_field("2.05"), of_field("2.05"));
     }
 
     #[test]

@@ -5,7 +5,7 @@ use std::cmp::Ordering;
 use std::num::NonZeroU64;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use super::digest::{Digest, TextDigest};
+use super::digest::{Digest, TextDigest, of_field};
 use super::moment::Moment;
 use super::said::{Room, Said};
 use super::settings::Checks;
@@ -119,9 +119,7 @@ impl<'t> Lens<'t> {
         if says_nothing(bound, text) {
             return None;
         }
-        let mut digest = Digest::new();
-        digest.text(text);
-        Some(digest.finish_not_none())
+        Some(of_field(text))
     }
 }
 
