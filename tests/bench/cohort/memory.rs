@@ -7,7 +7,7 @@ use polars::prelude::{
     Column as PolarsColumn, DataFrame, Engine, Float64Chunked, IntoColumn, IntoLazy,
     NewChunkedArray, col,
 };
-use semilunar::sheet::{Calculation, Column, Computed, Sheet};
+use semilunar::sheet::{Buffer, Calculation, Column, Computed, Sheet};
 
 use crate::columns::{Rows, invented};
 use crate::exam_columns::{INPUTS, OUTPUTS};
@@ -21,12 +21,15 @@ pub fn race(rounds: usize, rows: usize) {
     let threads = std::thread::available_parallelism().unwrap_or(NonZeroUsize::MIN);
     println!("in memory, {rows} rows, {threads} threads; nulls in all columns");
     let ours = Ours::new();
+    let readings: Vec<Buffer<f64>> = given.numbers.iter().map(|n| buffer(n)).collect();
     let frame = frame(&given);
     let mut buffers = vec![Computed::default(); OUTPUTS.len()];
     let mut by_hand = vec![vec![0.0; rows]; OUTPUTS.len()];
     let (mut of_ours, mut of_one, mut of_polars, mut of_hand) = (vec![], vec![], vec![], vec![]);
     for _ in 0..rounds {
-        of_ours.push(timed(|| ours.run(&given, &mut buffers, threads)));
+        of_ours.push(timed(|| {
+            ours.run(&readings, &given.known, &mut buffers, threads)
+        }));
         let (streaming, in_memory) = (
             timed(|| drop(polars(&frame, Engine::Streaming))),
             timed(|| drop(polars(&frame, Engine::InMemory))),
@@ -37,7 +40,9 @@ pub fn race(rounds: usize, rows: usize) {
             let outputs = std::array::from_fn(|_| &mut columns.next().unwrap()[..]);
             fused::run(Powers::Two, &given.numbers, outputs)
         }));
-        of_one.push(timed(|| ours.run(&given, &mut buffers, NonZeroUsize::MIN)));
+        of_one.push(timed(|| {
+            ours.run(&readings, &given.known, &mut buffers, NonZeroUsize::MIN)
+        }));
     }
     agree(&buffers, &polars(&frame, Engine::Streaming));
     let per_row = |times: Vec<f64>| Spread::of(times).median / rows as f64 * 1e9;
@@ -75,11 +80,16 @@ impl Ours {
         Ours { calculation }
     }
 
-    fn run(&self, rows: &Rows, results: &mut [Computed], threads: NonZeroUsize) {
-        let columns: Vec<Column<'_>> = rows
-            .numbers
+    fn run(
+        &self,
+        readings: &[Buffer<f64>],
+        known: &[Vec<u8>],
+        results: &mut [Computed],
+        threads: NonZeroUsize,
+    ) {
+        let columns: Vec<Column<'_>> = readings
             .iter()
-            .zip(&rows.known)
+            .zip(known)
             .map(|(numbers, known)| Column {
                 numbers,
                 known: Some(known),
@@ -87,6 +97,14 @@ impl Ours {
             .collect();
         self.calculation.run(&columns, results, threads);
     }
+}
+
+/// Numbers in the library's own memory, as Polars has them in its own.
+fn buffer(numbers: &[f64]) -> Buffer<f64> {
+    let mut buffer = Buffer::default();
+    buffer.make_room(numbers.len());
+    buffer.copy_from_slice(numbers);
+    buffer
 }
 
 /// The same rows for Polars.
