@@ -171,13 +171,13 @@ fn admit_any<const W: usize>(
     how_far: impl Fn(f64) -> u64,
 ) -> u64 {
     let mut farthest = 0;
-    for i in 0..W {
+    let Lanes { values, states } = lanes;
+    for ((value, state), number) in values.iter_mut().zip(&*states).zip(numbers) {
         // By masks: of choices a compiler makes branches.
-        let gone = u64::from(lanes.states[i] != Status::MEASURED.0).wrapping_neg();
-        let number = numbers[i];
-        farthest = farthest.max(how_far(number) & !gone);
+        let gone = u64::from(*state != Status::MEASURED.0).wrapping_neg();
+        farthest = farthest.max(how_far(*number) & !gone);
         let stands_in = 1.0_f64.to_bits() & gone;
-        lanes.values[i] = f64::from_bits((number.to_bits() & !gone) | stands_in);
+        *value = f64::from_bits((number.to_bits() & !gone) | stands_in);
     }
     farthest
 }

@@ -126,7 +126,7 @@ impl Answer {
 
     fn markup(&self) -> Markup {
         html! {
-            @for definition in &self.definitions { p.definition { (definition) } }
+            @for definition in &self.definitions { p.definition { (with_code(definition)) } }
             @for table in &self.tables { (table.markup()) }
             @if let Some(drawing) = &self.drawing {
                 figure.chart tabindex="0" { (PreEscaped(&drawing.svg)) }
