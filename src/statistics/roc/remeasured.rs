@@ -50,7 +50,7 @@ pub struct Remeasured {
 /// 89:1314-28, memory). Rows are taken as independent in their errors.
 ///
 /// # Errors
-/// [`StatisticsError`]: no scores, slices of unequal length, a value that is not finite, a change or threshold of the response
+/// [`StatisticsError`](crate::statistics::StatisticsError): no scores, slices of unequal length, a value that is not finite, a change or threshold of the response
 /// not above -100 %, one class only in more than a tenth of the draws, a bad level, or fewer than 100 draws.
 pub fn remeasured(
     scores: &[f64],
