@@ -73,6 +73,30 @@ struct Worker {
     is_running: Arc<AtomicBool>,
 }
 
+/// Tells a process that loads cells where the standard library stands that they share. Cells name its place as it is seen from
+/// where they are built, and are loaded from another folder: by that it is found from some folders only.
+fn find_standard_library(command: &mut Command) -> Result<(), String> {
+    let variable = match std::env::consts::OS {
+        "macos" => "DYLD_LIBRARY_PATH",
+        "windows" => "PATH",
+        _ => "LD_LIBRARY_PATH",
+    };
+    let asked = Command::new("rustc")
+        .args(["--print", "target-libdir"])
+        .output()
+        .map_err(|e| format!("rustc: {e}"))?;
+    if !asked.status.success() {
+        let complained = String::from_utf8_lossy(&asked.stderr);
+        return Err(format!("rustc --print target-libdir: {complained}"));
+    }
+    let folder = PathBuf::from(String::from_utf8_lossy(&asked.stdout).trim());
+    let before = std::env::var_os(variable);
+    let before = before.iter().flat_map(std::env::split_paths);
+    let folders = std::env::join_paths(std::iter::once(folder).chain(before));
+    command.env(variable, folders.map_err(|e| e.to_string())?);
+    Ok(())
+}
+
 impl Worker {
     fn start(folder: &Path) -> Result<Worker, String> {
         let runner = Arc::new(OnceLock::new());
@@ -90,6 +114,7 @@ impl Worker {
         if let Some(base) = std::env::var_os(BASE) {
             command.current_dir(base);
         }
+        find_standard_library(&mut command)?;
         let (mut context, outputs) =
             EvalContext::with_subprocess_command(command).map_err(|e| e.to_string())?;
         let mut state = context.state();

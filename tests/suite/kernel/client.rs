@@ -135,6 +135,8 @@ pub fn spawn(folder: &Path, ports: [u16; 5], under: Option<&str>) -> Child {
         .current_dir(folder)
         // Where Rust cells are compiled, if there are any: not among the files of the user.
         .env("SEMILUNAR_RUST_FOLDER", rust_folder())
+        // Cargo names folders of libraries to tests that users' programs are not told of.
+        .env_remove("LD_LIBRARY_PATH")
         .stdin(Stdio::null())
         .stdout(Stdio::null())
         .stderr(Stdio::null())
