@@ -173,7 +173,7 @@ impl Calculation {
                 if (at - rows.start).is_multiple_of(NEAR) {
                     ahead.turn();
                     if !is_large {
-                        bring_near([].iter(), at, &parts);
+                        bring_near(&parts);
                     }
                 }
                 self.fill(columns, at..at + WIDTH, &mut block, &mut ahead);

@@ -26,7 +26,6 @@ const EXCLUSION: Setting = Setting {
     clause: "exclusion",
     usual: 0.15,
     allowed: 0.0..=0.99,
-    is_above_zero: false,
     words: "the zone left out of the concordance of changes is from 0 to 99 %, such as `exclusion 10 %`",
 };
 /// A percentage error of at most this is usually called acceptable, per cent (criterion as seen in Anesthesiology

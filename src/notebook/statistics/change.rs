@@ -4,7 +4,6 @@ use crate::charts::{Axis, BandPoint, DoseResponse, Fit, Series};
 use crate::formula::notation::{Analysis, Diagnostic, ErrorOf};
 use crate::notebook::coupled::Drawn;
 use crate::notebook::render::{Rendered, Rendering};
-use crate::quantity::{Content, Reading, Unit};
 use crate::sheet::figure;
 use crate::statistics::response::{
     ChangeScale, Line, changes, changes_clustered, fit_line, fit_line_clustered, median_interval,
@@ -18,6 +17,7 @@ use super::page::{
     Answer, Drawing, Table, counted, estimate, level_words, refused, size, undrawn, with_interval,
 };
 use super::rows::{Column, Rows};
+use super::settings::bare_number;
 use super::{RESAMPLES, SEED, bootstrap, level};
 
 /// The pairs that are looked at.
@@ -124,7 +124,9 @@ impl Pairs<'_> {
         };
         let changing = Changing {
             scale: match &analysis.error {
-                Some(ErrorOf::LeastSignificantChange(reading)) if !is_share(reading) => {
+                Some(ErrorOf::LeastSignificantChange(reading))
+                    if bare_number(reading).is_none() =>
+                {
                     ChangeScale::Difference
                 }
                 _ => ChangeScale::PerCent,
@@ -152,10 +154,6 @@ impl Pairs<'_> {
             None => fit_line(x, y, level),
         }
     }
-}
-
-fn is_share(reading: &Reading) -> bool {
-    matches!(*reading.content(), Content::Magnitude { unit, .. } if unit.convert(1.0, Unit::ONE).is_some())
 }
 
 fn clusters_or_none(

@@ -4,7 +4,6 @@ use crate::charts::Axis;
 use crate::charts::{GrayZonePlot, Point, Zone};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
-use crate::quantity::{Content, Unit};
 use crate::sheet::{figure, figure_as_given};
 use crate::statistics::roc::{Direction, RocSample, ThresholdRule, threshold_interval};
 use crate::statistics::{Clusters, GrayZone, GrayZoneDemand, StatisticsError, gray_zone};
@@ -14,6 +13,7 @@ use super::outcome::{Classes, Index, accounting};
 use super::page::{
     Answer, Drawing, Table, counted, level_words, percent, refused, share, size, undrawn,
 };
+use super::settings::bare_number;
 use super::{RESAMPLES, SEED, bootstrap, level};
 
 /// What both ends have to reach where the statement does not say (common practice).
@@ -160,11 +160,7 @@ fn demand(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<f64, Vec<Dia
     let Some(reading) = analysis.amount("demanding") else {
         return Ok(USUAL);
     };
-    let share = match *reading.content() {
-        Content::Magnitude { value, unit } => unit.convert(value, Unit::ONE),
-        _ => None,
-    };
-    share
+    bare_number(reading)
         .filter(|share| *share > 0.5 && *share < 1.0)
         .ok_or_else(|| {
             rendering.error("what is demanded lies between 50 and 100 %, such as `demanding 90 %`")

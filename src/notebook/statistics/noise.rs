@@ -9,6 +9,7 @@ use crate::statistics::response::{ChangeError, ChangeScale};
 use super::level;
 use super::page::{counted, level_words, refused};
 use super::rows::{Column, LeftOut, Rows};
+use super::settings::bare_number;
 
 /// The error of a change, and where it comes from.
 pub(super) struct Noise {
@@ -199,11 +200,9 @@ fn is_one_less_another(rows: &Rows<'_>, formula: Option<String>) -> bool {
 }
 
 fn per_cent(rendering: &Rendering<'_>, reading: &Reading) -> Result<f64, Vec<Diagnostic>> {
-    let share = match *reading.content() {
-        Content::Magnitude { value, unit } => unit.convert(value, Unit::ONE),
-        _ => None,
-    };
-    share.map(|share| 100.0 * share).ok_or_else(|| {
-        rendering.error("a least significant change is in per cent, such as `error of 11 %`")
-    })
+    bare_number(reading)
+        .map(|share| 100.0 * share)
+        .ok_or_else(|| {
+            rendering.error("a least significant change is in per cent, such as `error of 11 %`")
+        })
 }

@@ -80,7 +80,10 @@ fn share_their_readings(
         }
         false => sheet.reading(cell).is_some_and(says),
     };
-    let (of_a, of_b) = (rests_on(sheet, a, &is_read), rests_on(sheet, b, &is_read));
+    let (of_a, of_b) = (
+        readings_of(sheet, a, is_read),
+        readings_of(sheet, b, is_read),
+    );
     let holds = |all: &[CellId], some: &[CellId]| {
         !some.is_empty() && some.iter().all(|cell| all.contains(cell))
     };
@@ -93,17 +96,28 @@ fn share_their_readings(
 }
 
 /// The readings that a cell can rest on, each once.
-fn rests_on(sheet: &Sheet, cell: CellId, is_read: &impl Fn(CellId) -> bool) -> Vec<CellId> {
-    let (mut found, mut seen, mut open) = (Vec::new(), vec![cell], vec![cell]);
-    while let Some(cell) = open.pop() {
-        if is_read(cell) {
-            found.push(cell);
+fn readings_of(sheet: &Sheet, cell: CellId, is_read: impl Fn(CellId) -> bool) -> Vec<CellId> {
+    let mut found = rests_on(sheet, cell, &is_read);
+    found.retain(|cell| is_read(*cell));
+    found
+}
+
+/// The cells that a cell rests on, itself among them, each once; what those rest on that are `enough` is not asked.
+pub(super) fn rests_on(
+    sheet: &Sheet,
+    cell: CellId,
+    is_enough: impl Fn(CellId) -> bool,
+) -> Vec<CellId> {
+    let mut found = vec![cell];
+    let mut next = 0;
+    while let Some(cell) = found.get(next).copied() {
+        next += 1;
+        if is_enough(cell) {
             continue;
         }
         for input in sheet.inputs(cell) {
-            if !seen.contains(&input) {
-                seen.push(input);
-                open.push(input);
+            if !found.contains(&input) {
+                found.push(input);
             }
         }
     }

@@ -2,7 +2,7 @@
 
 use crate::formula::notation::{Analysis, Diagnostic, Name};
 use crate::notebook::render::{Rendered, Rendering};
-use crate::quantity::{Content, Reading, Unit};
+use crate::quantity::Reading;
 use crate::sheet::{figure, figure_as_given};
 use crate::statistics::agreement::LimitError;
 use crate::statistics::roc::{RocSample, ThresholdRule, area, threshold};
@@ -15,6 +15,7 @@ use super::level;
 use super::outcome::{Classes, Index, accounting};
 use super::page::{Answer, Table, counted, level_words, percent, refused};
 use super::rows::Rows;
+use super::settings::bare_number;
 
 /// Standard deviations from the bias to a limit of agreement.
 const LIMIT: f64 = 1.96;
@@ -262,11 +263,7 @@ fn finish(rows: usize, mut answer: Answer) -> Answer {
 
 /// A width as a fraction.
 fn share_of(rendering: &Rendering<'_>, width: &Reading) -> Result<f64, Vec<Diagnostic>> {
-    let share = match *width.content() {
-        Content::Magnitude { value, unit } => unit.convert(value, Unit::ONE),
-        _ => None,
-    };
-    share
+    bare_number(width)
         .filter(|share| *share > 0.0 && *share < 1.0)
         .ok_or_else(|| {
             rendering.error("the width of the interval of a share lies between 0 and 100 %, such as `width 10 %`")

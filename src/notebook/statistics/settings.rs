@@ -4,7 +4,15 @@ use std::ops::RangeInclusive;
 
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::Rendering;
-use crate::quantity::{Content, Unit};
+use crate::quantity::{Content, Reading, Unit};
+
+/// The number that is said, without a unit or as a share such as 10 %; `None` of all else.
+pub(super) fn bare_number(reading: &Reading) -> Option<f64> {
+    match *reading.content() {
+        Content::Magnitude { value, unit } => unit.convert(value, Unit::ONE),
+        _ => None,
+    }
+}
 
 /// A number of a method that a clause sets.
 pub(super) struct Setting {
@@ -12,9 +20,8 @@ pub(super) struct Setting {
     pub(super) clause: &'static str,
     /// What is customary.
     pub(super) usual: f64,
-    /// What it can be; `above_zero` leaves out zero.
+    /// What it can be.
     pub(super) allowed: RangeInclusive<f64>,
-    pub(super) is_above_zero: bool,
     /// The same in words, with an example.
     pub(super) words: &'static str,
 }
@@ -32,12 +39,8 @@ impl Setting {
         let Some(reading) = analysis.amount(self.clause) else {
             return Ok(self.usual);
         };
-        let value = match *reading.content() {
-            Content::Magnitude { value, unit } => unit.convert(value, Unit::ONE),
-            _ => None,
-        };
-        let is_allowed = |v: &f64| self.allowed.contains(v) && !(self.is_above_zero && *v == 0.0);
-        value.filter(is_allowed).ok_or_else(|| {
+        let is_allowed = |value: &f64| self.allowed.contains(value);
+        bare_number(reading).filter(is_allowed).ok_or_else(|| {
             let place = analysis.amount_place(self.clause);
             let place = place.unwrap_or(rendering.place);
             vec![Diagnostic::error(self.words, place)]

@@ -1,6 +1,7 @@
 //! Rows in which something is not known, by the reason: a blank field is another thing than a value that is there and withheld.
 
 use super::fields::Fields;
+use super::one_reading::rests_on;
 use super::rows::{Column, LeftOut, Rows};
 use crate::formula::CellId;
 use crate::sheet::{Lack, Sheet, name_in_words};
@@ -70,7 +71,7 @@ impl Rows<'_> {
             return nothing_more();
         };
         let bound = readings.cells();
-        let rests_on = rests_on(sheet, cell);
+        let rests_on = rests_on(sheet, cell, |_| false);
         let supplied = rests_on.iter().copied().filter(|c| bound.contains(c));
         let mut of_row = sheet.clone();
         let words = Words {
@@ -153,19 +154,4 @@ impl Words<'_> {
             Lack::Value(_) | Lack::Withheld(..) => "it cannot be computed".to_owned(),
         }
     }
-}
-
-/// The cells that a cell rests on, itself among them.
-fn rests_on(sheet: &Sheet, cell: CellId) -> Vec<CellId> {
-    let mut found = vec![cell];
-    let mut next = 0;
-    while let Some(cell) = found.get(next).copied() {
-        next += 1;
-        for input in sheet.inputs(cell) {
-            if !found.contains(&input) {
-                found.push(input);
-            }
-        }
-    }
-    found
 }

@@ -9,14 +9,14 @@ use crate::notebook::statistics::page::{Table, refused};
 use crate::notebook::statistics::settings::Setting;
 use crate::notebook::words::sentence;
 use crate::sheet::{figure, figure_as_given};
-use crate::statistics::quality::{Individuals, cusum, individuals};
+use crate::statistics::StatisticsError;
+use crate::statistics::quality::{Cusum, Individuals, cusum, individuals};
 
 /// Usual choices (NIST/SEMATECH e-Handbook, section 6.3.2.3); the ranges are as wide as charts make sense (common practice, no source).
 const SLACK: Setting = Setting {
     clause: "slack",
     usual: 0.5,
     allowed: 0.0..=3.0,
-    is_above_zero: false,
     words: "the slack is from 0 to 3 standard deviations, such as `slack 0.5`",
 };
 
@@ -24,7 +24,6 @@ const DECISION: Setting = Setting {
     clause: "decision",
     usual: 5.0,
     allowed: 1.0..=20.0,
-    is_above_zero: true,
     words: "the decision interval is from 1 to 20 standard deviations, such as `decision 4`",
 };
 
@@ -44,6 +43,12 @@ impl Sums {
             decision: DECISION.of(rendering, analysis)?,
         })
     }
+
+    /// Of values, with center and spread as they were found.
+    fn chart(&self, values: &[f64], found: &Individuals) -> Result<Cusum, StatisticsError> {
+        let (slack, decision) = (self.slack * found.sigma, self.decision * found.sigma);
+        cusum(values, found.limits.center, slack, decision)
+    }
 }
 
 pub(super) fn sums(
@@ -54,8 +59,9 @@ pub(super) fn sums(
     table: &mut Table,
 ) -> Result<Charted, Vec<Diagnostic>> {
     let (slack, decision) = (set.slack * found.sigma, set.decision * found.sigma);
-    let chart =
-        cusum(&in_time.values, found.limits.center, slack, decision).map_err(refused(rendering))?;
+    let chart = set
+        .chart(&in_time.values, found)
+        .map_err(refused(rendering))?;
     let with = |value: f64| in_time.column.with_unit(&figure(value));
     table.row(["Slack".to_owned(), with(slack), deviations(set.slack)]);
     table.row([
@@ -120,8 +126,8 @@ pub(super) fn each(in_time: &InTime<'_>, by: &Name, set: &Sums) -> Result<Table,
                 continue;
             }
         };
-        let (slack, decision) = (set.slack * found.sigma, set.decision * found.sigma);
-        let chart = cusum(&values, found.limits.center, slack, decision)
+        let chart = set
+            .chart(&values, &found)
             .map_err(refused(in_time.rows.rendering))?;
         let when = |at: Option<usize>| {
             let time = at.and_then(|at| in_time.time.value(members[at]));

@@ -14,8 +14,8 @@ use crate::statistics::quality::{Individuals, ewma};
 const WEIGHT: Setting = Setting {
     clause: "weight",
     usual: 0.2,
-    allowed: 0.0..=1.0,
-    is_above_zero: true,
+    // From the least number above zero.
+    allowed: f64::from_bits(1)..=1.0,
     words: "the weight of the newest value is a number above 0 and at most 1, such as `weight 0.1`",
 };
 
@@ -23,7 +23,6 @@ const WIDTH: Setting = Setting {
     clause: "width",
     usual: 3.0,
     allowed: 1.0..=6.0,
-    is_above_zero: true,
     words: "the limits are from 1 to 6 standard deviations of the average wide, such as `width 2.7`",
 };
 

@@ -6,8 +6,8 @@ use crate::formula::notation::{Analysis, Diagnostic, Name, Question};
 use crate::notebook::render::Rendering;
 use crate::notebook::statistics::page::{counted, refused};
 use crate::notebook::statistics::rows::{Column, Rows, spaced};
+use crate::notebook::statistics::settings::bare_number;
 use crate::notebook::statistics::time::Time;
-use crate::quantity::{Content, Unit};
 use crate::statistics::StatisticsError;
 
 /// Values in order of time.
@@ -122,11 +122,7 @@ pub(in crate::notebook::statistics) fn baseline(
     let Some(reading) = analysis.amount("baseline") else {
         return Ok(None);
     };
-    let count = match *reading.content() {
-        Content::Magnitude { value, unit } => unit.convert(value, Unit::ONE),
-        _ => None,
-    };
-    match count {
+    match bare_number(reading) {
         Some(count) if count >= 1.0 && count.fract() == 0.0 && count < 1e9 => {
             Ok(Some(count as usize))
         }
