@@ -102,7 +102,7 @@ fn readings_of(sheet: &Sheet, cell: CellId, is_read: impl Fn(CellId) -> bool) ->
     found
 }
 
-/// The cells that a cell rests on, itself among them, each once; what those rest on that are `enough` is not asked.
+/// The cells that a cell rests on, itself among them, each once; nothing is asked behind one that `is_enough`.
 pub(super) fn rests_on(
     sheet: &Sheet,
     cell: CellId,
