@@ -91,6 +91,7 @@ mod row;
 mod rows;
 mod sheet_layout;
 mod shift;
+mod short_text;
 mod sniffed;
 mod spreadsheet;
 mod spreadsheet_size;

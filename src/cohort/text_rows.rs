@@ -1,18 +1,17 @@
 //! Records of delimited text taken apart into fields.
 
-use std::ops::Range;
-
 use csv_core::ReadRecordResult;
 
 use super::apply::counted;
 use super::dialect::Dialect;
+use super::short_text::ShortText;
 
 /// The rows of a piece that have a field for each heading, all of them text.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(super) struct TextRows {
     text: String,
-    /// Where each field ends, row by row.
-    ends: Vec<usize>,
+    /// Where each field starts, row by row, and the last ends.
+    bounds: Vec<usize>,
     width: usize,
     /// Number of each row in the piece, from 0.
     numbers: Vec<usize>,
@@ -21,27 +20,24 @@ pub(super) struct TextRows {
     is_number: Vec<bool>,
 }
 
-/// Texts that stand side by side.
-pub(super) struct Neighbors<'t> {
-    /// All of them, one after another.
-    pub(super) text: &'t str,
-    /// Where the first starts: as far before `text` as the ends are counted from.
-    pub(super) start: usize,
-    /// Where each ends.
-    pub(super) ends: &'t [usize],
+/// A row of text.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct TextRow<'r> {
+    text: &'r str,
+    /// Where each field starts, and the last ends.
+    bounds: &'r [usize],
 }
 
-impl Neighbors<'_> {
-    /// Whether there are surely no blanks around any of them.
+impl<'r> TextRow<'r> {
     #[inline]
-    pub(super) fn are_surely_trimmed(&self) -> bool {
-        let bytes = self.text.as_bytes();
-        let is_plain = |at: usize| bytes.get(at).is_none_or(|byte| matches!(byte, b'!'..=b'~'));
-        // On both sides of each bound between texts, empty ones included, stands the end of one or another.
-        self.ends.iter().fold(is_plain(0), |all, end| {
-            let end = end - self.start;
-            all & is_plain(end.wrapping_sub(1)) & is_plain(end)
-        })
+    pub(super) fn field(self, column: usize) -> &'r str {
+        &self.text[self.bounds[column]..self.bounds[column + 1]]
+    }
+
+    /// A field that is short, where it can be taken in one step.
+    #[inline]
+    pub(super) fn short(self, column: usize) -> Option<ShortText> {
+        ShortText::within(self.text, self.bounds[column], self.bounds[column + 1])
     }
 }
 
@@ -79,33 +75,27 @@ impl TextRows {
     #[inline]
     pub(super) fn field(&self, row: usize, column: usize) -> &str {
         let at = row * self.width + column;
-        let start = if at == 0 { 0 } else { self.ends[at - 1] };
-        &self.text[start..self.ends[at]]
+        &self.text[self.bounds[at]..self.bounds[at + 1]]
     }
 
-    /// Some fields of a row that stand side by side, at least one.
+    /// A row to take several fields from.
     #[inline]
-    pub(super) fn neighbors(&self, row: usize, columns: Range<usize>) -> Neighbors<'_> {
-        let at = row * self.width;
-        let fields = at + columns.start..at + columns.end;
-        let start = match fields.start {
-            0 => 0,
-            first => self.ends[first - 1],
-        };
-        let ends = &self.ends[fields];
-        let end = ends.last().copied().unwrap_or(start);
-        Neighbors {
-            text: &self.text[start..end],
-            start,
-            ends,
+    pub(super) fn row(&self, row: usize) -> TextRow<'_> {
+        let from = row * self.width;
+        TextRow {
+            text: &self.text,
+            bounds: &self.bounds[from..=from + self.width],
         }
     }
 
     /// No rows of so many fields.
     pub(super) fn of_width(width: usize) -> TextRows {
         TextRows {
+            text: String::new(),
+            bounds: first_bound(0),
             width,
-            ..TextRows::default()
+            numbers: Vec::new(),
+            is_number: Vec::new(),
         }
     }
 
@@ -118,14 +108,30 @@ impl TextRows {
     /// Adds a field to the row that is being added.
     pub(super) fn push_field(&mut self, field: &str, is_number: bool) {
         self.text.push_str(field);
-        self.ends.push(self.text.len());
+        self.bounds.push(self.text.len());
         self.is_number.push(is_number);
     }
 
     /// Ends the row that is being added: it has this number in its piece.
     pub(super) fn end_row(&mut self, number: usize) {
-        debug_assert_eq!(self.ends.len(), (self.numbers.len() + 1) * self.width);
+        debug_assert_eq!(self.bounds.len(), (self.numbers.len() + 1) * self.width + 1);
         self.numbers.push(number);
+    }
+}
+
+/// Room for the fields of a record at first, in bytes; longer records make more of it.
+const FIELDS_AT_FIRST: usize = if cfg!(test) { 1 } else { 1 << 12 };
+
+/// The bounds of no fields, with room for those of `fields`.
+fn first_bound(fields: usize) -> Vec<usize> {
+    let mut bounds = Vec::with_capacity(fields + 1);
+    bounds.push(0);
+    bounds
+}
+
+impl Default for TextRows {
+    fn default() -> TextRows {
+        TextRows::of_width(0)
     }
 }
 
@@ -133,7 +139,7 @@ impl TextRows {
 pub(super) fn split(piece: &[u8], dialect: Dialect, width: usize) -> Split {
     let mut reader = dialect.reader();
     let mut splitter = Splitter {
-        text: vec![0; piece.len()],
+        text: vec![0; FIELDS_AT_FIRST],
         ends: vec![0; width + 1],
         split: Split::default(),
         width,
@@ -141,7 +147,7 @@ pub(super) fn split(piece: &[u8], dialect: Dialect, width: usize) -> Split {
     // Room for numbers of two digits and more; longer fields need less of it.
     splitter.split.rows = TextRows {
         text: String::with_capacity(piece.len()),
-        ends: Vec::with_capacity(piece.len() / 3),
+        bounds: first_bound(piece.len() / 3),
         numbers: Vec::with_capacity(piece.len() / (3 * width.max(1))),
         ..TextRows::of_width(width)
     };
@@ -193,7 +199,7 @@ impl Splitter {
                 Some(text) => {
                     let before = rows.text.len();
                     rows.text.push_str(text);
-                    rows.ends.extend(ends.iter().map(|end| before + end));
+                    rows.bounds.extend(ends.iter().map(|end| before + end));
                     rows.numbers.push(number);
                     return;
                 }

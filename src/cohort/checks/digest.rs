@@ -6,7 +6,7 @@ use std::num::NonZeroU64;
 use foldhash::quality::{FixedState, FoldHasher};
 
 use super::moment::Moment;
-use crate::cohort::text_rows::Neighbors;
+use crate::cohort::short_text::ShortText;
 
 /// Digests are the same in every run.
 const STATES: [FixedState; 2] = [
@@ -36,21 +36,10 @@ impl Digest {
         self.0.write_usize(text.len());
     }
 
-    /// Adds texts that stand side by side: where each ends, and what they say. Ends that fit in 16 bits go four to a number; which way
-    /// it is follows from the length of all.
+    /// Adds what a field is known by.
     #[inline]
-    pub(super) fn neighbors(&mut self, texts: &Neighbors<'_>) {
-        let ends = texts.ends.iter().map(|end| end - texts.start);
-        match texts.text.len() <= usize::from(u16::MAX) {
-            true => {
-                for four in texts.ends.chunks(4) {
-                    let join = |all, end| all << 16 | (end - texts.start) as u64;
-                    self.0.write_u64(four.iter().fold(0, join));
-                }
-            }
-            false => ends.for_each(|end| self.0.write_usize(end)),
-        }
-        self.0.write(texts.text.as_bytes());
+    pub(super) fn field(&mut self, known_by: NonZeroU64) {
+        self.0.write_u64(known_by.get());
     }
 
     /// Adds a time: the same for the same time, however it was written.
@@ -77,18 +66,12 @@ impl Digest {
 pub(super) fn of_field(text: &str) -> NonZeroU64 {
     /// Set in digests, and in no short text.
     const IS_LONG: u64 = 1 << 63;
-    let bits = match text.as_bytes() {
-        short @ [.., _] if short.len() < size_of::<u64>() => {
-            let join = |all: u64, byte: &u8| all << 8 | u64::from(*byte);
-            short.iter().fold(0, join) | (short.len() as u64) << 56
-        }
-        _ => {
-            let mut digest = Digest::new();
-            digest.text(text);
-            digest.finish() | IS_LONG
-        }
-    };
-    NonZeroU64::new(bits).unwrap_or(NonZeroU64::MIN)
+    if let Some(short) = ShortText::of(text) {
+        return short.bits();
+    }
+    let mut digest = Digest::new();
+    digest.text(text);
+    digest.finish_not_none() | IS_LONG
 }
 
 /// A digest of one text in 128 bits: enough among all patients of all tables.
@@ -115,6 +98,7 @@ impl Hash for TextDigest {
 
 #[cfg(test)]
 mod tests {
+    use super::super::moment::Calendar;
     use super::*;
 
     fn of(texts: &[&str]) -> u64 {
@@ -167,7 +151,7 @@ mod tests {
     fn times_are_recognized_however_they_are_written() {
         let of = |text: &str| {
             let mut digest = Digest::new();
-            digest.moment(Moment::read(text));
+            digest.moment(Calendar::default().moment(text));
             digest.finish()
         };
         assert_eq!(of("2031-05-17 07:30"), of("2031-05-17T07:30:00.000"));

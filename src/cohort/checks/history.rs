@@ -38,7 +38,7 @@ struct Exam {
 #[derive(Clone, Copy)]
 pub(super) struct Row {
     pub(super) times: u64,
-    /// All that it says.
+    /// What it says besides.
     pub(super) said: u64,
     pub(super) number: usize,
 }

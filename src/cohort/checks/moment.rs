@@ -28,11 +28,8 @@ const UNIVERSAL: u64 = 4;
 const KINDS: u32 = 3;
 
 impl Moment {
-    /// Reads a date of ISO 8601, a time of day may follow, or a number.
-    pub(super) fn read(field: &str) -> Option<Moment> {
-        if let Some(moment) = usual(field.as_bytes()) {
-            return Some(moment);
-        }
+    /// Reads what has none of the usual forms.
+    fn unusual(field: &str) -> Option<Moment> {
         let field = field.trim();
         if let Some(number) = plain_number(field) {
             return Some(Moment::new(NUMBER, 0, number.to_bits()));
@@ -108,18 +105,56 @@ fn numbered(year: i32, month: u32, day: u32) -> i64 {
     i64::from(year) << 9 | i64::from(month << 5 | day)
 }
 
-/// The forms that most tables have, read quickly: `2031-05-17`, `2031-05-17 07:30` and the same with a `T` or with seconds.
-fn usual(field: &[u8]) -> Option<Moment> {
-    let (day, time) = field.split_first_chunk::<10>()?;
-    let [c, y, a, r, b'-', m, n, b'-', d, e] = *day else {
+/// Reads times, and remembers the day of the last: the next is often the same.
+#[derive(Default)]
+pub(super) struct Calendar {
+    last: Option<(Day, i64)>,
+}
+
+/// A day as most tables write it, such as `2031-05-17`.
+type Day = [u8; 10];
+
+impl Calendar {
+    /// Reads a date of ISO 8601, a time of day may follow, or a number.
+    #[inline]
+    pub(super) fn moment(&mut self, field: &str) -> Option<Moment> {
+        self.usual(field.as_bytes())
+            .or_else(|| Moment::unusual(field))
+    }
+
+    /// The forms that most tables have, read quickly: `2031-05-17`, `2031-05-17 07:30` and the same with a `T` or with seconds.
+    #[inline]
+    fn usual(&mut self, field: &[u8]) -> Option<Moment> {
+        let (day, time) = field.split_first_chunk()?;
+        within(self.day(day)?, time)
+    }
+
+    #[inline]
+    fn day(&mut self, text: &Day) -> Option<i64> {
+        match self.last {
+            Some((last, day)) if last == *text => Some(day),
+            _ => {
+                let day = day(text)?;
+                self.last = Some((*text, day));
+                Some(day)
+            }
+        }
+    }
+}
+
+fn day(text: &Day) -> Option<i64> {
+    let [c, y, a, r, b'-', m, n, b'-', d, e] = *text else {
         return None;
     };
     let year = 100 * two_digits(c, y)? + two_digits(a, r)?;
     let (month, day) = (two_digits(m, n)?, two_digits(d, e)?);
-    if day == 0 || day > days_of(year, month) {
-        return None;
-    }
-    let day = numbered(year as i32, month, day);
+    let is_day = day > 0 && day <= days_of(year, month);
+    is_day.then(|| numbered(year as i32, month, day))
+}
+
+/// A day, or a time of it.
+#[inline]
+fn within(day: i64, time: &[u8]) -> Option<Moment> {
     let (hour, minute, second) = match *time {
         [] => return Some(Moment::new(DAY, day, 0)),
         [b'T' | b' ', h, i, b':', m, n] => (two_digits(h, i)?, two_digits(m, n)?, 0),
@@ -158,8 +193,12 @@ fn two_digits(tens: u8, ones: u8) -> Option<u32> {
 mod tests {
     use super::*;
 
+    fn read(field: &str) -> Option<Moment> {
+        Calendar::default().moment(field)
+    }
+
     fn order(a: &str, b: &str) -> Option<Ordering> {
-        Moment::read(a)?.order(Moment::read(b)?)
+        read(a)?.order(read(b)?)
     }
 
     /// Forms of ISO 8601-1:2019, section 5 (from memory), and of RFC 3339, section 5.8.
@@ -206,12 +245,13 @@ mod tests {
     /// What is read quickly is what chrono reads, for days of many years, and for what is no day.
     #[test]
     fn usual_forms_are_read_as_chrono_reads_them() {
+        let mut calendar = Calendar::default();
         for year in (0..=9999).filter(|year| year % 25 == 0 || (1999..2040).contains(year)) {
             for (month, day) in (0..=13).flat_map(|m| (0..=32).map(move |d| (m, d))) {
                 let text = format!("{year:04}-{month:02}-{day:02}");
                 let known = NaiveDate::from_ymd_opt(year, month, day);
                 let known = known.map(|day| Moment::new(DAY, number_of(day), 0));
-                assert_eq!(usual(text.as_bytes()), known, "{text}");
+                assert_eq!(calendar.usual(text.as_bytes()), known, "{text}");
             }
         }
         let day = NaiveDate::from_ymd_opt(2031, 5, 17).unwrap();
@@ -221,9 +261,9 @@ mod tests {
             let known = day.and_hms_opt(hour, minute, second);
             let known = known.map(|time| Moment::at(LOCAL, time));
             let text = format!("2031-05-17T{hour:02}:{minute:02}:{second:02}");
-            assert_eq!(usual(text.as_bytes()), known, "{text}");
+            assert_eq!(calendar.usual(text.as_bytes()), known, "{text}");
             if let (Some(time), 0) = (known, second) {
-                assert_eq!(usual(&text.as_bytes()[..16]), Some(time));
+                assert_eq!(calendar.usual(&text.as_bytes()[..16]), Some(time));
             }
         }
         for odd in [
@@ -235,7 +275,7 @@ mod tests {
             "",
             "2031-05-17 ",
         ] {
-            assert_eq!(usual(odd.as_bytes()), None, "{odd}");
+            assert_eq!(calendar.usual(odd.as_bytes()), None, "{odd}");
         }
     }
 }

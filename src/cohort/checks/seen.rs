@@ -5,16 +5,16 @@ use std::cmp::Ordering;
 use std::num::NonZeroU64;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use super::digest::{Digest, TextDigest, of_field};
-use super::moment::Moment;
-use super::said::{Room, Said};
+use super::digest::{Digest, TextDigest};
+use super::moment::{Calendar, Moment};
+use super::said::{Said, known_by, reading_known_by};
 use super::settings::Checks;
 use super::verdict::Verdict;
 use super::{Action, Check, Finding};
 use crate::cohort::binding::Binding;
 use crate::cohort::dates::way_out;
 use crate::cohort::is_nothing;
-use crate::cohort::row::{says_nothing, trimmed};
+use crate::cohort::row::trimmed;
 use crate::cohort::rows::Rows;
 
 /// How rows are looked at, by any number of threads.
@@ -51,7 +51,7 @@ pub(super) struct Seen {
     pub(super) patient: usize,
     /// Its times, if it has any.
     pub(super) times: Option<NonZeroU64>,
-    /// All that it says.
+    /// What it says besides.
     pub(super) said: u64,
 }
 
@@ -88,9 +88,9 @@ impl<'t> Lens<'t> {
         let mut look = Look {
             lens: self,
             rows,
+            calendar: Calendar::default(),
             moments: Vec::with_capacity(self.checks.times.len()),
             recent: None,
-            room: Room::default(),
             looked,
         };
         (0..rows.len()).for_each(|row| look.at(row));
@@ -110,28 +110,17 @@ impl<'t> Lens<'t> {
     fn spare(&self) -> MutexGuard<'_, Vec<Looked>> {
         self.spare.lock().unwrap_or_else(PoisonError::into_inner)
     }
-
-    /// The digest of a watched field, unless it says nothing.
-    fn number(&self, rows: &Rows, row: usize, at: usize) -> Option<NonZeroU64> {
-        let bound = &self.binding.columns[at];
-        let field = rows.field(row, bound.column);
-        let text = trimmed(&field);
-        if says_nothing(bound, text) {
-            return None;
-        }
-        Some(of_field(text))
-    }
 }
 
 /// A look at the rows of a piece.
 struct Look<'l, 't> {
     lens: &'l Lens<'t>,
     rows: &'l Rows,
+    calendar: Calendar,
     /// The times of the row at hand.
     moments: Vec<Option<Moment>>,
     /// The field of the newest entry of the patients: rows of a patient often follow each other.
     recent: Option<Cow<'l, str>>,
-    room: Room,
     looked: Looked,
 }
 
@@ -162,7 +151,7 @@ impl Look<'_, '_> {
         } = self.lens;
         for column in &checks.times {
             let field = self.rows.field(row, *column);
-            let moment = Moment::read(&field);
+            let moment = self.calendar.moment(&field);
             if moment.is_none() && !is_nothing(&field) {
                 // The field itself is not repeated: it may be a date that must not leave.
                 let text = format!(
@@ -222,7 +211,7 @@ impl Look<'_, '_> {
                 self.moments.iter().for_each(|m| digest.moment(*m));
                 times = Some(digest.finish_not_none());
             }
-            said = lens.said.digest(rows, row, &mut self.room);
+            said = self.said(row);
         }
         self.looked.rows.push(Seen {
             row,
@@ -230,7 +219,21 @@ impl Look<'_, '_> {
             times,
             said,
         });
-        let digests = lens.watched.iter().map(|at| lens.number(rows, row, *at));
-        self.looked.watched.extend(digests);
+        let watched = lens.watched.iter();
+        let watched = watched.map(|at| reading_known_by(&lens.binding.columns[*at], rows, row));
+        self.looked.watched.extend(watched);
+    }
+
+    /// A digest of what a row says beside its patient and its times; of times that cannot be read,
+    /// how they are written.
+    fn said(&self, row: usize) -> u64 {
+        let mut digest = Digest::new();
+        for (moment, column) in self.moments.iter().zip(&self.lens.checks.times) {
+            if moment.is_none() {
+                digest.field(known_by(self.rows, row, *column));
+            }
+        }
+        self.lens.said.add_to(&mut digest, self.rows, row);
+        digest.finish()
     }
 }
