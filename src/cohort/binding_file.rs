@@ -143,7 +143,7 @@ impl BindingFile {
     pub fn parse(path: &Path, text: &str) -> Result<BindingFile, CohortError> {
         let mut file: BindingFile = toml::from_str(text).map_err(|e| CohortError::Binding {
             path: path.to_owned(),
-            message: e.to_string(),
+            message: not_read(&e, text),
         })?;
         file.path = path.to_owned();
         file.file.check(path)?;
@@ -168,6 +168,42 @@ impl BindingFile {
         CohortError::Binding {
             path: self.path.clone(),
             message,
+        }
+    }
+}
+
+/// What is wrong with a text that is no binding, on one line, with the line that it is in.
+fn not_read(error: &toml::de::Error, text: &str) -> String {
+    let message = error.message().trim().replace('\n', "; ");
+    let start = error.span().map(|span| span.start.min(text.len()));
+    let Some(before) = start.and_then(|start| text.get(..start)) else {
+        return message;
+    };
+    let line = before.matches('\n').count();
+    let stands = text.lines().nth(line).unwrap_or_default().trim();
+    format!("line {} (`{stands}`): {message}", line + 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_no_binding_is_said_with_its_line() {
+        let refused = |text: &str| {
+            let error = BindingFile::parse("b.toml".as_ref(), text).unwrap_err();
+            error.to_string()
+        };
+        let said = refused("required = [\"stroke_volume\"]\nidentifier = [\"mrn\"]\n");
+        let words = "b.toml: line 2 (`identifier = [\"mrn\"]`): unknown field `identifier`, expected one of `identifiers`";
+        assert!(said.starts_with(words), "{said}");
+        // A mark that is not closed, at the very end, and a table within a table.
+        let said = refused("required = [\"stroke_volume");
+        assert!(said.starts_with("b.toml: line 1 (`required"), "{said}");
+        let said = refused("[columns.\"VTI\"]\ncell = 3\n");
+        assert!(said.contains("line 2 (`cell = 3`)"), "{said}");
+        for said in [refused("="), refused("[file"), refused("x = \"\n")] {
+            assert!(!said.contains('\n'), "{said}");
         }
     }
 }

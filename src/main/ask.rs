@@ -61,9 +61,16 @@ pub(super) fn ask(matches: &ArgMatches) -> Done {
     }
     let question = text(matches, "question");
     let shown = identifiers_asked(matches)?;
-    let sheet = read(&sheet)?;
-    let answer = notebook::ask_showing(&sheet, &table, binding.as_deref(), &question, shown);
-    let answer = answer.map_err(|e| Stop(UNUSABLE, e.to_string()))?;
+    let (sheet_name, sheet) = (sheet.display().to_string(), read(&sheet)?);
+    let asked = notebook::Question {
+        sheet_name: &sheet_name,
+        sheet: &sheet,
+        table: &table,
+        binding: binding.as_deref(),
+        words: &question,
+        identifiers: shown,
+    };
+    let answer = asked.answer().map_err(|e| Stop(UNUSABLE, e.to_string()))?;
     if let Some(target) = drawing {
         let Some(svg) = &answer.svg else {
             return Err(Stop(

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::output::Output;
-use super::session::Session;
+use super::session::{Session, Typed};
 use crate::cohort::Identifiers;
 
 /// Why a question has no answer.
@@ -47,57 +47,100 @@ pub fn ask(
     binding: Option<&Path>,
     question: &str,
 ) -> Result<Output, AskError> {
-    ask_showing(sheet, table, binding, question, Identifiers::default())
+    let asked = Question {
+        sheet_name: "the sheet",
+        sheet,
+        table,
+        binding,
+        words: question,
+        identifiers: Identifiers::default(),
+    };
+    asked.answer()
 }
 
-/// As [`ask`], with identifiers that the binding names, and dates to shift, shown in this way; [`ask`] numbers identifiers and
-/// withholds dates.
-///
-/// # Errors
-/// [`AskError`].
-pub fn ask_showing(
-    sheet: &str,
-    table: &Path,
-    binding: Option<&Path>,
-    question: &str,
-    identifiers: Identifiers,
-) -> Result<Output, AskError> {
-    let question = question.trim();
-    if question.contains(['\n', '\r']) {
-        let words = "one question is one line; ask each by itself";
-        return Err(AskError::NoAnswer(words.into()));
+/// One question with all that it is asked of.
+#[derive(Clone, Debug)]
+pub struct Question<'a> {
+    /// What messages call the sheet: its file.
+    pub sheet_name: &'a str,
+    /// The sheet's text.
+    pub sheet: &'a str,
+    /// The table's file.
+    pub table: &'a Path,
+    /// The binding file; columns are bound by their headings where there is none.
+    pub binding: Option<&'a Path>,
+    /// The question: what stands between `show` and `over` in a notebook.
+    pub words: &'a str,
+    /// How identifiers that the binding names, and dates to shift, are shown.
+    pub identifiers: Identifiers,
+}
+
+/// What stands after every question.
+const OVER: &str = " over table";
+
+impl Question<'_> {
+    /// The answer.
+    ///
+    /// # Errors
+    /// [`AskError`], which shows the question as it was written and names the sheet's file.
+    pub fn answer(self) -> Result<Output, AskError> {
+        let words = self.words.trim();
+        if words.contains(['\n', '\r']) {
+            let words = "one question is one line; ask each by itself";
+            return Err(AskError::NoAnswer(words.into()));
+        }
+        let mut session = Session::new("");
+        let named = |file: &Path| vec![("table".to_owned(), file.to_owned())];
+        let bindings = self.binding.map_or_else(Vec::new, named);
+        session.show_identifiers(self.identifiers);
+        session.put_tables_instead(&named(self.table), &bindings);
+        // Whoever copies a question from a notebook may bring this along.
+        let shown = if words.starts_with("show ") {
+            ""
+        } else {
+            "show "
+        };
+        let statement = format!("{shown}{words}{OVER}");
+        let typed = |place: &str, bytes| Typed {
+            place: place.to_owned(),
+            bytes,
+        };
+        session.submit_typed(vec![
+            (
+                "sheet",
+                self.sheet,
+                typed(self.sheet_name, 0..self.sheet.len()),
+            ),
+            // What is wrong with a table or a binding names its file.
+            ("table", "cohort table from \"table\"", typed("", 0..0)),
+            (
+                "question",
+                &statement,
+                typed("the question", shown.len()..statement.len() - OVER.len()),
+            ),
+        ]);
+        if let Some(words) = failed(&session, "sheet") {
+            return Err(AskError::BadSheet(words));
+        }
+        if let Some(words) = failed(&session, "table") {
+            return Err(AskError::BadTable(words));
+        }
+        if let Some(found) = failed(&session, "question") {
+            let says_over = words.split_whitespace().any(|word| word == "over");
+            let hint = if says_over { WITHOUT_OVER } else { "" };
+            return Err(AskError::NoAnswer(found + hint));
+        }
+        let answer = session.outputs("question").pop();
+        answer.ok_or_else(|| AskError::NoAnswer("this asks nothing".into()))
     }
-    let mut session = Session::new("");
-    let named = |file: &Path| vec![("rows".to_owned(), file.to_owned())];
-    let bindings = binding.map_or_else(Vec::new, named);
-    session.show_identifiers(identifiers);
-    session.put_tables_instead(&named(table), &bindings);
-    let question = format!("show {question} over rows");
-    session.submit_all(&[
-        ("sheet", sheet),
-        ("rows", "cohort rows from \"rows\""),
-        ("question", &question),
-    ]);
-    let failed = |key: &str| {
-        let outputs = session.outputs(key);
-        let failed: Vec<String> = outputs
-            .into_iter()
-            .filter(Output::is_error)
-            .map(|o| o.text)
-            .collect();
-        (!failed.is_empty()).then(|| failed.join("\n"))
-    };
-    if let Some(words) = failed("sheet") {
-        return Err(AskError::BadSheet(words));
-    }
-    if let Some(words) = failed("rows") {
-        return Err(AskError::BadTable(words));
-    }
-    if let Some(words) = failed("question") {
-        return Err(AskError::NoAnswer(words));
-    }
-    session
-        .outputs("question")
-        .pop()
-        .ok_or_else(|| AskError::NoAnswer("this asks nothing".into()))
+}
+
+const WITHOUT_OVER: &str =
+    "\n  = help: leave out `over` and the name after it: the question is asked of the table";
+
+/// The errors of a cell.
+fn failed(session: &Session, key: &str) -> Option<String> {
+    let outputs = session.outputs(key).into_iter();
+    let failed: Vec<String> = outputs.filter(Output::is_error).map(|o| o.text).collect();
+    (!failed.is_empty()).then(|| failed.join("\n"))
 }

@@ -25,7 +25,7 @@ mod tables;
 mod trust;
 mod words;
 
-pub use ask::{AskError, ask, ask_showing};
+pub use ask::{AskError, Question, ask};
 pub use document::{Document, DocumentError};
 pub use output::Output;
 pub use run::{Inputs, Outdated, Run, RunError, run, run_with, run_with_rust};

@@ -25,6 +25,7 @@ mod moves;
 mod rust;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -71,6 +72,7 @@ pub struct Session {
 
 struct Cell {
     key: String,
+    typed: Option<Typed>,
     source: u32,
     /// Its text in the notation; of a Rust cell, the lines that it gave.
     text: String,
@@ -84,6 +86,13 @@ struct Cell {
     yields: bool,
     /// Whether later lines took the place of all of its own.
     is_replaced: bool,
+}
+
+/// What of a cell a person wrote, where that is no cell of a notebook, and where it stands.
+pub(super) struct Typed {
+    pub(super) place: String,
+    /// Its bytes in the cell's text.
+    pub(super) bytes: Range<usize>,
 }
 
 /// An output with what it was made from.
@@ -206,6 +215,17 @@ impl Session {
         self.refresh()
     }
 
+    /// Submits cells that are made of texts from elsewhere: diagnostics name where those stand and show no more than them.
+    pub(super) fn submit_typed(&mut self, cells: Vec<(&str, &str, Typed)>) -> Update {
+        for (key, text, typed) in cells {
+            self.put(key, text);
+            if let Some(cell) = self.cells.iter_mut().find(|cell| cell.key == key) {
+                cell.typed = Some(typed);
+            }
+        }
+        self.refresh()
+    }
+
     fn put(&mut self, key: &str, text: &str) {
         let at = match self.cells.iter().position(|cell| cell.key == key) {
             Some(at) => at,
@@ -213,6 +233,7 @@ impl Session {
                 let source = self.sources.add("", "");
                 self.cells.push(Cell {
                     key: key.to_owned(),
+                    typed: None,
                     source,
                     text: String::new(),
                     is_notation: true,
@@ -335,7 +356,14 @@ impl Session {
                 self.sources.rename(rust.source(), name.as_str());
                 name.push_str(", given by its Rust");
             }
-            self.sources.replace(cell.source, name, cell.text.as_str());
+            match &cell.typed {
+                Some(Typed { place, bytes }) => {
+                    self.sources
+                        .replace(cell.source, place.as_str(), cell.text.as_str());
+                    self.sources.typed(cell.source, bytes.clone());
+                }
+                None => self.sources.replace(cell.source, name, cell.text.as_str()),
+            }
         }
         let Verdict {
             sheet,

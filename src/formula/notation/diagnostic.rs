@@ -12,6 +12,7 @@
 //! ```
 
 use std::borrow::Cow;
+use std::ops::Range;
 use std::sync::Arc;
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
@@ -142,6 +143,8 @@ struct Source {
     text: Arc<str>,
     /// Where each line starts, so that showing many places does not read the text many times.
     lines: Arc<[u32]>,
+    /// The bytes that a person wrote; others are not shown.
+    typed: Range<usize>,
 }
 
 impl Source {
@@ -151,6 +154,7 @@ impl Source {
         Source {
             name,
             lines: lines.collect(),
+            typed: 0..text.len(),
             text,
         }
     }
@@ -190,6 +194,19 @@ impl Sources {
         }
     }
 
+    /// Says which bytes of a source a person wrote, where a program put others around them: diagnostics show no others, places in those
+    /// stand at the nearest end, and a source without any is not shown at all.
+    pub fn typed(&mut self, source: u32, bytes: Range<usize>) {
+        if let Some(slot) = self.texts.get_mut(source as usize) {
+            let place = Place {
+                source,
+                start: u32::try_from(bytes.start).unwrap_or(u32::MAX),
+                end: u32::try_from(bytes.end).unwrap_or(u32::MAX),
+            };
+            slot.typed = bounded(place, &slot.text);
+        }
+    }
+
     /// Name and text of a source.
     pub fn get(&self, source: u32) -> Option<(&str, &str)> {
         let source = self.texts.get(source as usize)?;
@@ -217,7 +234,7 @@ impl Sources {
         let hint = diagnostic.hint.as_deref().map(visible);
         let mut group = Group::with_title(level.primary_title(message.as_str()));
         if let Some(place) = diagnostic.place
-            && let Some(source) = self.texts.get(place.source as usize)
+            && let Some(source) = self.shown(place)
         {
             let (near, far): (Vec<_>, Vec<_>) = diagnostic
                 .also
@@ -225,7 +242,7 @@ impl Sources {
                 .partition(|(other, _)| other.source == place.source);
             group = group.element(snippet(source, Some(place), &near));
             for also in far {
-                if let Some(source) = self.texts.get(also.0.source as usize) {
+                if let Some(source) = self.shown(also.0) {
                     group = group.element(snippet(source, None, &[also]));
                 }
             }
@@ -234,6 +251,12 @@ impl Sources {
             group = group.element(Level::HELP.message(hint.as_str()));
         }
         Renderer::plain().render(&[group])
+    }
+
+    /// The source of a place, if any of it is shown.
+    fn shown(&self, place: Place) -> Option<&Source> {
+        let source = self.texts.get(place.source as usize)?;
+        (!source.typed.is_empty() || source.text.is_empty()).then_some(source)
     }
 }
 
@@ -245,14 +268,19 @@ fn snippet<'a>(
 ) -> Snippet<'a, annotate_snippets::Annotation<'a>> {
     let text = &*source.text;
     let places = primary.iter().chain(also.iter().map(|(place, _)| place));
-    let ranges: Vec<_> = places.map(|place| bounded(*place, text)).collect();
+    let typed = |at: usize| at.clamp(source.typed.start, source.typed.end);
+    let inside = |place: Place| {
+        let range = bounded(place, text);
+        typed(range.start)..typed(range.end)
+    };
+    let ranges: Vec<_> = places.map(|place| inside(*place)).collect();
     let first = ranges.iter().map(|r| source.line_of(r.start)).min();
     let first = first.unwrap_or(0);
     let last = ranges.iter().map(|r| source.line_of(r.end)).max();
-    let start = source.start_of(first);
-    let end = source.start_of(last.unwrap_or(first) + 1);
+    let start = typed(source.start_of(first));
+    let end = typed(source.start_of(last.unwrap_or(first) + 1));
     let inside = |place: Place| {
-        let range = bounded(place, text);
+        let range = inside(place);
         range.start - start..range.end - start
     };
     let mut shown = Snippet::source(without_c1(&text[start..end]))
@@ -305,4 +333,29 @@ fn bounded(place: Place, text: &str) -> std::ops::Range<usize> {
     };
     let start = floor(place.start);
     start..floor(place.end).max(start)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_what_a_person_wrote_is_shown() {
+        let mut sources = Sources::default();
+        let source = sources.add("the question", "show area of it over rows\n");
+        let shown = |sources: &Sources, start: u32, end: u32| {
+            let place = Place { source, start, end };
+            sources.render(&[Diagnostic::error("wrong", place)])
+        };
+        sources.typed(source, 5..15);
+        assert_eq!(
+            shown(&sources, 5, 9),
+            "error: wrong\n --> the question:1:1\n  |\n1 | area of it\n  | ^^^^"
+        );
+        // What is wrong before or after it is wrong at its ends.
+        assert!(shown(&sources, 0, 4).ends_with("1 | area of it\n  | ^"));
+        assert!(shown(&sources, 21, 25).ends_with("1 | area of it\n  |           ^"));
+        sources.typed(source, 0..0);
+        assert_eq!(shown(&sources, 0, 4), "error: wrong");
+    }
 }

@@ -12,7 +12,8 @@ impl Session {
     pub(super) fn edit(&mut self, key: &str, text: &str) -> Option<Update> {
         let at = self.cells.iter().position(|cell| cell.key == key)?;
         // What a Rust cell read is looked at when the sheet is made anew.
-        if self.cells.iter().any(|cell| cell.rust.is_some()) {
+        let is_other = |cell: &super::Cell| cell.rust.is_some() || cell.typed.is_some();
+        if self.cells.iter().any(is_other) {
             return None;
         }
         let is_sound = self.found.values().all(Vec::is_empty) && self.refused.is_empty();

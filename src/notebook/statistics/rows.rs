@@ -373,7 +373,7 @@ impl<'r> Rows<'r> {
 
     fn no_such(&self, name: &Name) -> Vec<Diagnostic> {
         let message = format!(
-            "`{}` is neither a cell of this notebook nor a column of `{}`",
+            "`{}` is neither a cell nor a column of `{}`",
             name.text, self.name.text
         );
         let columns = fields::names(self.cohort);

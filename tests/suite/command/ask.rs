@@ -62,7 +62,7 @@ fn what_cannot_be_answered_says_why_and_writes_nothing() {
         (
             vec!["unit.sheet", "unit.csv", "funnel of saved is yes"],
             2,
-            "`show funnel` needs `by`",
+            "`funnel` needs `by`",
         ),
         (
             vec!["unit.sheet", "unit.csv", "roc of who\nshow saved"],
@@ -118,4 +118,67 @@ fn what_cannot_be_answered_says_why_and_writes_nothing() {
         assert!(given.err.contains(words), "{arguments:?}: {}", given.err);
         assert_eq!(desk.files(), before);
     }
+}
+
+/// What is wrong stands under the question as it was typed, or in the file that says it.
+#[test]
+fn what_is_wrong_is_shown_where_it_was_typed() {
+    let desk = desk();
+    desk.put("other.sheet", "lvot_diameter = 2 furlong\n");
+    desk.put("unit.toml", "identifier = [\"who\"]\n");
+    let ask = |sheet: &str, table: &str, question: &str, more: &[&str]| {
+        let arguments = [&["ask", sheet, table, question], more].concat();
+        let given = desk.run(&arguments);
+        assert_eq!(given.code, 2, "{}", given.out);
+        given.err
+    };
+    for (typed, shown) in [
+        (
+            "funnel of saved is yes by operator",
+            "error: `operator` is neither a cell nor a column of `table`\n \
+             --> the question:1:27\n  |\n1 | funnel of saved is yes by operator\n  |                           ^^^^^^^^\n",
+        ),
+        // What is lacking is lacking at the end of what was typed.
+        (
+            "funnel of saved is yes",
+            "error: `funnel` needs `by`\n --> the question:1:23\n  |\n1 | funnel of saved is yes\n  |                       ^\n  |\n  \
+             = help: such as `by patient`\n",
+        ),
+        (
+            "show completeness of saved is yes over rows",
+            "1 | show completeness of saved is yes over rows\n  |                                            ^\n  \
+             = help: leave out `over` and the name after it: the question is asked of the table\n",
+        ),
+    ] {
+        let said = ask("unit.sheet", "unit.csv", typed, &[]);
+        assert!(said.contains(shown), "{said}");
+        assert!(!said.contains("cell 3"), "{said}");
+    }
+    let said = ask(
+        "other.sheet",
+        "unit.csv",
+        "completeness of saved is yes",
+        &[],
+    );
+    assert!(said.contains("--> other.sheet:1:19"), "{said}");
+    let whole = ["--binding", "unit.toml"];
+    let said = ask(
+        "unit.sheet",
+        "unit.csv",
+        "completeness of saved is yes",
+        &whole,
+    );
+    let words = "error: unit.toml: line 1 (`identifier = [\"who\"]`): unknown field";
+    assert!(
+        said.contains(words) && !said.contains("cohort table"),
+        "{said}"
+    );
+    // Whoever copies it from a notebook brings `show` along.
+    let copied = [
+        "ask",
+        "unit.sheet",
+        "unit.csv",
+        "show completeness of saved is yes",
+    ];
+    assert_eq!(desk.run(&copied).code, 0);
 }

@@ -45,10 +45,7 @@ fn table() -> Columns {
 const REFUSED: &[(&str, &[&str])] = &[
     (
         "show roc of nosuch against change > 10 % over rows",
-        &[
-            "`nosuch` is neither a cell of this notebook nor a column of `rows`",
-            ":1:13",
-        ],
+        &["`nosuch` is neither a cell nor a column of `rows`", ":1:13"],
     ),
     (
         "show roc of indx against change > 10 % over rows",
@@ -234,7 +231,7 @@ const REFUSED: &[(&str, &[&str])] = &[
     ),
     (
         "show sample_size of index against died is yes over rows",
-        &["`show sample_size` needs `width`", "such as `width 10 %`"],
+        &["`sample_size` needs `width`", "such as `width 10 %`"],
     ),
     (
         "show sample_size of index against died is yes over rows width 120 %",
@@ -270,7 +267,7 @@ const REFUSED: &[(&str, &[&str])] = &[
     ),
     (
         "show set_aside over rows by patient",
-        &["`by` says nothing to `show set_aside`"],
+        &["`by` says nothing to `set_aside`"],
     ),
     (
         "show row_flow of index against place is ward over rows",

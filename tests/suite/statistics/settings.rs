@@ -313,11 +313,11 @@ fn settings_out_of_range_are_refused_at_their_place() {
         ),
         (
             "cusum of x over rows along day baseline 12 weight 0.2",
-            "`weight` says nothing to `show cusum`",
+            "`weight` says nothing to `cusum`",
         ),
         (
             "individuals of x over rows along day decision 4",
-            "`decision` says nothing to `show individuals`",
+            "`decision` says nothing to `individuals`",
         ),
         (
             "agreement of x, day over rows exclusion 10 %",

@@ -91,7 +91,7 @@ fn finish(
     let missing = missing.or((clauses.over.is_none()).then_some(&"over"));
     let (Some(over), None) = (clauses.over, missing) else {
         let clause = missing.copied().unwrap_or("over");
-        let stop = cursor.error(format!("`show {word}` needs `{clause}`"));
+        let stop = cursor.error(format!("`{word}` needs `{clause}`"));
         return Err(Box::new(
             stop.hint(format!("such as `{}`", example(clause))),
         ));
@@ -206,12 +206,12 @@ fn clause(
     let mut words = found.filter(|word| cursor.take_word(word));
     let Some(word) = words.next() else {
         drop(words);
-        let stop = start.goes_on(&format!("`show {asked}` ends here, but the line goes on"));
+        let stop = start.goes_on(&format!("`{asked}` ends here, but the line goes on"));
         return Err(Box::new(stop.hint(allowed())));
     };
     drop(words);
     if !COMMON.contains(&word) && !takes.contains(&word) {
-        let stop = start.error(format!("`{word}` says nothing to `show {asked}`"));
+        let stop = start.error(format!("`{word}` says nothing to `{asked}`"));
         return Err(Box::new(stop.hint(allowed())));
     }
     if clauses.seen.contains(&word) {
@@ -513,8 +513,8 @@ mod tests {
     #[test]
     fn what_is_missing_or_does_not_fit_is_said() {
         for (text, words) in [
-            ("show roc of a over rows", "`show roc` needs `against`"),
-            ("show roc of a against b > 1", "`show roc` needs `over`"),
+            ("show roc of a over rows", "`roc` needs `against`"),
+            ("show roc of a against b > 1", "`roc` needs `over`"),
             (
                 "show roc of a against b over rows",
                 "a comparison or `is` belongs here",
@@ -525,7 +525,7 @@ mod tests {
             ),
             (
                 "show digits of a to 1 cm over rows along day",
-                "`along` says nothing to `show digits`",
+                "`along` says nothing to `digits`",
             ),
             (
                 "show digits of a to 1 cm over rows over rows",
@@ -533,11 +533,11 @@ mod tests {
             ),
             (
                 "show drift of a over rows by p along d",
-                "`show drift` needs `beyond`",
+                "`drift` needs `beyond`",
             ),
             (
                 "show funnel of a over rows by p 7",
-                "`show funnel` ends here, but the line goes on",
+                "`funnel` ends here, but the line goes on",
             ),
             (
                 "show responders of a at 10 % over rows error 3 %",
@@ -557,7 +557,7 @@ mod tests {
             ),
             (
                 "show crossings of a at 1 over rows",
-                "`show crossings` needs `when`",
+                "`crossings` needs `when`",
             ),
             (
                 "show responders of a at 10 % over rows split b 3",
