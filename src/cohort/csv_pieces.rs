@@ -11,7 +11,7 @@ use super::decoded::Decoded;
 use super::dialect::{self, Dialect};
 use super::error::CohortError;
 use super::file_entry::{DELIMITERS, FileEntry};
-use super::quotes::{LONGEST_FIELD, Quotes, closed_within_text, not_closed};
+use super::quotes::{LONGEST_FIELD, Quotes};
 use super::title_rows::{joined, titles};
 use super::whole::file_error;
 
@@ -294,14 +294,15 @@ impl CsvPieces {
     fn refuse_unclosed(&self, quotes: &Quotes) -> Result<(), CohortError> {
         let line = |at: usize| self.lines + line_ends(&self.held[..at]) + 1;
         let is_endless = |open: &usize| self.is_at_end || self.held.len() - open > LONGEST_FIELD;
-        let message = match (quotes.broken, quotes.open.filter(is_endless)) {
-            (Some((open, close)), _) => closed_within_text(line(open), line(close)),
-            (None, Some(open)) => not_closed(line(open)),
+        let (open, close) = match (quotes.broken, quotes.open.filter(is_endless)) {
+            (Some((open, close)), _) => (open, Some(close)),
+            (None, Some(open)) => (open, None),
             (None, None) => return Ok(()),
         };
-        Err(CohortError::Table {
+        Err(CohortError::OpenQuote {
             path: self.path.clone(),
-            message,
+            line: line(open),
+            closed_in: close.map(line),
         })
     }
 

@@ -9,18 +9,14 @@ use super::binding::Binding;
 use super::binding_file::BindingFile;
 use super::draft_match::{Match, exams, matched};
 use super::draft_persons::{could_be_a_persons, names_a_birth, names_a_person, whose};
+use super::draft_sample::{Sample, unquoted};
 use super::draft_values::Fields;
 use super::error::CohortError;
 use super::file_entry::FileEntry;
-use super::forms::Forms;
 use super::marks::Marks;
 use super::marks_shown::Shown;
 use super::sniffed::sniffed;
-use super::table::Table;
 use crate::sheet::Sheet;
-
-/// Rows that are looked at.
-const ROWS: usize = 5000;
 
 /// A binding file to edit.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -56,17 +52,22 @@ pub struct Draft {
 /// # Errors
 /// A table that cannot be read at all.
 pub fn draft_binding(sheet: &Sheet, table: &Path) -> Result<Draft, CohortError> {
-    let found = sniffed(table)?;
-    let mut opened = Table::open_as(table, &found.entry)?;
-    let headings = opened.headings().to_vec();
-    let rows = first_rows(&mut opened, headings.len())?;
+    let mut found = sniffed(table)?;
+    let sample = match Sample::of(table, &found.entry) {
+        Err(CohortError::OpenQuote {
+            path,
+            line,
+            closed_in,
+        }) => unquoted(&mut found, (path, line, closed_in))?,
+        other => other?,
+    };
     let mut drafting = Drafting {
         sheet,
         entry: found.entry,
         doubts: found.doubts,
         exams: exams(sheet),
-        headings,
-        rows,
+        headings: sample.headings,
+        rows: sample.rows,
         marks: Marks::PLAIN,
         taken: BTreeSet::new(),
         bound: 0,
@@ -86,26 +87,6 @@ pub fn draft_binding(sheet: &Sheet, table: &Path) -> Result<Draft, CohortError> 
         columns: drafting.headings.len(),
         unsure: drafting.unsure,
     })
-}
-
-fn first_rows(table: &mut Table, width: usize) -> Result<Vec<Vec<String>>, CohortError> {
-    let mut rows = Vec::new();
-    while let Some(piece) = table.next_piece()? {
-        let taken = piece.take_apart(width, &Forms::default())?;
-        for row in 0..taken.rows.len().min(ROWS - rows.len()) {
-            let fields = taken.rows.fields(row, width);
-            rows.push(
-                fields
-                    .into_iter()
-                    .map(std::borrow::Cow::into_owned)
-                    .collect(),
-            );
-        }
-        if rows.len() == ROWS {
-            break;
-        }
-    }
-    Ok(rows)
 }
 
 pub(super) struct Drafting<'s> {
@@ -276,6 +257,7 @@ impl Drafting<'_> {
         let words = [
             ("encoding", &entry.encoding),
             ("delimiter", &entry.delimiter),
+            ("quotes", &entry.quotes),
             ("decimal", &entry.decimal),
             ("thousands", &entry.thousands),
             ("sheet", &entry.sheet),

@@ -22,6 +22,16 @@ pub enum CohortError {
         /// What is wrong, with the line.
         message: String,
     },
+    /// A quotation mark that opens a field and is not closed where a field would be, so that rows would be lost in it.
+    #[error("{path}: {}", super::quotes::not_closed(*line, *closed_in), path = path.display())]
+    OpenQuote {
+        /// The file.
+        path: PathBuf,
+        /// The line of the mark, from 1.
+        line: usize,
+        /// The line of the next mark, where that stands in the midst of text; nothing where there is none.
+        closed_in: Option<usize>,
+    },
     /// What the file says can be read in more than one way.
     #[error("{path}: {message}", path = path.display())]
     Unclear {

@@ -57,6 +57,7 @@ mod draft_match;
 mod draft_names;
 mod draft_pair;
 mod draft_persons;
+mod draft_sample;
 mod draft_values;
 mod error;
 mod field_unit;

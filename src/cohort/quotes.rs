@@ -87,19 +87,26 @@ fn closing(bytes: &[u8], mark: usize, is_whole: bool) -> Option<usize> {
 /// The way out where whoever wrote the table does not use marks to quote.
 const OR_ORDINARY: &str = "; if quotation marks are ordinary characters in all of this file, say so in a binding file, as `[file]` with `quotes = \"none\"`";
 
-/// What is said of a mark that is not closed.
-pub(super) fn not_closed(line: usize) -> String {
-    format!(
-        "line {line}: a quotation mark opens a field there and is not closed, so that the rows from there on would be one field: \
-         close it, double it where it is part of the text (\"\"), or take it out{OR_ORDINARY}"
-    )
+/// What a mark that is not closed does: the next one, if any, stands in the midst of text in line `closed_in`.
+pub(super) fn what_it_does(closed_in: Option<usize>) -> String {
+    match closed_in {
+        None => "a quotation mark opens a field there and is not closed, so that the rows from there on would be one field".into(),
+        Some(end) => format!(
+            "a quotation mark opens a field there, and the next one, in line {end}, stands in the midst of text, so that the lines \
+             between would be one field"
+        ),
+    }
 }
 
-/// What is said of a mark that is closed in the midst of text, lines later.
-pub(super) fn closed_within_text(line: usize, end: usize) -> String {
+/// What is said of it where a table is refused for it.
+pub(super) fn not_closed(line: usize, closed_in: Option<usize>) -> String {
+    let close = match closed_in {
+        None => "close it",
+        Some(_) => "close it in its line",
+    };
     format!(
-        "line {line}: a quotation mark opens a field there, and the next one, in line {end}, stands in the midst of text, so that the \
-         lines between would be one field: close it in its line, double it where it is part of the text (\"\"), or take it out{OR_ORDINARY}"
+        "line {line}: {}: {close}, double it where it is part of the text (\"\"), or take it out{OR_ORDINARY}",
+        what_it_does(closed_in)
     )
 }
 
