@@ -108,8 +108,10 @@ pub struct Shift {
 /// Which columns supply what; the others pass through.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Binding {
-    /// The headings as they stand.
+    /// The headings as they leave: those of the table, with what a binding file puts in their place.
     pub headings: Vec<String>,
+    /// The headings of the table.
+    pub(super) came: Vec<String>,
     /// The columns that supply something.
     pub columns: Vec<BoundColumn>,
     /// Headings that name a derived cell, which a heading alone does not bind.
@@ -156,6 +158,7 @@ impl Binding {
         check_distinct(headings)?;
         let mut binding = Binding {
             headings: headings.to_vec(),
+            came: headings.to_vec(),
             columns: Vec::new(),
             passed_over: Vec::new(),
             identifiers: Vec::new(),
@@ -184,6 +187,9 @@ impl Binding {
             }
         }
         binding.take_checks(sheet, file)?;
+        if let Some(file) = file {
+            binding.rename(sheet, file)?;
+        }
         if binding.columns.iter().all(|c| c.part != Part::Value) {
             return Err(CohortError::NothingBound {
                 headings: headings.join(", "),
@@ -484,14 +490,14 @@ impl Binding {
 }
 
 /// A heading taken apart: `name (mark) [unit]`.
-struct HeadingParts<'h> {
-    name: &'h str,
+pub(super) struct HeadingParts<'h> {
+    pub(super) name: &'h str,
     mark: Option<&'h str>,
     unit: Option<&'h str>,
 }
 
 impl<'h> HeadingParts<'h> {
-    fn of(heading: &'h str) -> Self {
+    pub(super) fn of(heading: &'h str) -> Self {
         let heading = heading.trim();
         let (rest, unit) = match heading.strip_suffix(']').and_then(|h| h.split_once('[')) {
             Some((rest, unit)) => (rest.trim_end(), Some(unit.trim())),
@@ -518,7 +524,7 @@ fn cell_named(
     })
 }
 
-fn check_distinct(headings: &[String]) -> Result<(), CohortError> {
+pub(super) fn check_distinct(headings: &[String]) -> Result<(), CohortError> {
     let mut met = std::collections::HashMap::new();
     for (at, heading) in headings.iter().enumerate() {
         if let Some(first) = met.insert(heading.trim(), at)

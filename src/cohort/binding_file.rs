@@ -20,6 +20,9 @@
 //! of = "patient"                     # whose dates they are
 //! within_days = 365                  # by 1 to 365 days, forward or back
 //!
+//! [headings]                         # of columns that supply nothing: how they leave and are asked for
+//! "Unters." = "operator"
+//!
 //! [columns."VTI pre"]
 //! cell = "before.lvot_vti"
 //! unit = "mm"                        # the cell's own where absent
@@ -77,6 +80,9 @@ pub struct BindingFile {
     pub shift: Option<ShiftEntry>,
     /// How rows are checked.
     pub checks: Option<ChecksEntry>,
+    /// Other headings for columns that supply nothing, by the heading in the table.
+    #[serde(default)]
+    pub headings: BTreeMap<String, String>,
     /// By heading.
     #[serde(default)]
     pub columns: BTreeMap<String, ColumnEntry>,

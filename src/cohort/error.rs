@@ -96,7 +96,7 @@ pub enum CohortError {
     },
     /// A column of results would have the heading of a column that is there.
     #[error(
-        "the table has a column `{heading}` already, which a result would be headed by: rename that column"
+        "the table has a column `{heading}` already, which a result would be headed by: give that column another heading, in a binding file as `[headings]` with `\"{heading}\" = \"another\"`"
     )]
     Collision {
         /// The heading.

@@ -33,7 +33,7 @@ pub(super) fn schema(
         .iter()
         .enumerate()
         .map(|(column, heading)| {
-            let kept = own.and_then(|own| own.get(heading));
+            let kept = own.and_then(|own| own.get(&binding.came[column]));
             let data_type = match kept {
                 _ if leaving.contains(&column) => DataType::String,
                 Some(kept) => leaves_as(kept, binding, column),
@@ -160,7 +160,11 @@ fn frame_columns(
             .filter(&BooleanChunked::from_slice("used".into(), &is_used))?
     };
     let mut columns = kept.columns().to_vec();
-    for (at, column) in columns.iter_mut().enumerate() {
+    let headings = &application.binding.headings;
+    for (at, (column, heading)) in columns.iter_mut().zip(headings).enumerate() {
+        if column.name() != heading {
+            column.rename(heading.as_str().into());
+        }
         let leaves_as = leaves_as(column.dtype(), application.binding, at);
         if applied.rewritten.concerns(at) {
             *column = rewritten(column, applied, at)?;

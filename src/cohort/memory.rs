@@ -74,6 +74,8 @@ pub struct Cohort {
     passed_on: HashSet<String>,
     /// In the order of the table.
     headings: Vec<String>,
+    /// The same as the table has them, for reading rows again.
+    came: Vec<String>,
     /// By heading: the columns that are bound.
     bound: HashMap<String, BoundColumn>,
     /// By heading: the fields of the rows used, as they came.
@@ -115,6 +117,7 @@ impl Cohort {
                 .iter()
                 .map(|h| h.trim().to_owned())
                 .collect(),
+            came: binding.came.clone(),
             bound: binding
                 .columns
                 .iter()
@@ -315,7 +318,7 @@ impl Cohort {
         }
     }
 
-    /// The headings in the order of the table.
+    /// The headings in the order of the table, as its binding gives them.
     pub fn table_headings(&self) -> &[String] {
         &self.headings
     }
@@ -334,7 +337,7 @@ impl Cohort {
         let columns = self.headings.iter().map(|heading| self.fields(heading));
         Ok(CohortReadings {
             sheet,
-            binding: self.bound_by.bind(sheet, &self.headings)?,
+            binding: self.bound_by.bind(sheet, &self.came)?,
             columns: columns.map(Option::unwrap_or_default).collect(),
         })
     }

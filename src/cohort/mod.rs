@@ -87,6 +87,7 @@ mod plain_number;
 mod pseudonym;
 mod quotes;
 mod remarks;
+mod renamed;
 mod rewritten;
 mod row;
 mod rows;

@@ -92,6 +92,15 @@ impl PairEntry {
             shift.dates = widen(&shift.dates);
             shift.of = self.headings(&shift.of).swap_remove(0);
         }
+        wide.headings = BTreeMap::new();
+        for (heading, other) in &file.headings {
+            match self.is_kept(heading) {
+                true => wide.headings.extend([(heading.clone(), other.clone())]),
+                false => wide
+                    .headings
+                    .extend([before, after].map(|exam| (exam(heading), exam(other)))),
+            }
+        }
         let mut columns: BTreeMap<String, ColumnEntry> = BTreeMap::new();
         for (heading, entry) in &file.columns {
             if self.is_kept(heading) {
