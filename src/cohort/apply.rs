@@ -7,16 +7,17 @@ use std::collections::HashMap;
 
 use super::advice_held::{AdviceOf, Held};
 use super::alike::Alike;
-use super::binding::Binding;
+use super::binding::{Binding, BoundColumn};
 use super::checks::{Finding, Tally, Verdict, Why};
 use super::error::CohortError;
 use super::intake::{Intake, Memory, Stretch};
 use super::leave::Leave;
 use super::remarks::{remark, remarks};
 use super::rewritten::Rewritten;
-use super::row::Wrong;
+use super::row::{Wrong, is_read};
 use super::rows::{Rows, Taken};
 use super::uncertain::{Chamber, Standards, Uncertain, UncertaintyCounts};
+use super::withheld;
 use crate::formula::{CellId, Lane, Lanes, Status};
 use crate::sheet::{Block, Program, Sheet};
 
@@ -155,6 +156,8 @@ pub(super) struct Aside {
     pub(super) fields: Vec<String>,
     /// Whether the fields are text under the headings, so that an identifier among them is known.
     pub(super) is_regular: bool,
+    /// The columns whose fields are not shown.
+    pub(super) withheld: Vec<usize>,
     pub(super) why: Why,
     pub(super) reason: String,
 }
@@ -260,6 +263,7 @@ impl<'s> Application<'s> {
                 number: refused.number,
                 is_regular: refused.is_regular,
                 fields: refused.fields,
+                withheld: Vec::new(),
                 why: Why::Shape,
                 reason: refused.reason,
             });
@@ -290,6 +294,10 @@ impl<'s> Application<'s> {
             }
         }
         applied.aside.sort_by_key(|aside| aside.number);
+        for aside in applied.aside.iter_mut().filter(|aside| aside.is_regular) {
+            let is_read = |bound: &BoundColumn, field: &str| is_read(self.sheet, bound, field);
+            aside.withheld = withheld::columns(self.binding, &aside.fields, is_read);
+        }
         for aside in &applied.aside {
             if let Why::Check(check) = aside.why {
                 applied.tally.set_aside(check);
@@ -450,6 +458,7 @@ impl Computed<'_, '_> {
                         .map(std::borrow::Cow::into_owned)
                         .collect(),
                     is_regular: true,
+                    withheld: Vec::new(),
                     reason: wrong.text,
                 }),
             }

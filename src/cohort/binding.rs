@@ -80,6 +80,8 @@ pub struct BoundColumn {
     pub spread: Option<Spread>,
     /// The table's words for a finding's.
     pub words: BTreeMap<String, String>,
+    /// The finding's words.
+    pub(super) own_words: Vec<String>,
     /// How numbers are met that are wrong by a factor of ten.
     pub(super) factor_ten: Option<FactorTen>,
 }
@@ -126,6 +128,8 @@ pub struct Binding {
     pub uncertainty: Vec<CellId>,
     /// How rows are compared, where a binding file asks for it.
     pub checks: Option<Checks>,
+    /// Whether fields that supply no reading are not repeated, since they may tell who somebody is.
+    pub(super) withholds: bool,
 }
 
 impl Binding {
@@ -166,6 +170,7 @@ impl Binding {
             required: Vec::new(),
             uncertainty: Vec::new(),
             checks: None,
+            withholds: false,
         };
         if let Some(file) = file {
             binding.follow(sheet, file)?;
@@ -214,6 +219,7 @@ impl Binding {
             .as_ref()
             .map(|s| self.follow_shift(file, s))
             .transpose()?;
+        self.withholds = !self.identifiers.is_empty() || self.shift.is_some();
         for name in &file.required {
             self.required
                 .push(cell_named(sheet, file, "required", name)?);
@@ -344,6 +350,7 @@ impl Binding {
                 part,
                 unit,
                 takes_numbers: sheet.words(cell).is_empty(),
+                own_words: own_words(sheet, cell),
                 missing: entry.missing.clone(),
                 origin,
                 spread: spread.transpose()?,
@@ -438,6 +445,7 @@ impl Binding {
                 part,
                 unit,
                 takes_numbers: sheet.words(cell).is_empty(),
+                own_words: own_words(sheet, cell),
                 missing: Vec::new(),
                 origin: None,
                 spread: None,
@@ -522,6 +530,11 @@ fn cell_named(
         let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
         file.wrong(format!("{place}: the sheet has no cell `{name}`{hint}"))
     })
+}
+
+fn own_words(sheet: &Sheet, cell: CellId) -> Vec<String> {
+    let words = sheet.words(cell).iter();
+    words.map(|word| word.to_string()).collect()
 }
 
 pub(super) fn check_distinct(headings: &[String]) -> Result<(), CohortError> {

@@ -82,7 +82,7 @@ pub(super) fn unquoted(
         ..found.entry.clone()
     };
     let sample = Sample::of(&path, &entry).ok().filter(Sample::is_even);
-    let sample = sample.ok_or_else(|| CohortError::OpenQuote {
+    let sample = sample.ok_or(CohortError::OpenQuote {
         path,
         line,
         closed_in,

@@ -159,6 +159,7 @@ impl Options {
             Some(file) => Binding::by_file(sheet, headings, &file),
             None => Binding::by_headings(sheet, headings),
         }?;
+        binding.withholds &= !self.keep_identifiers;
         for name in &self.uncertainty {
             let cell = sheet.cell(name).ok_or_else(|| {
                 let near = sheet.nearest_name(name);

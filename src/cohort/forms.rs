@@ -13,6 +13,7 @@ use super::marks_shown::Shown;
 use super::row::{is_nothing, says_nothing};
 use super::table::Table;
 use super::text_rows::{Refused, Split, TextRows};
+use super::withheld::words_for;
 use crate::sheet::Sheet;
 
 /// What is written in another form than a plain table's.
@@ -22,6 +23,8 @@ pub(super) struct Forms {
     dates: Vec<usize>,
     date_form: Option<DateForm>,
     headings: Vec<String>,
+    /// Whether a field that cannot be read is not repeated where it may tell who somebody is.
+    withholds: bool,
     /// What was taken that nothing states.
     pub(super) notes: Vec<String>,
 }
@@ -47,6 +50,7 @@ impl Forms {
     ) -> Result<Forms, CohortError> {
         let mut forms = Forms {
             headings: binding.headings.clone(),
+            withholds: binding.withholds,
             notes: table.notes(),
             ..Forms::default()
         };
@@ -156,10 +160,13 @@ impl Forms {
             match marks.plain(field) {
                 Ok(None) => {}
                 Ok(Some(found)) => fields[bound.column] = format!("{}{}", found.plain, found.rest),
-                Err(NotSo) => wrong.push(format!(
-                    "{}: `{field}` is not a number with {marks}; the binding can say otherwise, as `decimal` and `thousands`",
-                    self.headings[bound.column]
-                )),
+                Err(NotSo) => {
+                    let said = words_for(self.withholds, bound, field);
+                    let said = said.unwrap_or_else(|| format!(
+                        "`{field}` is not a number with {marks}; the binding can say otherwise, as `decimal` and `thousands`"
+                    ));
+                    wrong.push(format!("{}: {said}", self.headings[bound.column]));
+                }
             }
         }
         if let Some(form) = self.date_form {

@@ -4,6 +4,8 @@
 //! text: a column that is bound as numbers leaves as numbers, with the words in it told in the
 //! remarks; every other column leaves as text (`007` stays).
 
+use std::borrow::Cow;
+
 use polars::prelude::{
     BooleanChunked, Column, DataFrame, DataType, Field, Float64Chunked, IntoColumn,
     NewChunkedArray, PolarsError, Schema, StringChunked,
@@ -18,6 +20,7 @@ use super::plain_number::plain_number;
 use super::remarks::remark;
 use super::row::is_nothing;
 use super::rows::Rows;
+use super::withheld::{shown, unread};
 use crate::formula::notation::number;
 
 /// The types of all columns of results; `own` are those of the table, where it has types.
@@ -173,6 +176,15 @@ fn frame_columns(
             *column = column.cast(&leaves_as)?;
         }
     }
+    for column in unread(application.binding) {
+        if let Ok(texts) = columns[column].str() {
+            let texts = texts
+                .iter()
+                .map(|text| Some(shown(application.binding, column, text?)));
+            let heading = columns[column].name().clone();
+            columns[column] = StringChunked::from_iter_options(heading, texts).into_column();
+        }
+    }
     for column in application.leave.columns() {
         let heading = &application.binding.headings[column];
         columns[column] = leaving(application, applied, column, heading);
@@ -208,13 +220,21 @@ fn text_columns(application: &Application<'_>, applied: &mut Applied) -> Vec<Col
             let read = used_numbers(applied, column);
             let there: Bitmap = read.iter().map(|number| !number.is_nan()).collect();
             if there.unset_bits() > 0 {
-                tell_words(applied, &there, column, heading);
+                tell_words(application.binding, applied, &there, column);
             }
             numbers(heading, read, there)
         } else {
             let (rows, used) = (&applied.rows, &applied.used);
             let texts = used.iter().map(|row| rows.field(*row, column));
-            StringChunked::from_iter_values(heading.as_str().into(), texts).into_column()
+            let heading = heading.as_str().into();
+            match unread(application.binding).any(|unread| unread == column) {
+                true => {
+                    let shown =
+                        |text: Cow<'_, str>| shown(application.binding, column, &text).to_owned();
+                    StringChunked::from_iter_values(heading, texts.map(shown)).into_column()
+                }
+                false => StringChunked::from_iter_values(heading, texts).into_column(),
+            }
         });
     }
     columns
@@ -240,7 +260,8 @@ fn used_numbers(applied: &mut Applied, column: usize) -> Vec<f64> {
 }
 
 /// Says in the remarks what stood in a column of numbers and is none.
-fn tell_words(applied: &mut Applied, there: &Bitmap, column: usize, heading: &str) {
+fn tell_words(binding: &Binding, applied: &mut Applied, there: &Bitmap, column: usize) {
+    let heading = &binding.headings[column];
     let rows = applied.remarks.iter_mut().zip(&applied.used);
     for ((remarks, row), _) in rows.zip(there).filter(|(_, is_there)| !is_there) {
         let field = applied.rows.field(*row, column);
@@ -248,6 +269,7 @@ fn tell_words(applied: &mut Applied, there: &Bitmap, column: usize, heading: &st
         if is_nothing(field) {
             continue;
         }
+        let field = shown(binding, column, field);
         remark(remarks, &format!("{heading} says `{field}`"));
     }
 }

@@ -1,5 +1,6 @@
 //! A cohort held in memory, for tables and charts.
 
+use std::borrow::Cow;
 use std::collections::{HashMap, HashSet};
 use std::path::Path;
 use std::sync::Arc;
@@ -17,6 +18,7 @@ use super::pair::Exams;
 use super::row::{RowReadings, is_nothing, says_nothing};
 use super::table::Table;
 use super::uncertain::UncertaintyCounts;
+use super::withheld;
 use crate::formula::CellId;
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Sheet};
@@ -161,7 +163,7 @@ impl Cohort {
                 cohort.take_uncertainties(&application, &applied);
                 tally.add(&applied.tally);
                 let shown = hidden.show_rows(&applied);
-                cohort.take(&names, &binding.headings, applied, shown);
+                cohort.take(&names, &binding, applied, shown);
                 Ok(())
             },
         };
@@ -186,10 +188,11 @@ impl Cohort {
     fn take(
         &mut self,
         names: &[String],
-        headings: &[String],
+        binding: &Binding,
         applied: Applied,
         mut shown: ShownRows,
     ) {
+        let headings = &binding.headings;
         let before = self.counts.read;
         for (name, values) in names.iter().zip(&applied.columns) {
             let column = self.columns.entry(name.clone()).or_default();
@@ -205,8 +208,15 @@ impl Cohort {
                 fields.extend(shown);
                 continue;
             }
-            let rows = applied.used.iter();
-            fields.extend(rows.map(|row| applied.rows.field(*row, column).into_owned()));
+            let came = applied
+                .used
+                .iter()
+                .map(|row| applied.rows.field(*row, column));
+            match withheld::unread(binding).any(|unread| unread == column) {
+                true => fields
+                    .extend(came.map(|field| withheld::shown(binding, column, &field).to_owned())),
+                false => fields.extend(came.map(Cow::into_owned)),
+            }
         }
         for (column, heading) in headings.iter().enumerate() {
             let fields = self.fields_aside.entry(heading.trim().to_owned());
@@ -216,7 +226,10 @@ impl Cohort {
             }
             let field = |aside: &Aside| {
                 let is_regular = aside.is_regular && aside.fields.len() == headings.len();
-                is_regular.then(|| aside.fields[column].clone())
+                is_regular.then(|| match aside.withheld.contains(&column) {
+                    true => withheld::NOT_SHOWN.to_owned(),
+                    false => aside.fields[column].clone(),
+                })
             };
             fields.or_default().extend(applied.aside.iter().map(field));
         }

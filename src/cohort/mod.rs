@@ -102,6 +102,7 @@ mod text_rows;
 mod title_rows;
 mod uncertain;
 mod whole;
+mod withheld;
 
 pub use apply::Counts;
 pub(crate) use apply::counted;

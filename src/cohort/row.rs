@@ -4,6 +4,7 @@ use super::binding::{Binding, BoundColumn, Part};
 use super::checks::{Check, Finding, OnFactorTen, Why};
 use super::field_unit::{WithUnit, with_unit};
 use super::plain_number::plain_number;
+use super::withheld::words_for;
 use crate::formula::{CellId, Facet, Lane, Status};
 use crate::quantity::{Beats, Content, Origin, Reading, Spread, SpreadForm};
 use crate::sheet::Sheet;
@@ -142,7 +143,7 @@ pub(super) fn reading(
             why: Why::Check(Check::FactorTen),
             text: text.clone(),
         })?,
-        None => value(sheet, bound, field)?,
+        None => value(sheet, bound, field).map_err(|m| repeatable(binding, bound, field, m))?,
     };
     let reading = complete(sheet, binding, bound.cell, reading, fields)?;
     let finding = tenfold.map(|found| Finding::new(Check::FactorTen, found.text));
@@ -268,6 +269,16 @@ fn value(sheet: &Sheet, bound: &BoundColumn, field: &str) -> Result<Reading, Str
     fitted(sheet, bound, reading)
 }
 
+/// A message about a field, without the field where that is not to be repeated.
+fn repeatable(binding: &Binding, bound: &BoundColumn, field: &str, message: String) -> String {
+    words_for(binding.withholds, bound, field).unwrap_or(message)
+}
+
+/// Whether a field of values supplies a reading, whatever other columns say of it.
+pub(super) fn is_read(sheet: &Sheet, bound: &BoundColumn, field: &str) -> bool {
+    bound.part == Part::Value && value(sheet, bound, field).is_ok()
+}
+
 fn of_number(bound: &BoundColumn, number: f64) -> Result<Reading, String> {
     Reading::of(number, bound.unit).map_err(|e| e.to_string())
 }
@@ -307,7 +318,10 @@ fn complete(
             continue;
         }
         let heading = &binding.headings[bound.column];
-        let in_column = |message: String| format!("{message} (column `{heading}`)");
+        let in_column = |message: String| {
+            let message = repeatable(binding, bound, field, message);
+            format!("{message} (column `{heading}`)")
+        };
         reading = match bound.part {
             Part::Value => reading,
             Part::Beats => with_beats(reading, field).map_err(in_column)?,

@@ -147,6 +147,76 @@ fn the_reason_of_a_row_set_aside_does_not_quote_a_date_to_shift() {
     assert!(!aside.contains("1234567"), "{aside}");
 }
 
+/// A name and a number of a patient in the column of readings, where a slip put them.
+#[test]
+fn what_was_typed_into_the_wrong_column_is_not_repeated() {
+    let desk = desk();
+    let mut table = String::from("mrn,exam date,lvot_vti [cm]\n");
+    table += "8000001,18/05/2031,Mary Major\n8000002,18/05/2031,1234567\n8000003,18/05/2031,20\n8000004,18/05/2031,900\n";
+    desk.put("unit.csv", table);
+    let cells = [
+        "use hemodynamics\nlvot_diameter = 2 cm",
+        "cohort unit from \"unit.csv\" bound by \"unit.toml\"",
+        "show set_aside over unit",
+    ];
+    let cells: Vec<serde_json::Value> = cells
+        .iter()
+        .map(|source| {
+            serde_json::json!({"cell_type": "code", "execution_count": null, "metadata": {}, "outputs": [], "source": source})
+        })
+        .collect();
+    let notebook =
+        serde_json::json!({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 4});
+    desk.put("unit.ipynb", notebook.to_string());
+    let apply = "apply unit.sheet unit.csv --binding unit.toml --out r.csv";
+    let apply: Vec<&str> = apply.split(' ').collect();
+    let asked = "ask unit.sheet unit.csv set_aside --binding unit.toml";
+    let asked: Vec<&str> = asked.split(' ').collect();
+    let told = |more: &[&str]| {
+        let applied = desk.run(
+            &[
+                &apply[..],
+                if more.is_empty() {
+                    &["--key", "key"]
+                } else {
+                    more
+                },
+            ]
+            .concat(),
+        );
+        assert_eq!(applied.code, 0, "{}", applied.err);
+        let run = desk.run(&[&["run", "unit.ipynb"], more].concat());
+        assert_eq!(run.code, 0, "{}", run.err);
+        let answered = desk.run(&[&asked[..], more].concat());
+        let files = [
+            "r.csv",
+            "r.set_aside.csv",
+            "unit.html",
+            "unit.with_outputs.ipynb",
+        ];
+        let files = files.map(|file| desk.text(file));
+        format!(
+            "{}{}{}{}",
+            applied.out,
+            run.out,
+            answered.out,
+            files.join("\n")
+        )
+    };
+    let all = told(&[]);
+    refuse_secrets(&all);
+    assert!(!all.contains("Major"), "{all}");
+    let aside = desk.text("r.set_aside.csv");
+    let words = "1,\"lvot_vti [cm]: what stands there is no number, and is not shown, since it may tell who somebody is: see this row in the table, or \
+                 say --keep-identifiers\"";
+    assert!(aside.contains(words), "{aside}");
+    // A number that somebody could have measured says what to mend.
+    assert!(aside.contains("900"), "{aside}");
+    assert!(desk.text("unit.html").contains("see this row in the table"));
+    let kept = told(&["--keep-identifiers"]);
+    assert!(kept.contains("`Mary Major` is not a number"), "{kept}");
+}
+
 #[test]
 fn an_identifier_is_no_number() {
     let desk = desk();

@@ -1,0 +1,337 @@
+//! What a bound column cannot say, and is not repeated: in a table whose binding names identifiers, a name or a number of a patient may
+//! have been typed into a column of readings.
+//!
+//! One rule holds for all that is written and printed: reasons, remarks, the file of rows set aside, pages and answers. A field that
+//! supplies no reading is repeated where it looks like a number that somebody could have measured, or like a word that the column
+//! has; anything else is told by its row and column.
+
+use super::binding::{Binding, BoundColumn, Part};
+use super::field_unit::with_unit;
+use super::plain_number::plain_number;
+use super::row::says_nothing;
+use crate::quantity::{Origin, Unit};
+
+/// What stands in the place of such a field.
+pub(super) const NOT_SHOWN: &str = "(not shown)";
+
+/// The way out for whoever has to mend it.
+const WHERE: &str = "and is not shown, since it may tell who somebody is: see this row in the table, or say --keep-identifiers";
+
+/// Digits before the decimal mark of the longest number that is repeated: longer ones number patients and days.
+const DIGITS: usize = 5;
+
+/// Digits after it.
+const DECIMALS: usize = 6;
+
+/// Marks between thousands, and before decimals.
+const MARKS: [char; 6] = ['.', ',', '\'', '\u{2019}', '\u{a0}', '\u{202f}'];
+
+/// What is said in the place of a message about a field, where the field is not to be repeated.
+pub(super) fn words_for(withholds: bool, bound: &BoundColumn, field: &str) -> Option<String> {
+    if !withholds || !could_tell(bound, field) {
+        return None;
+    }
+    let is = match (bound.part, bound.takes_numbers) {
+        (Part::Value, false) => format!("is none of the words {}", bound.own_words.join(", ")),
+        (Part::Origin, _) => "is none of the words measured, estimated, assumed".to_owned(),
+        _ if field.trim().contains(char::is_alphabetic) => "is no number".to_owned(),
+        _ => "is no number that is possible".to_owned(),
+    };
+    Some(format!("what stands there {is}, {WHERE}"))
+}
+
+/// A field of a row that is used, as it may be shown: what says more of a reading is not read where there is none.
+pub(super) fn shown<'f>(binding: &Binding, column: usize, field: &'f str) -> &'f str {
+    let is_hidden = |bound: &BoundColumn| bound.part != Part::Value && could_tell(bound, field);
+    let bound = binding.columns.iter().find(|bound| bound.column == column);
+    match bound.is_some_and(|bound| binding.withholds && is_hidden(bound)) {
+        true => NOT_SHOWN,
+        false => field,
+    }
+}
+
+/// The columns of which [`shown`] shows other fields than stand there.
+pub(super) fn unread(binding: &Binding) -> impl Iterator<Item = usize> + '_ {
+    let columns = binding.columns.iter();
+    let unread = columns.filter(|bound| binding.withholds && bound.part != Part::Value);
+    unread.map(|bound| bound.column)
+}
+
+/// The columns whose fields in a row are not shown; `is_read` tells whether one supplies a reading for all that.
+pub(super) fn columns(
+    binding: &Binding,
+    fields: &[String],
+    is_read: impl Fn(&BoundColumn, &str) -> bool,
+) -> Vec<usize> {
+    if !binding.withholds {
+        return Vec::new();
+    }
+    let is_hidden = |bound: &&BoundColumn| {
+        let field = fields.get(bound.column).map(|field| field.trim());
+        field.is_some_and(|field| could_tell(bound, field) && !is_read(bound, field))
+    };
+    let columns = binding.columns.iter().filter(is_hidden);
+    columns.map(|bound| bound.column).collect()
+}
+
+/// Whether a field that supplies no reading could tell who somebody is.
+fn could_tell(bound: &BoundColumn, field: &str) -> bool {
+    let field = field.trim();
+    if says_nothing(bound, field) || field == "unobtainable" {
+        return false;
+    }
+    match (bound.part, bound.takes_numbers) {
+        (Part::Value, false) => {
+            let is_own = bound.own_words.iter().any(|word| word == field);
+            !is_own && !bound.words.contains_key(field)
+        }
+        (Part::Origin, _) => Origin::from_word(field).is_none(),
+        _ => !is_like_a_measured_number(field),
+    }
+}
+
+/// Whether a text is a number of few digits, however it is written, with or without a unit.
+fn is_like_a_measured_number(text: &str) -> bool {
+    // A date with slashes is a number with a unit, as far as units go.
+    let tail = text.find(|c: char| c.is_alphabetic() || c == '/');
+    let tail = tail.map_or("", |at| &text[at..]).as_bytes();
+    if tail
+        .windows(2)
+        .any(|pair| pair.iter().all(u8::is_ascii_digit))
+    {
+        return false;
+    }
+    let most = 10_f64.powi(DIGITS as i32);
+    let plain = plain_number(text).or_else(|| with_unit(text).map(|found| found.number));
+    if let Some(number) = plain {
+        return number.abs() < most;
+    }
+    let is_sign = |c: char| matches!(c, '<' | '>' | '~' | '=' | '+' | '-' | '\u{b1}' | ' ');
+    let is_sign = |c: char| is_sign(c) || matches!(c, '\u{2248}' | '\u{2264}' | '\u{2265}');
+    let text = text.trim_start_matches(is_sign);
+    let is_of_number = |c: char| c.is_ascii_digit() || MARKS.contains(&c);
+    let end = text.find(|c| !is_of_number(c)).unwrap_or(text.len());
+    let (number, unit) = text.split_at(end);
+    let unit = unit.trim();
+    let is_unit = !unit.starts_with(|c: char| c.is_ascii_digit())
+        && !unit.contains(char::is_whitespace)
+        && Unit::parse(unit).is_ok();
+    (unit.is_empty() || is_unit) && is_short(number)
+}
+
+/// Whether digits with marks among them are one number of few digits, and no date.
+fn is_short(number: &str) -> bool {
+    let groups: Vec<&str> = number.split(MARKS).collect();
+    let Some((last, before)) = groups.split_last() else {
+        return false;
+    };
+    let [first, middle @ ..] = before else {
+        return (1..=DIGITS).contains(&last.len());
+    };
+    let whole = first.len() + middle.iter().map(|group| group.len()).sum::<usize>();
+    // After two marks three digits are thousands too.
+    let is_thousands = !middle.is_empty() && last.len() == 3;
+    let digits = if is_thousands {
+        whole + last.len()
+    } else {
+        whole
+    };
+    digits <= DIGITS
+        && whole + last.len() > 0
+        && last.len() <= DECIMALS
+        && middle.iter().all(|group| group.len() == 3)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cohort::{
+        BindingFile, Cohort, Identifiers, Key, Options, apply_to_file_with, set_aside_path,
+    };
+    use crate::sheet::Sheet;
+
+    #[test]
+    fn numbers_of_few_digits_are_told_from_names_dates_and_numbers_of_patients() {
+        for text in [
+            "20",
+            "20,5",
+            "1.234,5",
+            "12,345",
+            "2.05 cm",
+            "<5",
+            "~ 20 mm",
+            "-3",
+            "1e3 mL",
+            "20\u{a0}000",
+            ".5",
+            "5.",
+            "18 mmHg",
+        ] {
+            assert!(is_like_a_measured_number(text), "{text}");
+        }
+        for text in [
+            "Doe, Jane",
+            "far",
+            "1234567",
+            "1234567 cm",
+            "17/05/2031",
+            "17.05.2031",
+            "17.05.31",
+            "1.2.31",
+            "2031-05-17",
+            "0171 234567",
+            "20 Doe",
+            "5 bed 12",
+            "1,234,567",
+            "",
+            "x1",
+            "1e7",
+            ",",
+            "20310517",
+        ] {
+            assert!(!is_like_a_measured_number(text), "{text}");
+        }
+    }
+
+    const BINDING: &str = "identifiers = [\"mrn\"]\nmissing = [\"not done\"]\n\
+        [columns.width]\ncell = \"lvot_diameter\"\n[columns.\"n\"]\ncell = \"lvot_vti\"\npart = \"beats\"\n\
+        [columns.how]\ncell = \"lvot_vti\"\npart = \"origin\"\n[columns.beat]\ncell = \"rhythm\"\nwords = { SR = \"regular\" }\n";
+
+    /// Whatever stands in these rows in the wrong column must not leave; what helps to mend it may.
+    const TABLE: &str = "mrn,width,lvot_vti [cm],n,how,beat\n\
+        7001,Jane Doe,20,,,SR\n\
+        7002,2,1234567,,,SR\n\
+        7003,2,20,John Roe,,SR\n\
+        7004,2,20,,by Mary Major,SR\n\
+        7005,2,20,,,Hans Muster\n\
+        7006,21,20,,,SR\n\
+        7007,2,far 20,,,SR\n\
+        7008,2,not done,Piers Plowman,Perkin Warbeck,SR\n\
+        7009,2,unobtainable,,,SR\n\
+        7010,2,20,3,measured,SR\n";
+
+    const SECRET: [&str; 9] = [
+        "Doe", "1234567", "Roe", "Major", "Muster", "far", "Plowman", "Warbeck", "700",
+    ];
+
+    fn options(binding: &str) -> Options {
+        Options {
+            binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
+            key: Some(Key::from_bytes(b"0123456789abcdef")),
+            ..Options::default()
+        }
+    }
+
+    fn refuse_secrets(text: &str) {
+        for secret in SECRET {
+            assert!(!text.contains(secret), "{secret} stands in {text}");
+        }
+    }
+
+    /// Both files of results as text.
+    fn applied(options: &Options, results: &str) -> [String; 2] {
+        let folder = tempfile::tempdir().unwrap();
+        let (table, out) = (folder.path().join("t.csv"), folder.path().join(results));
+        std::fs::write(&table, TABLE).unwrap();
+        let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+        let summary = apply_to_file_with(&sheet, &table, &out, options, &mut |_| {}).unwrap();
+        assert_eq!((summary.counts.used, summary.counts.set_aside), (3, 7));
+        let read = |path| String::from_utf8_lossy(&std::fs::read(path).unwrap()).into_owned();
+        [read(out.clone()), read(set_aside_path(&out))]
+    }
+
+    #[test]
+    fn no_file_of_results_repeats_what_is_no_reading() {
+        for results in ["r.csv", "r.parquet"] {
+            let [used, aside] = applied(&options(BINDING), results);
+            refuse_secrets(&used);
+            refuse_secrets(&aside);
+            let lines: Vec<&str> = aside.lines().collect();
+            assert!(
+                lines[1].starts_with(
+                    "1,\"width: what stands there is no number, and is not shown, since it may tell who somebody is: see this row in the \
+                     table, or say --keep-identifiers\","
+                ) && lines[1].ends_with(",(not shown),20,,,SR"),
+                "{aside}"
+            );
+            assert!(
+                lines[2]
+                    .contains("lvot_vti [cm]: what stands there is no number that is possible,"),
+                "{aside}"
+            );
+            assert!(
+                lines[3].contains("(column `n`)") && lines[3].ends_with(",2,20,(not shown),,SR"),
+                "{aside}"
+            );
+            assert!(
+                lines[4].contains("none of the words measured, estimated, assumed"),
+                "{aside}"
+            );
+            assert!(
+                lines[5]
+                    .contains("beat: what stands there is none of the words regular, irregular,"),
+                "{aside}"
+            );
+            // A number is repeated, since it says what to mend.
+            assert!(
+                lines[6].contains("21") && lines[6].ends_with(",21,20,,,SR"),
+                "{aside}"
+            );
+        }
+    }
+
+    #[test]
+    fn where_nobody_names_identifiers_or_they_are_kept_it_is_repeated() {
+        let kept = Options {
+            keep_identifiers: true,
+            key: None,
+            ..options(BINDING)
+        };
+        let open = options(&BINDING.replace("identifiers = [\"mrn\"]\n", ""));
+        for options in [kept, open] {
+            let [used, aside] = applied(&options, "r.csv");
+            assert!(used.contains("Piers Plowman"), "{used}");
+            for said in [
+                "width: `Jane Doe` is not a number",
+                "1234567",
+                "`Hans Muster`",
+                "by Mary Major",
+            ] {
+                assert!(aside.contains(said), "{said}: {aside}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_cohort_in_memory_holds_none_of_it() {
+        let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+        let folder = tempfile::tempdir().unwrap();
+        let table = folder.path().join("t.csv");
+        std::fs::write(&table, TABLE).unwrap();
+        let shown = |how: Identifiers| {
+            let options = options(BINDING).showing(how);
+            Cohort::of(&sheet, options.open(&table).unwrap(), &options).unwrap()
+        };
+        let cohort = shown(Identifiers::Numbered);
+        let mut all: Vec<String> = cohort.set_aside.iter().map(|a| a.reason.clone()).collect();
+        for heading in cohort.table_headings() {
+            all.extend(cohort.fields(heading).unwrap().iter().cloned());
+            all.extend(
+                cohort
+                    .fields_aside(heading)
+                    .unwrap()
+                    .iter()
+                    .flatten()
+                    .cloned(),
+            );
+        }
+        refuse_secrets(&all.join("\n"));
+        assert_eq!(cohort.fields("n").unwrap(), [NOT_SHOWN, "", "3"]);
+        assert_eq!(
+            cohort.fields_aside("beat").unwrap()[4].as_deref(),
+            Some(NOT_SHOWN)
+        );
+        let kept = shown(Identifiers::Kept);
+        assert_eq!(kept.fields("n").unwrap()[0], "Piers Plowman");
+    }
+}
