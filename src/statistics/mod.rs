@@ -4,7 +4,7 @@
 //! |---|---|
 //! | how well does an index tell responders apart? | [`roc::RocSample`], [`roc::area`], [`roc::compare`] |
 //! | which threshold, and how sure is it? | [`roc::threshold_interval()`], [`roc::corrected_accuracy`] |
-//! | how accurate is a yes-or-no test? | [`TwoByTwo`], [`accuracy()`], [`proportion()`], [`proportion_clustered`] |
+//! | how accurate is a yes-or-no test? | [`TwoByTwo`], [`accuracy()`], [`accuracy_clustered`], [`proportion()`], [`proportion_clustered`] |
 //! | where does the index not decide? | [`gray_zone()`] |
 //! | how much does flow change with a dose? | [`response`] |
 //! | do two methods, observers or readings agree? | [`agreement`] |
@@ -41,6 +41,7 @@
 mod accuracy;
 pub mod agreement;
 mod cluster;
+mod clustered_accuracy;
 mod clustered_proportion;
 mod descriptive;
 mod distribution;
@@ -71,6 +72,7 @@ pub use accuracy::{
     Accuracy, LikelihoodRatio, PredictiveValues, TwoByTwo, accuracy, predictive_values,
 };
 pub use cluster::Clusters;
+pub use clustered_accuracy::{ClusteredAccuracy, accuracy_clustered};
 pub use clustered_proportion::{ClusteredProportion, proportion_clustered};
 pub use descriptive::{Summary, describe};
 pub use error::{Result, StatisticsError};

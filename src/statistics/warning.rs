@@ -122,7 +122,8 @@ impl fmt::Display for Warning {
             } => {
                 write!(
                     f,
-                    "only {found} {what}: fewer than {advised}, so the interval is a rough guide"
+                    "only {}: fewer than {advised}, so the result is a rough guide",
+                    counted(*found, what)
                 )
             }
             Self::FewOfClass {
@@ -132,7 +133,8 @@ impl fmt::Display for Warning {
                 advised,
             } => write!(
                 f,
-                "only {found} {what}: fewer than {advised}, and each one is {:.0} % of the {share}, so the interval is a rough guide",
+                "only {}: fewer than {advised}, and each one is {:.0} % of the {share}, so the interval is a rough guide",
+                counted(*found, what),
                 100.0 / *found as f64
             ),
             Self::ManyLooks { looks, false_alarm } => write!(
@@ -246,6 +248,15 @@ impl Warning {
     }
 }
 
+/// `1 patient with a positive`, `2 patients with a positive`: the first word of what is counted stands in the plural.
+fn counted(found: usize, what: &str) -> String {
+    let first = what.split(' ').next().unwrap_or(what);
+    match (found, first.strip_suffix('s')) {
+        (1, Some(one)) => format!("1 {one}{}", &what[first.len()..]),
+        _ => format!("{found} {what}"),
+    }
+}
+
 /// Decimals that show so many digits of a number above zero.
 fn decimals(size: f64, digits: i32) -> usize {
     let first = size.abs().log10().floor();
@@ -315,10 +326,21 @@ mod tests {
         warn_few(&mut warnings, "positives", 6, 10);
         assert_eq!(
             warnings[0].to_string(),
-            "only 6 positives: fewer than 10, so the interval is a rough guide"
+            "only 6 positives: fewer than 10, so the result is a rough guide"
         );
         warn_few(&mut warnings, "positives", 10, 10);
         assert_eq!(warnings.len(), 1);
+        warn_few(
+            &mut warnings,
+            "exams of the operator with the fewest",
+            1,
+            10,
+        );
+        assert!(
+            warnings[1]
+                .to_string()
+                .starts_with("only 1 exam of the operator with the fewest: ")
+        );
     }
 
     #[test]

@@ -390,9 +390,18 @@ for value in values:
 funnel = []
 for n in (12, 40, 400):
     for p in (0.025, 0.975, 0.001, 0.999):
-        r = stats.binom.ppf(p, n, 0.2)
-        at, before_it = stats.binom.cdf(r, n, 0.2), stats.binom.cdf(r - 1, n, 0.2)
-        funnel.append((r - (at - p) / (at - before_it)) / n)
+        # the upper limit of a share is the lower one of its complement, mirrored
+        tail, share = (p, 0.2) if p < 0.5 else (1 - p, 0.8)
+        r = stats.binom.ppf(tail, n, share)
+        at, before_it = stats.binom.cdf(r, n, share), stats.binom.cdf(r - 1, n, share)
+        limit = (r - (at - tail) / (at - before_it)) / n
+        funnel.append(limit if p < 0.5 else 1 - limit)
+funnel_places = []
+for n in (1, 2, 6, 12, 30):
+    for share in (0.1, 0.5, 0.878):
+        for count in range(n + 1):
+            tail = min(stats.binom.cdf(count, n, share), stats.binom.sf(count - 1, n, share))
+            funnel_places.append(2 if tail <= 0.001 else 1 if tail <= 0.025 else 0)
 tenths = np.round(rng.normal(205, 30, 150)).astype(int)
 tenths = np.where(rng.random(150) < 0.3, 5 * np.round(tenths / 5).astype(int), tenths)
 digits = np.bincount(tenths % 10, minlength=10)
@@ -403,6 +412,7 @@ out["quality"] = {
     "cusum_high": highs,
     "cusum_low": lows,
     "funnel_binomial": funnel,
+    "funnel_places": funnel_places,
     "digits_values": tenths / 10,
     "digits_counts": digits,
     "digits_chi_square": test.statistic,

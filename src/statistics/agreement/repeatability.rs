@@ -28,6 +28,8 @@ pub struct Repeatability {
     pub repeatability_interval: Interval,
     /// Root mean square of the subjects' coefficients of variation, per cent; `None` unless every subject's mean is above zero.
     pub coefficient_of_variation: Option<f64>,
+    /// Its interval.
+    pub coefficient_interval: Option<Interval>,
     /// Cautions.
     pub warnings: Vec<Warning>,
 }
@@ -36,7 +38,9 @@ pub struct Repeatability {
 ///
 /// `within^2` is the residual mean square of a one-way analysis of variance (for duplicates `sum d^2 / 2n`); coefficient
 /// `factor sqrt(2) within` (Bland & Altman 1986 Lancet 327:307-10; 1996 BMJ 313:744). Interval by chi-square on N - k degrees of
-/// freedom. Coefficient of variation: `100 sqrt(mean((s_i / mean_i)^2))` over subjects with at least two readings (Bland, root mean square method, memory).
+/// freedom. Coefficient of variation: `100 sqrt(mean((s_i / mean_i)^2))` over subjects with at least two readings (Bland, root mean square method, memory),
+/// its interval by chi-square on the same degrees of freedom, as of a standard deviation: right where errors are in proportion to the reading and small
+/// beside it, and subjects have equally many readings.
 ///
 /// # Errors
 /// [`StatisticsError`] for fewer than two subjects, no subject with two readings, unequal lengths, a value that is
@@ -65,6 +69,16 @@ pub fn repeatability(
         level,
     };
     let stretch = factor * std::f64::consts::SQRT_2;
+    let coefficient = coefficient_of_variation(readings, subjects);
+    let in_proportion = |limit: f64| coefficient.map(|cv| cv * limit / within);
+    let coefficient_interval = in_proportion(within_interval.lower)
+        .zip(in_proportion(within_interval.upper))
+        .filter(|_| within > 0.0)
+        .map(|(lower, upper)| Interval {
+            lower,
+            upper,
+            level,
+        });
     let mut warnings = Vec::new();
     warn_few(
         &mut warnings,
@@ -83,7 +97,8 @@ pub fn repeatability(
             upper: stretch * within_interval.upper,
             level,
         },
-        coefficient_of_variation: coefficient_of_variation(readings, subjects),
+        coefficient_of_variation: coefficient,
+        coefficient_interval,
         warnings,
     })
 }
@@ -92,7 +107,8 @@ pub fn repeatability(
 /// resamples of whole patients.
 ///
 /// `patients` groups the subjects, in the order in which `subjects` first names them. A resample draws as many patients as there are, with
-/// all their subjects, and takes `within^2` as the sum of squares over the degrees of freedom within all subjects drawn (patients as
+/// all their subjects, and takes `within^2` as the sum of squares over the degrees of freedom within all subjects drawn, and the coefficient of variation
+/// over all subjects drawn (patients as
 /// the unit: Davison & Hinkley 1997, Bootstrap Methods and their Application, section 3.8, memory).
 ///
 /// # Errors
@@ -123,10 +139,20 @@ pub fn repeatability_clustered(
             let one = &scatter[draws.below(scatter.len())];
             drawn.squares += one.squares;
             drawn.freedom += one.freedom;
+            drawn.shares += one.shares;
+            drawn.subjects += one.subjects;
         }
-        (drawn.squares / drawn.freedom).sqrt()
+        drawn
     };
-    let percentiles = BootstrapInterval::percentile(bootstrap.run(|| (), draw)?, level, bootstrap)?;
+    let drawn = bootstrap.run(|| (), draw)?;
+    let within = drawn.iter().map(|d| (d.squares / d.freedom).sqrt());
+    let percentiles = BootstrapInterval::percentile(within.collect(), level, bootstrap)?;
+    if found.coefficient_of_variation.is_some() {
+        let coefficients = drawn.iter().map(|d| 100.0 * (d.shares / d.subjects).sqrt());
+        let of_coefficient =
+            BootstrapInterval::percentile(coefficients.collect(), level, bootstrap)?;
+        found.coefficient_interval = Some(of_coefficient.interval);
+    }
     let stretch = factor * std::f64::consts::SQRT_2;
     found.within_interval = percentiles.interval;
     found.repeatability_interval = Interval {
@@ -148,6 +174,9 @@ pub fn repeatability_clustered(
 struct Scatter {
     squares: f64,
     freedom: f64,
+    /// Sum of `(s / mean)^2` over subjects with at least two readings, and how many those are.
+    shares: f64,
+    subjects: f64,
 }
 
 impl Scatter {
@@ -156,8 +185,14 @@ impl Scatter {
         for subject in members {
             let own = subjects.members(*subject as usize).iter();
             let own: Vec<f64> = own.map(|i| readings[*i as usize]).collect();
-            all.squares += squares_about(&own, mean(&own));
-            all.freedom += own.len() as f64 - 1.0;
+            let (center, freedom) = (mean(&own), own.len() as f64 - 1.0);
+            let squares = squares_about(&own, center);
+            all.squares += squares;
+            all.freedom += freedom;
+            if freedom > 0.0 {
+                all.shares += squares / freedom / (center * center);
+                all.subjects += 1.0;
+            }
         }
         all
     }

@@ -108,8 +108,10 @@ pub fn funnel_of_means(
 }
 
 /// Funnel of operators' proportions: exact binomial limits, interpolated between counts. With `r` the smallest count whose cumulative
-/// probability F(r) exceeds p, the limit is `(r - (F(r) - p) / (F(r) - F(r - 1))) / size` (Spiegelhalter 2005 Stat Med 24:1185-202,
-/// appendix, memory). Without a target the proportion over all stands in.
+/// probability F(r) exceeds p, the lower limit is `(r - (F(r) - p) / (F(r) - F(r - 1))) / size` (Spiegelhalter 2005 Stat Med 24:1185-202,
+/// appendix, memory). The upper limit is that of what is not counted, mirrored, `1 - lower limit at 1 - target`, so that a share and its
+/// complement get one verdict: a count is beyond a limit where the chance of it, or of one further out, is at most p. (The formula at `1 - p`
+/// would lie one count lower.) Without a target the proportion over all stands in.
 ///
 /// # Errors
 /// [`StatisticsError`] for unequal lengths, a size of zero, a count above its size, fewer than two operators, or a target not strictly between 0 and 1.
@@ -130,8 +132,8 @@ pub fn funnel_of_proportions(
     let mut points = Vec::with_capacity(counts.len());
     for (operator, (count, size)) in counts.iter().zip(sizes).enumerate() {
         let limits = |level: f64| Interval {
-            lower: binomial_limit(0.5 - level / 2.0, *size, target),
-            upper: binomial_limit(0.5 + level / 2.0, *size, target),
+            lower: lower_limit(0.5 - level / 2.0, *size, target),
+            upper: 1.0 - lower_limit(0.5 - level / 2.0, *size, 1.0 - target),
             level,
         };
         let value = *count as f64 / *size as f64;
@@ -179,7 +181,7 @@ fn pooled_deviation(
     }
 }
 
-fn binomial_limit(p: f64, size: usize, target: f64) -> f64 {
+fn lower_limit(p: f64, size: usize, target: f64) -> f64 {
     let cumulative = |r: usize| binomial_cumulative(r, size, target);
     let (mut low, mut high) = (0, size);
     while low < high {
@@ -243,12 +245,12 @@ fn finish(target: f64, points: Vec<FunnelPoint>) -> Funnel {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statistics::oracle::{close, numbers};
+    use crate::statistics::oracle::{close, counts, numbers};
 
     #[test]
     fn limits_of_proportions_agree_with_scipy() {
         // r = scipy.stats.binom.ppf(p, n, 0.2); F = scipy.stats.binom.cdf; (r - (F(r) - p) / (F(r) - F(r - 1))) / n
-        // for p = .025, .975, .001, .999 and n = 12, 40, 400
+        // for p = .025, .001 and n = 12, 40, 400; upper limits: 1 less the same of a share of 0.8
         let judge = numbers("quality.funnel_binomial");
         let found = funnel_of_proportions(&[3, 20, 80], &[12, 40, 400], Some(0.2)).unwrap();
         for (point, judge) in found.points.iter().zip(judge.chunks(4)) {
@@ -259,6 +261,31 @@ mod tests {
         }
         assert_eq!(found.points[1].position, FunnelPosition::BeyondOuter);
         assert_eq!(found.points[2].position, FunnelPosition::Inside);
+    }
+
+    #[test]
+    fn verdicts_are_those_of_exact_tails() {
+        // min(scipy.stats.binom.cdf(k, n, p), scipy.stats.binom.sf(k - 1, n, p)) at most 0.001: 2; at most 0.025: 1; else 0
+        let mut judge = counts("quality.funnel_places").into_iter();
+        for size in [1, 2, 6, 12, 30] {
+            for target in [0.1, 0.5, 0.878] {
+                for count in 0..=size {
+                    let ask = |count: usize, target: f64| {
+                        let found = funnel_of_proportions(&[count, 0], &[size, 1], Some(target));
+                        found.unwrap().points[0].position
+                    };
+                    let expected = match judge.next() {
+                        Some(0) => FunnelPosition::Inside,
+                        Some(1) => FunnelPosition::BeyondInner,
+                        _ => FunnelPosition::BeyondOuter,
+                    };
+                    let found = ask(count, target);
+                    assert_eq!(found, expected, "{count} of {size} at {target}");
+                    assert_eq!(ask(size - count, 1.0 - target), found);
+                }
+            }
+        }
+        assert_eq!(judge.next(), None);
     }
 
     #[test]

@@ -80,7 +80,7 @@ pub fn individuals(values: &[f64], baseline: Option<usize>) -> Result<Individual
     };
     let range_upper_limit = D4_OF_TWO * mean_moving_range;
     let mut warnings = Vec::new();
-    warn_few(&mut warnings, "baseline values", baseline, 20);
+    warn_few(&mut warnings, "values in the baseline", baseline, 20);
     warnings.extend(Warning::many_looks(values.len(), BEYOND_THREE));
     Ok(Individuals {
         beyond: (0..values.len())

@@ -5,7 +5,7 @@ use crate::statistics::error::{Result, StatisticsError, check_positive, check_va
 use crate::statistics::proportion::{Proportion, proportion};
 use crate::statistics::warning::Warning;
 
-/// Terminal digits and the test that they are even.
+/// Terminal digits and the test that all are equally frequent.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TerminalDigits {
     /// How often each digit 0 to 9 is last.
@@ -21,7 +21,7 @@ pub struct TerminalDigits {
 }
 
 /// Counts the last digit of values recorded to a resolution (0.1 for tenths) and tests by chi-square that all ten are equally frequent
-/// (Pearson 1900 Philos Mag 50:157-75). The digits of a measurement are even only when it varies over many steps of its
+/// (Pearson 1900 Philos Mag 50:157-75). All are equally frequent in a measurement only when it varies over many steps of its
 /// resolution.
 ///
 /// # Errors
@@ -50,7 +50,7 @@ pub fn terminal_digits(values: &[f64], resolution: f64, level: f64) -> Result<Te
     }
     if spans_few_steps(values, resolution) {
         warnings.push(Warning::WeakApproximation {
-            what: "the values span fewer than 20 steps of the resolution, so even digits cannot be expected",
+            what: "the values span fewer than 20 steps of the resolution, so all digits alike cannot be expected",
         });
     }
     Ok(TerminalDigits {

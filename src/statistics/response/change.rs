@@ -96,7 +96,8 @@ fn of_pairs(
     } else {
         "pairs"
     };
-    warn_few(&mut warnings, what, units, 10);
+    // As for medians and repeats.
+    warn_few(&mut warnings, what, units, 30);
     Ok(Changes {
         count,
         mean_of_per_cents: errors.mean(&per_cents)?,

@@ -27,5 +27,5 @@ pub use lowess::lowess;
 pub use median_interval::{
     DoseMedian, DoseMedians, MedianInterval, median_interval, medians_by_dose,
 };
-pub use noise::{ChangeError, ChangeScale};
+pub use noise::{ChangeError, ChangeScale, Shift};
 pub use saturation::{Baseline, Saturation, fit_saturation};

@@ -1,7 +1,7 @@
 //! Responders that measurement error alone would make.
 
-use crate::statistics::descriptive::compensated_sum;
-use crate::statistics::distribution::{chi_square_quantile, normal_upper};
+use crate::statistics::descriptive::{compensated_sum, mean, standard_deviation};
+use crate::statistics::distribution::{chi_square_quantile, normal_upper, t_quantile};
 use crate::statistics::error::{
     Result, StatisticsError, check_all_positive, check_finite, check_pairs, check_positive,
     check_values,
@@ -52,8 +52,21 @@ pub struct ChangeError {
     pub interval: Option<Interval>,
     /// Pairs it comes from; zero when it was stated.
     pub pairs: usize,
+    /// How far the repeats lie from their firsts on average; `None` when the error was stated.
+    pub shift: Option<Shift>,
     /// Cautions.
     pub warnings: Vec<Warning>,
+}
+
+/// What repeats have in common, on the scale of their error: a habit, a device, a patient who was not at rest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shift {
+    /// Mean of `ln(after / before)`, or of the difference in its unit.
+    pub mean: f64,
+    /// Its interval, by Student's t.
+    pub interval: Interval,
+    /// Standard deviation about that mean, with n - 1 degrees of freedom: what is left to chance alone.
+    pub scatter: f64,
 }
 
 /// Standard deviations of a change within which 95 of 100 lie.
@@ -94,6 +107,7 @@ impl ChangeError {
             standard_deviation,
             interval: None,
             pairs: 0,
+            shift: None,
             warnings: Vec::new(),
         }
     }
@@ -159,6 +173,9 @@ impl ChangeError {
         }
         let mut warnings = Vec::new();
         warn_few(&mut warnings, "repeats", values.len(), 30);
+        let mean = mean(values);
+        let scatter = standard_deviation(values, mean);
+        let t = t_quantile(upper_tail(level)?, count - 1.0)?;
         Ok(Self {
             scale,
             standard_deviation: (squares / count).sqrt(),
@@ -168,8 +185,31 @@ impl ChangeError {
                 level,
             }),
             pairs: values.len(),
+            shift: Some(Shift {
+                mean,
+                interval: Interval::around(mean, t * scatter / count.sqrt(), level),
+                scatter,
+            }),
             warnings,
         })
+    }
+
+    /// The shift of the repeats where it lies beyond its interval and makes up most of the error, that is of the mean square about zero.
+    ///
+    /// The shift is part of the error all the same: who measures once more may meet it again.
+    pub fn mostly_shift(&self) -> Option<&Shift> {
+        let shift = self.shift.as_ref()?;
+        let is_most =
+            shift.mean * shift.mean > 0.5 * self.standard_deviation * self.standard_deviation;
+        (is_most && !shift.interval.contains(0.0)).then_some(shift)
+    }
+
+    /// A point on the scale of the error as a change: `exp(x) - 1` in per cent, or the difference itself.
+    pub fn point_as_change(&self, point: f64) -> f64 {
+        match self.scale {
+            ChangeScale::PerCent => 100.0 * libm::expm1(point),
+            ChangeScale::Difference => point,
+        }
     }
 
     /// Least significant change, `1.96 s`: in per cent, or in the unit of the differences.
@@ -204,6 +244,25 @@ impl ChangeError {
         let away = self.scale.on_scale(0, change)?.abs();
         Ok(normal_upper(away / self.standard_deviation))
     }
+
+    /// Chance that error alone, once more, carries a change to the other side of a line, or off a line that it lies on:
+    /// `1 - Phi(|x - l| / s)` on the scale of the error, 0.5 at the line. It is how likely the class of a change is noise.
+    ///
+    /// ```
+    /// use semilunar::statistics::response::ChangeError;
+    ///
+    /// let error = ChangeError::of_least_significant_change(11.0)?;
+    /// assert_eq!(error.chance_across(10.0, 10.0)?, 0.5);
+    /// assert!(error.chance_across(30.0, 10.0)? < 0.01);
+    /// # Ok::<(), semilunar::statistics::StatisticsError>(())
+    /// ```
+    ///
+    /// # Errors
+    /// [`StatisticsError::OutOfDomain`] for a change or a line that is not finite or, in per cent, not above -100 %.
+    pub fn chance_across(&self, change: f64, line: f64) -> Result<f64> {
+        let away = self.scale.on_scale(0, change)? - self.scale.on_scale(0, line)?;
+        Ok(normal_upper(away.abs() / self.standard_deviation))
+    }
 }
 
 #[cfg(test)]
@@ -213,6 +272,55 @@ mod tests {
 
     /// A least significant change of 11 % is a standard deviation of 5.612 %. ln 1.1 / 0.05612 = 1.6983, and the normal
     /// tail beyond 1.6983 is 0.04473 (tables of the normal distribution: 0.0446 at 1.70, 0.0455 at 1.69).
+    #[test]
+    fn a_shift_between_repeats_is_told_and_stays_in_the_error() {
+        // Repeats 8 to 12 % higher. By hand with numpy and scipy, x = log1p([.08, .09, .10, .11, .12]):
+        // mean(x), std(x, ddof=1), t.interval(0.95, 4, mean, sem), sqrt(mean(x ** 2))
+        let found = ChangeError::of_per_cent_changes(&[8.0, 9.0, 10.0, 11.0, 12.0], 0.95).unwrap();
+        let shift = found.mostly_shift().unwrap();
+        close(shift.mean, 0.09522752356255029, 1e-12);
+        close(shift.scatter, 0.014375543895051792, 1e-11);
+        close(shift.interval.lower, 0.07737792825346657, 1e-11);
+        close(found.standard_deviation, 0.09609165548412058, 1e-12);
+        close(found.point_as_change(shift.mean), 9.99090818915743, 1e-12);
+        // As large a shift that chance explains is none, and a small one beyond chance is not most of the error.
+        let chance = ChangeError::of_per_cent_changes(&[1.0, 30.0], 0.95).unwrap();
+        assert!(chance.mostly_shift().is_none() && chance.shift.is_some());
+        let small: Vec<f64> = (0..100).map(|i| 1.5 + f64::from(i % 11) - 5.0).collect();
+        let small = ChangeError::of_differences(&small, 0.95).unwrap();
+        assert!(small.mostly_shift().is_none());
+        assert!(!small.shift.unwrap().interval.contains(0.0));
+        assert!(
+            ChangeError::of_least_significant_change(11.0)
+                .unwrap()
+                .shift
+                .is_none()
+        );
+    }
+
+    #[test]
+    fn the_chance_of_the_other_class_is_a_tail_of_the_normal_distribution() {
+        // scipy.stats.norm.sf(abs(log1p(.15) - log1p(.10)) / (.11 / 1.96)), the same for -3 % and for 8 mL beside 10 mL of error 6 mL
+        let error = ChangeError::of_least_significant_change(11.0).unwrap();
+        close(
+            error.chance_across(15.0, 10.0).unwrap(),
+            0.21416588151517635,
+            1e-12,
+        );
+        close(
+            error.chance_across(-3.0, 10.0).unwrap(),
+            0.012513626650856943,
+            1e-12,
+        );
+        let error = ChangeError::of_least_significant_difference(6.0).unwrap();
+        close(
+            error.chance_across(8.0, 10.0).unwrap(),
+            0.2567707037112674,
+            1e-12,
+        );
+        assert!(error.chance_across(f64::NAN, 10.0).is_err());
+    }
+
     #[test]
     fn a_tenth_is_exceeded_by_error_alone_once_in_22() {
         let error = ChangeError::of_least_significant_change(11.0).unwrap();

@@ -1,7 +1,7 @@
 //! How much of an index's accuracy hangs on the error of the response that it is judged by.
 
 use super::sample::{Direction, RocSample};
-use crate::statistics::distribution::{normal_quantile, normal_upper};
+use crate::statistics::distribution::normal_quantile;
 use crate::statistics::error::{Result, check_finite, check_pairs, check_values};
 use crate::statistics::resample::{Bootstrap, BootstrapInterval, Draws};
 use crate::statistics::response::ChangeError;
@@ -34,7 +34,9 @@ pub struct Remeasured {
     pub specificity: BootstrapInterval,
     /// Percentiles of the number of responders.
     pub positives: BootstrapInterval,
-    /// Rows whose class error alone would change in more than one draw of twenty.
+    /// Of each row the chance that error alone, once more, would class it otherwise, see [`ChangeError::chance_across`].
+    pub chances: Vec<f64>,
+    /// Rows in which that is more than one in twenty.
     pub in_doubt: usize,
     /// Rows.
     pub count: usize,
@@ -96,14 +98,19 @@ pub fn remeasured(
     let area = percentiles(|j| j.area)?;
     let mut warnings = Vec::new();
     area.warn(&mut warnings);
-    let is_in_doubt = |value: &&f64| normal_upper((**value - limit).abs() / spread) > DOUBT;
+    let chances: Vec<f64> = response
+        .changes
+        .iter()
+        .map(|change| response.error.chance_across(*change, response.above))
+        .collect::<Result<_>>()?;
     Ok(Remeasured {
         mean_area: usable.iter().sum::<f64>() / usable.len() as f64,
         area,
         sensitivity: percentiles(|j| j.sensitivity)?,
         specificity: percentiles(|j| j.specificity)?,
         positives: percentiles(|j| j.positives)?,
-        in_doubt: measured.iter().filter(is_in_doubt).count(),
+        in_doubt: chances.iter().filter(|chance| **chance > DOUBT).count(),
+        chances,
         count: measured.len(),
         warnings,
     })
@@ -162,6 +169,8 @@ mod tests {
         let span = found.positives.interval;
         assert_eq!((span.lower, span.upper), (16.0, 24.0));
         assert_eq!((found.in_doubt, found.count), (20, 40));
+        assert!(found.chances[..20].iter().all(|chance| *chance < 1e-6));
+        assert_eq!(found.chances[20..], [0.5; 20]);
     }
 
     #[test]
