@@ -103,6 +103,9 @@ pub struct ControlChart {
 const EMPTY: &str = "No values to draw.";
 /// The series of what stands out.
 const SIGNAL: usize = 1;
+/// That of downward sums.
+const DOWN: usize = 2;
+const DOWNWARD: &str = "downward sum";
 
 impl ControlChart {
     /// The drawing as SVG.
@@ -157,10 +160,15 @@ impl ControlChart {
         }
         text += ".";
         if let Some(end) = self.baseline_end {
-            text += &format!(
-                " The limits come from the points up to {}.",
-                self.place(end)
-            );
+            // The end lies between two points.
+            let points = words::count(end.max(0.0) as usize, "point", "points");
+            text += &match self.x {
+                ControlScale::Number(_) => format!(" The limits come from the first {points}."),
+                _ => format!(
+                    " The limits come from the first {points}, up to {}.",
+                    self.place(end.floor())
+                ),
+            };
         }
         let signals = self.runs_in_words();
         match signals.len() {
@@ -195,8 +203,11 @@ impl ControlChart {
     fn place(&self, x: f64) -> String {
         match &self.x {
             ControlScale::Number(axis) => {
-                let name = axis.label.trim();
-                format!("{name} {}", words::value(axis, x))
+                let (name, order) = match axis.label.trim().split_once(" in order of ") {
+                    Some((_, order)) => ("position", format!(" in order of {order}")),
+                    None => (axis.label.trim(), String::new()),
+                };
+                format!("{name} {}{order}", words::value(axis, x))
                     .trim()
                     .to_owned()
             }
@@ -288,13 +299,17 @@ impl ControlChart {
             })
             .collect();
         if !down.is_empty() {
-            layers.push(Layer::new("downward sum", Drawn::Line(down, Role::Line(2))));
+            layers.push(Layer::silent(DOWNWARD, Drawn::Line(down, Role::Line(DOWN))));
         }
-        let dots = self.points.iter().filter(|p| p.signal.is_none());
-        layers.push(Layer::new(
-            self.value_name(),
-            Drawn::Dots(dots.map(at_value).collect(), 0),
-        ));
+        let within = || self.points.iter().filter(|p| p.signal.is_none());
+        let dots = |is_down: bool| {
+            let own = within().filter(move |p| is_shown_by_below(p) == is_down);
+            own.map(at_value).collect::<Vec<Point>>()
+        };
+        layers.push(Layer::new(self.value_name(), Drawn::Dots(dots(false), 0)));
+        if self.points.iter().any(|p| p.below.is_some()) {
+            layers.push(Layer::new(DOWNWARD, Drawn::Dots(dots(true), DOWN)));
+        }
         let out = self.points.iter().filter(|p| p.signal.is_some());
         layers.push(Layer::new(
             "standing out",
@@ -340,9 +355,13 @@ impl ControlChart {
 /// The number that a point is shown by: of two sums, the one further from zero.
 fn shown(point: &ControlPoint) -> f64 {
     match point.below {
-        Some(below) if -below > point.value => below,
+        Some(below) if is_shown_by_below(point) => below,
         _ => point.value,
     }
+}
+
+fn is_shown_by_below(point: &ControlPoint) -> bool {
+    point.below.is_some_and(|below| -below > point.value)
 }
 
 fn at_value(point: &ControlPoint) -> Point {
@@ -405,7 +424,10 @@ mod tests {
             ..flow_rate()
         };
         let text = chart.description();
-        assert!(text.contains("points up to 2031-03-04."), "{text}");
+        assert!(
+            text.contains("from the first 4 points, up to 2031-03-04."),
+            "{text}"
+        );
         assert!(
             text.ends_with("57 at 2031-03-10 (beyond 3 sigma)."),
             "{text}"
@@ -428,6 +450,45 @@ mod tests {
             matches!(error, ChartError::NoSuchExam { index: 0, .. }),
             "{error}"
         );
+    }
+
+    #[test]
+    fn dots_of_either_sum_are_drawn_as_that_sum() {
+        let point = |x: f64, up: f64, down: f64| ControlPoint {
+            x,
+            value: up,
+            below: Some(-down),
+            lower: -5.0,
+            upper: 5.0,
+            signal: None,
+        };
+        let chart = ControlChart {
+            kind: ControlKind::CumulativeSums,
+            points: vec![
+                point(1.0, 1.0, 0.0),
+                point(2.0, 0.0, 2.0),
+                point(3.0, 0.0, 3.0),
+            ],
+            ..ControlChart::default()
+        };
+        let dots = |name: &str| -> Vec<f64> {
+            let layers = chart.layers().into_iter();
+            let of_name = layers.filter(|layer| layer.name == name);
+            let found = of_name.filter_map(|layer| match layer.drawn {
+                Drawn::Dots(points, _) => Some(points),
+                _ => None,
+            });
+            found.flatten().map(|p| p.y).collect()
+        };
+        assert_eq!(dots("upward sum"), [1.0]);
+        assert_eq!(dots("downward sum"), [-2.0, -3.0]);
+        let text = ControlChart {
+            x: ControlScale::Number(Axis::new("Position in order of day", "")),
+            baseline_end: Some(2.5),
+            ..chart
+        }
+        .description();
+        assert!(text.contains("come from the first 2 points."), "{text}");
     }
 
     #[test]

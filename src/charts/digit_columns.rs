@@ -43,7 +43,7 @@ impl DigitColumns {
             whole: true,
             x_range: None,
             y_range: None,
-            notes: Vec::new(),
+            notes: self.even_in_words().into_iter().collect(),
             layers: self.layers(),
             marks: Vec::new(),
             references: self.even(),
@@ -52,7 +52,7 @@ impl DigitColumns {
         .svg(size)
     }
 
-    /// The chart in words: every digit with its count, and what even digits would give.
+    /// The chart in words: every digit with its count, and how often each would be last were none preferred.
     pub fn description(&self) -> String {
         let text = format!("Columns of {} by {}: ", self.counted, self.digit);
         if self.total() == 0 {
@@ -61,7 +61,7 @@ impl DigitColumns {
         let one = |(digit, count): (usize, &usize)| format!("{digit}: {count}");
         let list: Vec<String> = self.counts.iter().enumerate().map(one).collect();
         format!(
-            "{text}{} in all, {} for each digit if they were even. {}.",
+            "{text}{} in all, {} for each digit were none preferred. {}.",
             self.total(),
             significant(self.expected(), 3),
             list.join(", ")
@@ -91,14 +91,37 @@ impl DigitColumns {
     fn even(&self) -> Vec<Reference> {
         match self.total() {
             0 => Vec::new(),
-            _ => vec![Reference::horizontal(self.expected(), "if even")],
+            // A label on the line would lie on a column; it is told above.
+            _ => vec![Reference::horizontal(self.expected(), "")],
         }
+    }
+
+    /// What the line across the columns is.
+    fn even_in_words(&self) -> Option<String> {
+        let expected = significant(self.expected(), 3);
+        (self.total() > 0).then(|| format!("Line: {expected} for each digit were none preferred"))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_line_is_told_beside_the_drawing_and_not_on_a_column() {
+        let chart = DigitColumns {
+            digit: "last digit".into(),
+            counted: "Readings".into(),
+            counts: [30, 0, 0, 0, 0, 15, 0, 0, 5, 12],
+            ..DigitColumns::default()
+        };
+        let svg = chart.svg(Size::new(640, 360).unwrap()).unwrap();
+        assert!(
+            svg.contains("Line: 6.2 for each digit were none preferred"),
+            "{svg}"
+        );
+        assert!(!svg.contains("class=\"reference-label\""), "{svg}");
+    }
 
     #[test]
     fn the_description_has_every_digit_and_the_even_count() {
@@ -110,7 +133,7 @@ mod tests {
         };
         let text = chart.description();
         assert!(
-            text.contains("50 in all, 5 for each digit if they were even. 0: 30, 1: 0"),
+            text.contains("50 in all, 5 for each digit were none preferred. 0: 30, 1: 0"),
             "{text}"
         );
     }

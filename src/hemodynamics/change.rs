@@ -159,7 +159,7 @@ const RULES: &[Rule] = &[
     Rule {
         cells: FROM_VTI,
         when: "beat_count(before.lvot_vti) < 3 or beat_count(after.lvot_vti) < 3",
-        text: "Fewer than 3 beats in at least one exam: a change of one beat is easily taken for a change of flow.",
+        text: "Fewer than 3 beats are on record in at least one exam: a change of one beat is easily taken for a change of flow.",
         weight: Weight::Note,
         source: REPEATABILITY,
     },

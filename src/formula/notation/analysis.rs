@@ -61,7 +61,7 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
     (
         "roc",
         Question::Roc,
-        &["against", "by", "with", "error"],
+        &["against", "by", "with", "error", "demanding", "row"],
         &["against"],
     ),
     (
@@ -133,7 +133,7 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
     (
         "crossings",
         Question::Crossings,
-        &["at", "when"],
+        &["at", "when", "with"],
         &["at", "when"],
     ),
     (
@@ -159,6 +159,7 @@ const CLAUSES: &[(&str, &str)] = &[
     ("by", "by patient"),
     ("with", "with estimated"),
     ("demanding", "demanding 90 %"),
+    ("row", "row by row"),
     ("at", "at 10 %, 15 %"),
     ("split", "split fluid_given at 300 mL, 500 mL"),
     (
@@ -261,6 +262,8 @@ pub struct Analysis {
     pub amounts: Vec<(&'static str, Reading, Place)>,
     /// `with estimated`: values that rest on an estimated or assumed reading stay in.
     pub with_estimated: bool,
+    /// `row by row`: what is said of all rows is told of each.
+    pub row_by_row: bool,
     /// `if recorded`: what the table has no column for is said in words, and is no error.
     pub if_recorded: bool,
     /// `briefly`: tables and cautions alone.

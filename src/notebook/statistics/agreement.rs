@@ -12,6 +12,7 @@ use crate::statistics::agreement::{
 use crate::statistics::response::{Line, fit_line_clustered};
 use crate::statistics::{Clusters, Interval, Warning};
 
+use super::estimates::is_difference;
 use super::level;
 use super::outcome::{accounting, clusters};
 use super::page::{
@@ -64,6 +65,11 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     ));
     answer.define(accounting(&readings.rows, &[]));
     let plain = agreement(first, second, &options).map_err(&refused)?;
+    let is_amount = !analysis
+        .of
+        .iter()
+        .any(|subject| is_difference(&subject.name))
+        && readings.values.iter().flatten().all(|value| *value > 0.0);
     let patients = clusters(&readings.rows, analysis)?;
     let repeating = patients.as_ref().filter(|patients| patients.repeat());
     let slope = slope(&plain, (first, second), repeating, level, &mut answer);
@@ -72,8 +78,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             let found = agreement_repeated(first, second, patients, &options).map_err(&refused)?;
             answer.warn(&found.warnings);
             answer.note(format!(
-                "{} pairs of {} patients: limits for repeated measurements (Bland & Altman 2007 J Biopharm Stat 17:571-82).",
-                found.count, found.patients
+                "{} pairs of {}: limits for repeated measurements (Bland & Altman 2007 J Biopharm Stat 17:571-82).",
+                found.count,
+                counted(found.patients, "patient", "patients")
             ));
             Found {
                 bias: found.bias,
@@ -100,7 +107,10 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     };
     answer
         .tables
-        .push(limits(&readings, &found, slope.as_ref(), level));
+        .push(limits(&readings, &found, slope.as_ref(), level, is_amount));
+    if !is_amount {
+        answer.note("No percentage error: it is a share of the mean, and changes, or readings on both sides of zero, have a mean that may be near zero.");
+    }
     changes_agree(&readings, analysis, level, &mut answer)?;
     answer.drawing = Some(draw(
         rendering,
@@ -143,7 +153,13 @@ fn slope(
     Some(line)
 }
 
-fn limits(readings: &Readings<'_>, found: &Found, slope: Option<&Line>, level: f64) -> Table {
+fn limits(
+    readings: &Readings<'_>,
+    found: &Found,
+    slope: Option<&Line>,
+    level: f64,
+    is_amount: bool,
+) -> Table {
     let interval = format!("With {} interval", level_words(level));
     let mut table = Table::new("Agreement (Bland & Altman)", &["Measure", &interval, ""]);
     let with =
@@ -164,7 +180,7 @@ fn limits(readings: &Readings<'_>, found: &Found, slope: Option<&Line>, level: f
         "Upper limit of agreement".to_owned(),
         with(found.upper.value, &found.upper.interval),
     ]);
-    if let Some(error) = &found.percentage_error {
+    if let Some(error) = found.percentage_error.as_ref().filter(|_| is_amount) {
         let verdict = match error.value <= ACCEPTABLE {
             true => "at most 30 %, the usual criterion",
             false => "above 30 %, the usual criterion",

@@ -72,9 +72,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             "Every row counts as a patient of its own; say who is who, such as `by patient`.",
         ),
         (_, Some(patients)) => answer.note(format!(
-            "{} rows come from {} patients: intervals are widened for it, by cluster-robust errors and Student's t over the patients.",
+            "{} rows come from {}: intervals are widened for it, by cluster-robust errors and Student's t over the patients.",
             patients.observations(),
-            patients.count()
+            counted(patients.count(), "patient", "patients")
         )),
         (Some(_), None) => {}
     }
@@ -98,6 +98,7 @@ impl<'r> Pairs<'r> {
         let cancels = rows.rough(&first) > 0 && rows.rough(&second) > 0;
         rows.keep_read(&first)?;
         rows.keep_read(&second)?;
+        rows.check_varies(&first)?;
         Ok(Pairs {
             cancels,
             before: rows.values_of(&first),
@@ -293,6 +294,7 @@ fn regression(
     match noise {
         Some(noise) => {
             answer.warn(&noise.error.warnings);
+            answer.cautions.extend(noise.shift_caution.clone());
             answer.note(format!("Error of the change: {}.", noise.source));
         }
         None => answer.note(

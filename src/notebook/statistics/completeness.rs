@@ -13,6 +13,7 @@ use super::page::{
     undrawn,
 };
 use super::rows::Rows;
+use super::small::Small;
 
 /// One thing that can be kept, row by row.
 struct Kept {
@@ -37,6 +38,8 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let interval = format!("{} interval, Wilson", level_words(level));
     let mut table = Table::new("Completeness", &["What", "Kept", &interval]);
     let mut shares = Vec::new();
+    let mut small = Small::default();
+    small.look_rows("all", rows.kept.len());
     for thing in &things {
         let found = proportion(thing.count(&rows.kept), rows.kept.len(), level)
             .map_err(refused(rendering))?;
@@ -61,9 +64,12 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         answer.tables.push(table);
     }
     if let Some(by) = &analysis.by {
-        answer.tables.push(by_operator(&rows, &things, by)?);
+        answer
+            .tables
+            .push(by_operator(&rows, &things, by, &mut small)?);
         answer.note("Operators side by side with limits by how much they did: `show funnel`.");
     }
+    small.caution(&mut answer);
     let chart = ShareBars {
         title: analysis
             .title
@@ -141,6 +147,7 @@ fn by_operator(
     rows: &Rows<'_>,
     things: &[Kept],
     by: &crate::formula::notation::Name,
+    small: &mut Small,
 ) -> Result<Table, Vec<Diagnostic>> {
     let mut headings = vec!["Who", "Rows"];
     headings.extend(things.iter().map(|thing| thing.name.as_str()));
@@ -148,6 +155,7 @@ fn by_operator(
     let mut groups = rows.grouped_with_blank(by)?;
     groups.push(("all".to_owned(), rows.kept.clone()));
     for (name, members) in groups {
+        small.look_rows(&name, members.len());
         let mut fields = vec![name, members.len().to_string()];
         let share = |thing: &Kept| percent(thing.count(&members) as f64 / members.len() as f64);
         fields.extend(things.iter().map(share));

@@ -35,6 +35,18 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
             .value(row)
             .is_some_and(|value| is_step(value, resolution))
     });
+    if rows.kept.is_empty() {
+        let message = format!(
+            "no reading of {} is a whole number of steps of {step}",
+            column.said()
+        );
+        let place = analysis.amount_place("to").unwrap_or(rendering.place);
+        let error = Diagnostic::error(message, place);
+        return Err(vec![error.hint(format!(
+            "`to` the step that readings are recorded in; left out: {}",
+            rows.left_out_words()
+        ))]);
+    }
     let level = level(rendering);
     let of = |members: &[usize]| {
         let values: Vec<f64> = members
@@ -46,7 +58,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let all = of(&rows.kept).map_err(refused(rendering))?;
     let mut answer = Answer::default();
     answer.define(format!(
-        "Last digit of {} to {step}, {}{}. Even digits would end in 0 or 5 in 20 %.",
+        "Last digit of {} to {step}, {}{}. Were no digit preferred, 20 % would end in 0 or 5.",
         column.said(),
         counted(rows.kept.len(), "reading", "readings"),
         rows.all_in_words(" where ", &analysis.conditions)
@@ -56,7 +68,12 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let interval = format!("{} interval, Wilson", level_words(level));
     let mut table = Table::new(
         "Preference",
-        &["Who", "Ends in 0 or 5", &interval, "Even digits"],
+        &[
+            "Who",
+            "Ends in 0 or 5",
+            &interval,
+            "Were no digit preferred",
+        ],
     );
     table.row(line("all", &all));
     let mut looks = 1;

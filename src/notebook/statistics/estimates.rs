@@ -18,6 +18,11 @@ pub(super) fn is_change(name: &Name) -> bool {
     name.text.starts_with("change.") || name.text.contains(".change.")
 }
 
+/// Whether a name is that of any change between two exams, in per cent or in its unit.
+pub(super) fn is_difference(name: &Name) -> bool {
+    is_change(name) || name.text.starts_with("difference.") || name.text.contains(".difference.")
+}
+
 impl Rows<'_> {
     /// Keeps the rows in which a column is known by measurement.
     ///
@@ -25,6 +30,14 @@ impl Rows<'_> {
     /// Where no row is left: what was left out, and how to have it counted.
     pub(super) fn keep_read(&mut self, column: &Column) -> Result<(), Vec<Diagnostic>> {
         self.keep_known(column);
+        self.keep_recorded(column)
+    }
+
+    /// As [`Rows::keep_measured`].
+    ///
+    /// # Errors
+    /// Where no row is left, as for [`Rows::keep_read`].
+    pub(super) fn keep_recorded(&mut self, column: &Column) -> Result<(), Vec<Diagnostic>> {
         let known = self.kept.len();
         self.keep_measured(column);
         match self.kept.is_empty() && known > 0 {

@@ -1,7 +1,7 @@
 //! `show funnel`: operators side by side, each judged by how much they did.
 
 use crate::charts::{Axis, BandPoint, FunnelMark, FunnelPlace, FunnelPlot};
-use crate::formula::notation::{Analysis, Diagnostic};
+use crate::formula::notation::{Analysis, Diagnostic, Name};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::notebook::words::capitalized;
 use crate::sheet::{figure, in_sentence, name_in_words};
@@ -10,6 +10,7 @@ use crate::statistics::quality::{
     Funnel, FunnelPoint, FunnelPosition, funnel_of_means, funnel_of_proportions,
 };
 
+use super::fields::Fields;
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, percent, refused, size, undrawn};
 use super::rows::{NOT_SAID, Rows, spaced};
@@ -79,9 +80,21 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         ]);
     }
     answer.tables.push(table);
-    answer.note(format!("Limits: 95 % and 99.8 % (Spiegelhalter 2005 Stat Med 24:1185-202). Operators see different patients; beyond a limit is a reason to ask why. They are told by `{}` as the table has it.", by.text));
+    answer.note(format!("Limits: 95 % and 99.8 % (Spiegelhalter 2005 Stat Med 24:1185-202). Operators see different patients; beyond a limit is a reason to ask why. {}", told_by(&rows, by)));
     answer.drawing = Some(compared.draw(rendering, analysis)?);
     answer.output(rendering, analysis)
+}
+
+/// How operators are told apart, which a binding may keep from being shown.
+fn told_by(rows: &Rows<'_>, by: &Name) -> String {
+    let fields = Fields::of(rows.cohort, &by.text);
+    match fields.is_some_and(|fields| fields.private.is_some()) {
+        true => format!(
+            "They are told apart by `{}`, and shown by number because the binding names it as an identifier.",
+            by.text
+        ),
+        false => format!("They are told apart by `{}` as the table has it.", by.text),
+    }
 }
 
 fn operators(
@@ -112,6 +125,8 @@ fn shares(
     let count = |of: &Vec<usize>| of.iter().filter(|row| says[**row] == Some(true)).count();
     let counts: Vec<usize> = groups.iter().map(|(_, of)| count(of)).collect();
     let sizes: Vec<usize> = groups.iter().map(|(_, of)| of.len()).collect();
+    let said = label.replace(": ", " is ");
+    rows.check_share_varies(&in_sentence(&said), counts.iter().sum(), sizes.iter().sum())?;
     let found = funnel_of_proportions(&counts, &sizes, None).map_err(&refused)?;
     let over = steps(&sizes);
     let limits =

@@ -4,18 +4,20 @@
 use maud::{PreEscaped, html};
 
 use super::fields::Fields;
-use super::rows::{exam_label, spaced};
+use super::lacking::never_given;
+use super::rows::{exam_label, in_code, spaced};
 use crate::cohort::Cohort;
 use crate::formula::notation::{Analysis, Diagnostic, ErrorOf, Name, Question, Subject};
 use crate::notebook::output::Output;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::notebook::words::capitalized;
-use crate::sheet::in_sentence;
+use crate::sheet::{Sheet, in_sentence};
 
 /// Answers as far as the table goes, and says what it lacks.
 pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered {
     let cohort = rendering.cohort(&analysis.over)?;
     let mut asked = Asked {
+        sheet: rendering.sheet,
         analysis: Analysis {
             if_recorded: false,
             ..analysis.clone()
@@ -48,6 +50,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
 }
 
 struct Asked<'c> {
+    sheet: &'c Sheet,
     analysis: Analysis,
     cohort: &'c Cohort,
     /// What was left out, in sentences.
@@ -104,10 +107,32 @@ impl Asked<'_> {
         None
     }
 
-    /// `the table has no column for day`.
+    /// `the table has no column for day`; of a cell that is computed, for what it is computed from.
     fn lacks(&self, names: &[&Name]) -> String {
-        let names: Vec<String> = names.iter().map(|n| format!("`{}`", n.text)).collect();
-        format!("the table has no column for {}", names.join(", "))
+        let mut absent: Vec<String> = Vec::new();
+        let mut needed: Vec<String> = Vec::new();
+        for name in names {
+            let cell = self.sheet.cell(&name.text);
+            let of = match cell.filter(|cell| self.sheet.is_derived(*cell)) {
+                Some(cell) => never_given(self.sheet, self.cohort, cell).readings,
+                None => Vec::new(),
+            };
+            if of.is_empty() {
+                absent.push(name.text.clone());
+                continue;
+            }
+            needed.push(name.text.clone());
+            for input in of {
+                if !absent.contains(&input) {
+                    absent.push(input);
+                }
+            }
+        }
+        let lacks = format!("the table has no column for {}", in_code(&absent));
+        match needed.is_empty() {
+            true => lacks,
+            false => format!("{lacks}, which {} rests on", in_code(&needed)),
+        }
     }
 
     /// The same question without a clause `error from` rows, if it has one.

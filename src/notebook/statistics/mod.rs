@@ -17,6 +17,7 @@ mod fields;
 mod funnel;
 mod gray_zone;
 mod if_recorded;
+mod lacking;
 mod noise;
 mod one_reading;
 mod outcome;
@@ -32,6 +33,8 @@ mod sample_size;
 mod serial;
 mod set_aside;
 mod settings;
+mod sides;
+mod small;
 mod time;
 mod unknown;
 

@@ -17,6 +17,8 @@ pub(super) struct Noise {
     /// The changes seen without any effect; none where the error was stated.
     pub(super) repeats: Vec<f64>,
     pub(super) source: String,
+    /// Said where most of the error is a shift that the repeats have in common.
+    pub(super) shift_caution: Option<String>,
 }
 
 /// What the clause speaks of: a change in per cent, or a difference in the unit of a column.
@@ -86,8 +88,9 @@ impl Noise {
                         least(interval.lower)
                     )
                 });
+                let shift = changing.shift(&error, level);
                 let source = format!(
-                    "{}{}{}: least significant change {}{interval}",
+                    "{}{}{}: least significant change {}{interval}{shift}",
                     counted(changes.len(), "row", "rows"),
                     rows.all_in_words(" where ", conditions),
                     match left.is_empty() {
@@ -97,6 +100,7 @@ impl Noise {
                     changing.with_unit(&figure(error.least_significant_change())),
                 );
                 Ok(Some(Noise {
+                    shift_caution: changing.mostly_shift(&error),
                     error,
                     repeats: changes,
                     source,
@@ -125,6 +129,39 @@ impl Changing<'_> {
         }
     }
 
+    /// The mean shift of the repeats, told beside the error that it is part of.
+    fn shift(&self, error: &ChangeError, level: f64) -> String {
+        let Some(shift) = &error.shift else {
+            return String::new();
+        };
+        let at = |point: f64| figure(error.point_as_change(point));
+        let upper = self.with_unit(&at(shift.interval.upper));
+        format!(
+            " about zero; the repeats lie {} from their firsts on average ({} interval {} to {upper})",
+            self.with_unit(&at(shift.mean)),
+            level_words(level),
+            at(shift.interval.lower)
+        )
+    }
+
+    fn mostly_shift(&self, error: &ChangeError) -> Option<String> {
+        let shift = error.mostly_shift()?;
+        let direction = match shift.mean > 0.0 {
+            true => "higher",
+            false => "lower",
+        };
+        let size = figure(error.point_as_change(shift.mean).abs());
+        let least =
+            figure(error.least_significant_change() * shift.scatter / error.standard_deviation);
+        Some(format!(
+            "Most of this error is a shift that the repeats have in common, and no chance: on average they lie {} {direction} than their firsts. About \
+             their own mean the least significant change is {}. The shift counts as error here, since who measures again may meet it again: \
+             look for its cause.",
+            self.with_unit(&size),
+            self.with_unit(&least)
+        ))
+    }
+
     /// `error of 11 %` of a per cent change, `error of 8 mL` of a difference in a unit of volume.
     fn stated(&self, rows: &Rows<'_>, reading: &Reading) -> Result<Noise, Vec<Diagnostic>> {
         let rendering = rows.rendering;
@@ -141,6 +178,7 @@ impl Changing<'_> {
         Ok(Noise {
             error: error.map_err(refused(rendering))?,
             repeats: Vec::new(),
+            shift_caution: None,
             source: format!(
                 "a stated least significant change of {}",
                 self.with_unit(&figure_as_given(least))

@@ -10,6 +10,10 @@ use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
 use super::page::{counted, refused};
 use super::rows::{Column, LeftOut, Rows};
 
+/// How the interval of a share is widened where patients repeat.
+pub(super) const WIDENED: &str = "Wilson's of the smaller number of rows that would tell as much were each of another patient, with Student's t \
+     over the patients";
+
 /// An index, read over the rows.
 pub(super) struct Index {
     pub(super) column: Column,

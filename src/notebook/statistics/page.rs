@@ -102,6 +102,17 @@ impl Answer {
             .extend(warnings.iter().map(|w| sentence(&w.to_string())));
     }
 
+    /// Warnings of one thing among several in an answer, which is named before each.
+    pub(super) fn warn_of<'w>(
+        &mut self,
+        what: &str,
+        warnings: impl IntoIterator<Item = &'w Warning>,
+    ) {
+        for warning in warnings {
+            self.cautions.push(sentence(&format!("{what}: {warning}")));
+        }
+    }
+
     pub(super) fn caution(&mut self, words: impl Into<String>) {
         self.cautions.push(words.into());
     }

@@ -8,10 +8,10 @@ use crate::notebook::words::capitalized;
 use crate::sheet::{figure_as_given, name_in_words};
 use crate::statistics::quality::{PChart, p_chart};
 
-use super::control::baseline;
+use super::control::{Series, baseline};
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, Table, counted, percent, refused, share_span, size, undrawn};
-use super::rows::Rows;
+use super::rows::{Rows, spaced};
 use super::time::Time;
 use crate::statistics::Interval;
 
@@ -20,7 +20,8 @@ const MOST: f64 = 400.0;
 
 /// One period with rows in it.
 struct Period {
-    name: String,
+    /// When it begins.
+    start: String,
     count: usize,
     size: usize,
 }
@@ -55,8 +56,22 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let periods = periods(rendering, &time, &at, per)?;
     let counts: Vec<usize> = periods.iter().map(|p| p.count).collect();
     let sizes: Vec<usize> = periods.iter().map(|p| p.size).collect();
-    let chart =
-        p_chart(&counts, &sizes, baseline(rendering, analysis)?).map_err(refused(rendering))?;
+    let baseline = baseline(rendering, analysis)?;
+    let there = Series {
+        found: periods.len(),
+        of: ["period", "periods"],
+        makes: "there are".to_owned(),
+        needed: 1,
+    };
+    there.check_baseline(rendering, analysis, baseline)?;
+    let in_baseline = || periods.iter().take(baseline.unwrap_or(periods.len()));
+    let said = format!("{what} is {}", spaced(&word.text));
+    rows.check_share_varies(
+        &said,
+        in_baseline().map(|p| p.count).sum(),
+        in_baseline().map(|p| p.size).sum(),
+    )?;
+    let chart = p_chart(&counts, &sizes, baseline).map_err(refused(rendering))?;
     let mut answer = Answer::default();
     answer.define(format!(
         "Share of rows in which {what} is {}, over {}, each {} of {}{}.",
@@ -119,17 +134,17 @@ fn periods(
         *count += usize::from(*is_so);
         *size += 1;
     }
-    let name = |index: u32| {
+    let start = |index: u32| {
         let start = first + f64::from(index) * per;
         match time.is_date {
-            true => format!("from {}", date_of_days(start)),
-            false => format!("from {}", figure_as_given(start)),
+            true => date_of_days(start),
+            false => figure_as_given(start),
         }
     };
     Ok(found
         .into_iter()
         .map(|(index, (count, size))| Period {
-            name: name(index),
+            start: start(index),
             count,
             size,
         })
@@ -145,7 +160,7 @@ fn table(periods: &[Period], chart: &PChart, time: &str) -> Table {
             level: 0.9973,
         };
         table.row([
-            period.name.clone(),
+            format!("from {}", period.start),
             format!(
                 "{} ({} of {})",
                 percent(point.proportion),
@@ -191,8 +206,8 @@ fn draw(
         key: rendering.id.clone(),
         kind: ControlKind::Proportions,
         x: ControlScale::Periods {
-            label: time.to_owned(),
-            names: periods.iter().map(|p| p.name.clone()).collect(),
+            label: format!("{time}, start of each period"),
+            names: periods.iter().map(|p| p.start.clone()).collect(),
         },
         y: Axis::new("Share", "%"),
         center: 100.0 * chart.center,

@@ -78,13 +78,27 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         "two readings differ by less in 95 of 100 pairs; less is no change".to_owned(),
     ]);
     if let Some(cv) = found.coefficient_of_variation {
+        let stretch = FACTOR * std::f64::consts::SQRT_2;
+        let in_per_cent = |times: f64| match &found.coefficient_interval {
+            Some(interval) => {
+                let interval = Interval {
+                    lower: times * interval.lower,
+                    upper: times * interval.upper,
+                    ..*interval
+                };
+                format!("{} %", with_interval(times * cv, &interval))
+            }
+            None => format!("{} %", figure(times * cv)),
+        };
         table.row([
             "Coefficient of variation".to_owned(),
-            format!("{} %", figure(cv)),
-            format!(
-                "least significant change {} %",
-                figure(FACTOR * std::f64::consts::SQRT_2 * cv)
-            ),
+            in_per_cent(1.0),
+            "of readings of one thing, in per cent of their mean".to_owned(),
+        ]);
+        table.row([
+            "Least significant change".to_owned(),
+            in_per_cent(stretch),
+            "two readings differ by less in 95 of 100 pairs; less is no change".to_owned(),
         ]);
     }
     let slices: Vec<&[f64]> = readings.values.iter().map(Vec::as_slice).collect();

@@ -13,9 +13,11 @@ use super::beside::{tell_split, two_things};
 use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
 use super::level;
 use super::noise::Noise;
-use super::outcome::{accounting, cluster_names};
+use super::outcome::{WIDENED, accounting, cluster_names};
 use super::page::{Answer, Table, counted, level_words, percent, refused, share, share_span};
 use super::rows::{Column, LeftOut, Rows};
+use super::sides::{is_below, is_beyond};
+use super::small::{Looked, Small};
 
 /// The rows of one group.
 struct Group {
@@ -46,6 +48,8 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         rows.all_in_words(" where ", &analysis.conditions)
     ));
     answer.define(accounting(&rows, &[]));
+    answer.define("A change that lies exactly at a line is neither above nor below it, and counts as no response.");
+    let mut small = Small::default();
     let mut table = Table::new("Responders, observed beside expected", &headings);
     let mut definitions = 0;
     let mut formulas = Vec::new();
@@ -83,7 +87,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
                     patients: patients.as_ref(),
                     of: &rows,
                 };
-                table.row(counts.row(rendering, level)?);
+                table.row(counts.row(rendering, level, &mut small)?);
             }
         }
     }
@@ -103,6 +107,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         answer.define(formulas.join(" "));
     }
     answer.tables.push(table);
+    small.caution(&mut answer);
     cautions(patients.as_ref(), analysis, definitions, rough, &mut answer);
     answer.output(rendering, analysis)
 }
@@ -125,6 +130,7 @@ fn noise(
     let noise = Noise::of(rows, analysis, name)?;
     if let Some(noise) = &noise {
         answer.warn(&noise.error.warnings);
+        answer.cautions.extend(noise.shift_caution.clone());
         let mut seen = Vec::new();
         for at in &analysis.at {
             let threshold = rows.in_unit(column, name, at)?;
@@ -147,13 +153,6 @@ fn noise(
         ));
     }
     Ok(noise)
-}
-
-fn is_beyond(change: f64, threshold: f64) -> bool {
-    match threshold < 0.0 {
-        true => change < threshold,
-        false => change > threshold,
-    }
 }
 
 fn beyond_words(column: &Column, threshold: f64) -> String {
@@ -202,7 +201,12 @@ fn patients<'r>(
 }
 
 impl Counted<'_> {
-    fn row(&self, rendering: &Rendering<'_>, level: f64) -> Result<Vec<String>, Vec<Diagnostic>> {
+    fn row(
+        &self,
+        rendering: &Rendering<'_>,
+        level: f64,
+        small: &mut Small,
+    ) -> Result<Vec<String>, Vec<Diagnostic>> {
         let rows = self.group.rows.iter().copied();
         let is_known = |row: &usize| self.column.value(*row).is_some();
         let rows = rows.filter(|row| is_known(row) && self.of.counts(self.column, *row));
@@ -225,6 +229,16 @@ impl Counted<'_> {
             .collect();
         let beyond = is_responder.iter().filter(|is_beyond| **is_beyond).count();
         let found = proportion(beyond, known.len(), level).map_err(refused(rendering))?;
+        small.look(&Looked {
+            rows: match self.group.name.is_empty() {
+                true => &self.column.label,
+                false => &self.group.name,
+            },
+            share: &name,
+            count: beyond,
+            of: known.len(),
+            patients: self.patients.map(|patients| patients.among(&rows)),
+        });
         let span = match self.patients {
             Some(patients) => patients
                 .span(&rows, &is_responder, level)
@@ -257,6 +271,12 @@ impl Counted<'_> {
 }
 
 impl Patients<'_> {
+    /// How many patients some rows are of.
+    fn among(&self, rows: &[usize]) -> usize {
+        let names = rows.iter().filter_map(|row| self.of_row.get(row));
+        names.collect::<std::collections::HashSet<_>>().len()
+    }
+
     /// The interval of a share of some rows; of a single patient there is none.
     fn span(
         &self,
@@ -305,9 +325,9 @@ fn groups(rows: &Rows<'_>, analysis: &Analysis) -> Result<Vec<Group>, Vec<Diagno
             (None, None) => String::new(),
         };
         let inside = |row: &usize| {
-            column
-                .value(*row)
-                .is_some_and(|v| low.is_none_or(|low| v >= low) && high.is_none_or(|high| v < high))
+            column.value(*row).is_some_and(|v| {
+                low.is_none_or(|low| !is_below(v, low)) && high.is_none_or(|high| is_below(v, high))
+            })
         };
         groups.push(Group {
             name,
@@ -352,9 +372,9 @@ fn cautions(
     }
     if let Some(patients) = patients {
         answer.note(format!(
-            "{} rows come from {} patients: intervals are widened for it, as many independent rows counted as tell the same, and Student's t \
-             over the patients.",
-            patients.rows, patients.count
+            "{} rows come from {}, whose rows are alike: each interval is {WIDENED}.",
+            patients.rows,
+            counted(patients.count, "patient", "patients")
         ));
     } else if analysis.by.is_none() {
         answer.caution("The intervals take every row as a patient of its own; say who is who, such as `by patient`.");

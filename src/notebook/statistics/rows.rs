@@ -3,6 +3,9 @@
 use std::borrow::Cow;
 
 use super::fields::{self, Fields};
+use super::lacking::never_given;
+use super::page::counted;
+use super::sides::{is_above, is_below};
 use crate::cohort::{Cohort, Private};
 use crate::formula::CellId;
 use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Test, is_name, likeliest};
@@ -135,10 +138,20 @@ impl<'r> Rows<'r> {
 
     fn none_left(&self) -> Vec<Diagnostic> {
         let of = self.cohort.counts.used;
-        let message = format!(
-            "none of the {of} rows used of `{}` meets the conditions",
-            self.name.text
-        );
+        let name = &self.name.text;
+        let message = match (of, self.left_out.is_empty()) {
+            (0, _) => {
+                let counts = self.cohort.counts;
+                match counts.read {
+                    0 => format!("`{name}` has no rows"),
+                    read => format!(
+                        "no row of `{name}` is used: of {read} read, {} are set aside",
+                        counts.set_aside
+                    ),
+                }
+            }
+            (of, _) => format!("none of the {of} rows used of `{name}` meets the conditions"),
+        };
         let why = self.left_out_words();
         vec![
             Diagnostic::error(message, self.rendering.place)
@@ -225,10 +238,10 @@ impl<'r> Rows<'r> {
             Ok(rows.map(|row| Some(test(column.value(row)?, at))).collect())
         };
         match &condition.test {
-            Test::Above(reading) => over(reading, |value, at| value > at && !is_near(value, at)),
-            Test::AtLeast(reading) => over(reading, |value, at| value >= at || is_near(value, at)),
-            Test::Below(reading) => over(reading, |value, at| value < at && !is_near(value, at)),
-            Test::AtMost(reading) => over(reading, |value, at| value <= at || is_near(value, at)),
+            Test::Above(reading) => over(reading, is_above),
+            Test::AtLeast(reading) => over(reading, |value, at| !is_below(value, at)),
+            Test::Below(reading) => over(reading, is_below),
+            Test::AtMost(reading) => over(reading, |value, at| !is_above(value, at)),
             Test::Is(word) => self.says(name, word),
             Test::IsNot(word) => {
                 let says = self.says(name, word)?;
@@ -289,7 +302,7 @@ impl<'r> Rows<'r> {
             );
             let error = Diagnostic::error(message, name.place);
             return Err(vec![
-                error.hint("its inputs are not among the columns of the table"),
+                error.hint(never_given(sheet, self.cohort, cell).hint()),
             ]);
         };
         let value = |v: &Option<crate::cohort::RowValue>| {
@@ -373,7 +386,7 @@ impl<'r> Rows<'r> {
 
     fn no_such(&self, name: &Name) -> Vec<Diagnostic> {
         let message = format!(
-            "`{}` is neither a cell nor a column of `{}`",
+            "`{}` is neither a cell of the sheet nor a column of `{}`",
             name.text, self.name.text
         );
         let columns = fields::names(self.cohort);
@@ -392,6 +405,16 @@ impl<'r> Rows<'r> {
         let Content::Magnitude { value, unit } = *reading.content() else {
             return Err(self.rendering.error("a number with its unit belongs here"));
         };
+        if is_share_meant(value, unit, column.unit) {
+            let figure = figure_as_given(value);
+            let message = format!(
+                "`{}` is in %, and a bare {figure} would be {} %",
+                name.text,
+                figure_as_given(100.0 * value)
+            );
+            let hint = format!("such as `{figure} %`");
+            return Err(vec![Diagnostic::error(message, name.place).hint(hint)]);
+        }
         unit.convert(value, column.unit).ok_or_else(|| {
             let own = unit_words(column.unit);
             let message = format!("`{}` is {own}, not {}", name.text, unit_words(unit));
@@ -424,6 +447,44 @@ impl<'r> Rows<'r> {
         Ok(())
     }
 
+    /// Refuses a column that says one thing in every row of a question that needs it to differ.
+    pub(super) fn check_varies(&self, column: &Column) -> Found<()> {
+        let values = self.values_of(column);
+        let Some(first) = values.first() else {
+            return Ok(());
+        };
+        if values.iter().any(|value| value != first) {
+            return Ok(());
+        }
+        let message = format!(
+            "{} is {} in {}: nothing can be told of its effect",
+            column.said(),
+            column.with_unit(&figure_as_given(*first)),
+            match values.len() {
+                1 => "the one row".to_owned(),
+                rows => format!("all {rows} rows"),
+            }
+        );
+        let hint = "ask over rows in which it differs, or of something else";
+        Err(vec![
+            Diagnostic::error(message, self.rendering.place).hint(hint),
+        ])
+    }
+
+    /// Refuses a share of none or all, about which limits would have no width.
+    pub(super) fn check_share_varies(&self, said: &str, count: usize, of: usize) -> Found<()> {
+        let words = match count {
+            0 => format!("{said} in none of {}", counted(of, "row", "rows")),
+            all if all == of => format!("{said} in every one of {}", counted(of, "row", "rows")),
+            _ => return Ok(()),
+        };
+        let message = format!("{words}: limits would have no width");
+        let hint = "ask over rows, or a longer baseline, in which it differs, or of something else";
+        Err(vec![
+            Diagnostic::error(message, self.rendering.place).hint(hint),
+        ])
+    }
+
     /// The texts of a column as groups: of the kept rows, and the words in order.
     pub(super) fn grouped(&self, name: &Name) -> Found<Vec<(String, Vec<usize>)>> {
         let texts = self.texts(name)?;
@@ -443,6 +504,11 @@ impl<'r> Rows<'r> {
     }
 }
 
+/// Whether a bare number of 1 or more stands where per cents are meant.
+fn is_share_meant(value: f64, unit: Unit, column: Unit) -> bool {
+    unit.pretty().is_empty() && column.pretty() == "%" && value.abs() >= 1.0
+}
+
 fn unit_words(unit: Unit) -> String {
     match unit.pretty() {
         "" => "a bare number".to_owned(),
@@ -450,9 +516,13 @@ fn unit_words(unit: Unit) -> String {
     }
 }
 
-/// Equal within 1e-9 of the greater, as in the notation.
-fn is_near(a: f64, b: f64) -> bool {
-    (a - b).abs() <= 1e-9 * a.abs().max(b.abs())
+/// Names of the notation in a sentence.
+pub(super) fn in_code(names: &[String]) -> String {
+    let names: Vec<String> = names.iter().map(|name| format!("`{name}`")).collect();
+    match &names[..] {
+        [before @ .., last] if !before.is_empty() => format!("{} and {last}", before.join(", ")),
+        _ => names.concat(),
+    }
 }
 
 /// A column's name as words.

@@ -10,6 +10,8 @@ use super::level;
 use super::outcome::accounting;
 use super::page::{Answer, Table, counted, level_words, refused, share, share_span};
 use super::rows::{Column, Rows};
+use super::sides::is_above;
+use super::small::Small;
 
 /// Most pairs listed one by one.
 const MOST_LISTED: usize = 15;
@@ -124,6 +126,18 @@ impl Allowed {
             Content::Magnitude { value, unit }
                 if unit.dimension().is_none() && !column.unit.dimension().is_none() =>
             {
+                if unit.pretty().is_empty() && value >= 1.0 {
+                    let figure = figure_as_given(value);
+                    let message = format!(
+                        "a bare {figure} would be {} % of the first reading",
+                        figure_as_given(100.0 * value)
+                    );
+                    let place = analysis.amount_place("beyond");
+                    let error = Diagnostic::error(message, place.unwrap_or(rows.rendering.place));
+                    return Err(vec![error.hint(format!(
+                        "such as `beyond {figure} %`, or with the unit of the reading"
+                    ))]);
+                }
                 unit.convert(value, Unit::ONE).map(Allowed::Share)
             }
             _ => None,
@@ -154,7 +168,7 @@ impl Allowed {
             Allowed::Amount(amount) => *amount,
             Allowed::Share(share) => share * pair.first.abs(),
         };
-        difference > limit * (1.0 + 1e-9)
+        is_above(difference, limit)
     }
 }
 
@@ -189,6 +203,9 @@ fn judge(
         table.row([name, share(&found), share_span(&found.wilson)]);
     }
     answer.tables.push(table);
+    let mut small = Small::default();
+    small.look_rows("pairs", pairs.len());
+    small.caution(answer);
     if !beyond.is_empty() && !analysis.briefly {
         answer.tables.push(listed(column, &beyond));
     }

@@ -135,7 +135,7 @@ fn what_is_wrong_is_shown_where_it_was_typed() {
     for (typed, shown) in [
         (
             "funnel of saved is yes by operator",
-            "error: `operator` is neither a cell nor a column of `table`\n \
+            "error: `operator` is neither a cell of the sheet nor a column of `table`\n \
              --> the question:1:27\n  |\n1 | funnel of saved is yes by operator\n  |                           ^^^^^^^^\n",
         ),
         // What is lacking is lacking at the end of what was typed.

@@ -118,15 +118,23 @@ fn rows_without_the_reading_are_not_compared() {
         .with("height", &[170, 171, 172])
         .with("weight", &[70, 71, 72])
         .with("sex", &["male", "male", "male"]);
-    let text = answer(
-        &table,
-        "show crossings of stroke_volume at 60 mL when lvot_diameter is off by 1 mm over rows",
-    );
+    let ask = |with: &str| {
+        let what = "stroke_volume at 60 mL when lvot_diameter is off by 1 mm";
+        answer(&table, &format!("show crossings of {what} over rows{with}"))
+    };
+    let text = ask(" with estimated");
     assert!(
         text.contains("1 row has a result without that reading"),
         "{text}"
     );
     assert!(line(&text, "LVOT diameter 1 mm too low").contains("Rows compared: 2"));
+    // Nobody measured the diameter that body size gives.
+    let text = ask("");
+    assert!(
+        text.contains("2 analyzed of 3 rows read; left out: stroke volume estimated 1."),
+        "{text}"
+    );
+    assert!(!text.contains("without that reading"), "{text}");
 }
 
 #[test]

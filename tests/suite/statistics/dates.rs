@@ -66,7 +66,7 @@ fn a_chart_along_dates_has_them_below_and_periods_begin_at_midnight() {
         "show individuals of \"Peak flow\" over rows along \"exam at\" baseline 16",
     );
     assert!(
-        text.contains("The limits come from the points up to 2031-03-16."),
+        text.contains("The limits come from the first 16 points, up to 2031-03-16."),
         "{text}"
     );
     let shares = answer(

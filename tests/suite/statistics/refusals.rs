@@ -45,7 +45,10 @@ fn table() -> Columns {
 const REFUSED: &[(&str, &[&str])] = &[
     (
         "show roc of nosuch against change > 10 % over rows",
-        &["`nosuch` is neither a cell nor a column of `rows`", ":1:13"],
+        &[
+            "`nosuch` is neither a cell of the sheet nor a column of `rows`",
+            ":1:13",
+        ],
     ),
     (
         "show roc of indx against change > 10 % over rows",
@@ -161,7 +164,7 @@ const REFUSED: &[(&str, &[&str])] = &[
     ),
     (
         "show dose_response of change against flat over rows",
-        &["does not vary"],
+        &["is 3 in all 24 rows"],
     ),
     (
         "show agreement of index over rows",
@@ -174,7 +177,7 @@ const REFUSED: &[(&str, &[&str])] = &[
     ),
     (
         "show individuals of flat over rows along day",
-        &["the baseline does not vary"],
+        &["flat is 3 throughout the 24 values of the baseline"],
     ),
     (
         "show individuals of index over rows along day baseline 2.5",

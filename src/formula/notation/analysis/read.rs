@@ -29,6 +29,7 @@ struct Clauses {
     off: Vec<(Name, Reading)>,
     amounts: Vec<(&'static str, Reading, Place)>,
     with_estimated: bool,
+    row_by_row: bool,
     briefly: bool,
     if_recorded: bool,
     title: Option<String>,
@@ -112,6 +113,7 @@ fn finish(
         off: clauses.off,
         amounts: clauses.amounts,
         with_estimated: clauses.with_estimated,
+        row_by_row: clauses.row_by_row,
         briefly: clauses.briefly,
         if_recorded: clauses.if_recorded,
         title: clauses.title,
@@ -239,6 +241,12 @@ fn clause(
         "when" => clauses.off = off_by(cursor)?,
         "split" => clauses.split = Some(split(cursor)?),
         "error" => clauses.error = Some(error_of(cursor)?),
+        "row" => {
+            clauses.row_by_row = cursor.take_word("by") && cursor.take_word("row");
+            if !clauses.row_by_row {
+                return Err(cursor.error("`row by row` belongs here"));
+            }
+        }
         "with" => {
             clauses.with_estimated = cursor.take_word("estimated");
             if !clauses.with_estimated {

@@ -119,6 +119,11 @@ pub(super) fn each(in_time: &InTime<'_>, by: &Name, set: &Sums) -> Result<Table,
             .iter()
             .filter_map(|row| in_time.column.value(*row))
             .collect();
+        if let Some(baseline) = in_time.baseline.filter(|b| *b > values.len()) {
+            let why = format!("fewer than the {baseline} of the baseline");
+            table.row([name, values.len().to_string(), why]);
+            continue;
+        }
         let found = match individuals(&values, in_time.baseline) {
             Ok(found) => found,
             Err(error) => {

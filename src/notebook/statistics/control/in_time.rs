@@ -8,6 +8,7 @@ use crate::notebook::statistics::page::{counted, refused};
 use crate::notebook::statistics::rows::{Column, Rows, spaced};
 use crate::notebook::statistics::settings::bare_number;
 use crate::notebook::statistics::time::Time;
+use crate::sheet::figure_as_given;
 use crate::statistics::StatisticsError;
 
 /// Values in order of time.
@@ -51,10 +52,19 @@ impl<'r> InTime<'r> {
         rows.kept.sort_by(|a, b| at(a).total_cmp(&at(b)));
         let baseline = baseline(rendering, analysis)?;
         let who = who(&rows, analysis, baseline)?;
+        let mut makes = None;
         if let (Some(by), Who::Patients) = (&analysis.by, who) {
             rows.keep_said(by)?;
             keep_first_of_each(&mut rows, by)?;
+            makes = Some(format!("the first row of each {} makes", spaced(&by.text)));
         }
+        let there = Series {
+            found: rows.values_of(&column).len(),
+            of: ["value", "values"],
+            makes: makes.unwrap_or_else(|| "there are".to_owned()),
+            needed: 3,
+        };
+        there.check_baseline(rendering, analysis, baseline)?;
         Ok(InTime {
             values: rows.values_of(&column),
             times: rows.values_of(&time.column),
@@ -68,6 +78,9 @@ impl<'r> InTime<'r> {
 
     /// A chart that cannot be made; of patients with how many values they have left.
     pub(super) fn refused(&self, analysis: &Analysis, error: StatisticsError) -> Vec<Diagnostic> {
+        if let StatisticsError::NoVariation { hint, .. } = error {
+            return vec![self.does_not_vary(hint)];
+        }
         let found = refused(self.rows.rendering)(error);
         let (Some(by), Who::Patients) = (&analysis.by, self.who) else {
             return found;
@@ -78,6 +91,19 @@ impl<'r> InTime<'r> {
             counted(self.values.len(), "value", "values")
         );
         found.into_iter().map(|f| f.hint(hint.clone())).collect()
+    }
+
+    /// A baseline of one value, about which limits would have no width.
+    fn does_not_vary(&self, hint: &str) -> Diagnostic {
+        let count = self.baseline.unwrap_or(self.values.len());
+        let value = self.values.first().copied().unwrap_or_default();
+        let message = format!(
+            "{} is {} throughout the {} of the baseline: limits would have no width",
+            self.column.said(),
+            self.column.with_unit(&figure_as_given(value)),
+            counted(count, "value", "values")
+        );
+        Diagnostic::error(message, self.rows.rendering.place).hint(hint)
     }
 
     pub(super) fn when(&self, at: usize) -> String {
@@ -112,6 +138,48 @@ fn keep_first_of_each(rows: &mut Rows<'_>, by: &Name) -> Result<(), Vec<Diagnost
     let why = format!("later rows of a {}", spaced(&by.text));
     rows.keep_if(why, |row| first.contains(&row));
     Ok(())
+}
+
+/// What a chart is made of, for whoever asks for a longer baseline.
+pub(in crate::notebook::statistics) struct Series {
+    pub(in crate::notebook::statistics) found: usize,
+    /// What it is a series of: one, several.
+    pub(in crate::notebook::statistics) of: [&'static str; 2],
+    /// `there are`, or what makes so few.
+    pub(in crate::notebook::statistics) makes: String,
+    /// Least that a baseline needs.
+    pub(in crate::notebook::statistics) needed: usize,
+}
+
+impl Series {
+    /// Refuses a baseline that is longer than the series, with how long it is and what to do.
+    pub(in crate::notebook::statistics) fn check_baseline(
+        &self,
+        rendering: &Rendering<'_>,
+        analysis: &Analysis,
+        baseline: Option<usize>,
+    ) -> Result<(), Vec<Diagnostic>> {
+        let Some(baseline) = baseline.filter(|baseline| *baseline > self.found) else {
+            return Ok(());
+        };
+        let [one, several] = self.of;
+        let message = format!(
+            "a baseline of the first {} needs as many, and {} {}",
+            counted(baseline, one, several),
+            self.makes,
+            counted(self.found, one, several)
+        );
+        let hint = match self.found < self.needed {
+            true => format!("a chart needs {} {several} at least", self.needed),
+            false => format!(
+                "take a shorter one, from {} to {}; from 20 {several} on limits can be relied on",
+                self.needed, self.found
+            ),
+        };
+        let place = analysis.amount_place("baseline");
+        let place = place.unwrap_or(rendering.place);
+        Err(vec![Diagnostic::error(message, place).hint(hint)])
+    }
 }
 
 /// A whole number after `baseline`.

@@ -4,6 +4,8 @@ mod cusum;
 mod ewma;
 mod in_time;
 
+use std::cmp::Ordering;
+
 use crate::charts::{Axis, ControlChart, ControlKind, ControlPoint, ControlScale};
 use crate::formula::notation::{Analysis, Diagnostic, Question};
 use crate::notebook::render::{Rendered, Rendering};
@@ -18,7 +20,7 @@ use cusum::{Sums, each, sums};
 use ewma::{Average, moving_average};
 use in_time::{InTime, Who};
 
-pub(super) use in_time::baseline;
+pub(super) use in_time::{Series, baseline};
 
 /// The rules looked for beside three standard deviations; each adds false alarms.
 const RULES: [RunRule; 4] = [
@@ -181,9 +183,16 @@ fn begins(points: &[ControlPoint]) -> Vec<Signal> {
     let is_out = |at: usize| points[at].signal.is_some();
     let first = |at: &usize| is_out(*at) && (*at == 0 || !is_out(*at - 1));
     let starts = (0..points.len()).filter(first);
-    let signal = |at: usize| Signal {
-        at,
-        why: points[at].signal.clone().unwrap_or_default(),
+    let signal = |at: usize| {
+        let why = points[at].signal.clone().unwrap_or_default();
+        let lasts = (at..points.len()).take_while(|at| is_out(*at)).count();
+        Signal {
+            at,
+            why: match lasts {
+                1 => why,
+                lasts => format!("{why}, for {lasts} points in a row"),
+            },
+        }
     };
     starts.map(signal).collect()
 }
@@ -193,12 +202,18 @@ fn told(in_time: &InTime<'_>, charted: &Charted) -> Option<Table> {
         return None;
     }
     let shown = charted.signals.len().min(MOST_TOLD);
-    let label = match shown == charted.signals.len() {
-        true => format!("What stands out, {}", charted.signals.len()),
-        false => format!(
-            "What stands out, the first {shown} of {}",
-            charted.signals.len()
-        ),
+    let signals = charted.signals.len();
+    let points = charted.points.iter();
+    let points = points.filter(|point| point.signal.is_some()).count();
+    let points_words = counted(points, "point", "points");
+    let all = match signals.cmp(&points) {
+        Ordering::Equal => points_words,
+        Ordering::Less => format!("{} of {points_words}", counted(signals, "run", "runs")),
+        Ordering::Greater => format!("{signals} signals at {points_words}"),
+    };
+    let label = match shown == signals {
+        true => format!("What stands out, {all}"),
+        false => format!("What stands out, the first {shown} of {all}"),
     };
     let heading = in_time.time.column.label.clone();
     let mut table = Table::new(label, &["Position", &heading, "Row", "Value", "Why"]);

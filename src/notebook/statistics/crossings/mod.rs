@@ -7,6 +7,7 @@
 mod tables;
 
 use super::SEED;
+use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
 use super::outcome::accounting;
 use super::page::{Answer, Drawing, counted, size, undrawn};
 use super::rows::Rows;
@@ -37,9 +38,11 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if subject.is_low || subject.word.is_some() {
         return Err(rendering.error("crossings are asked of a cell with numbers"));
     }
-    let rows = Rows::of(rendering, analysis)?;
+    let mut rows = Rows::of(rendering, analysis)?;
     let cell = rendering.number_cell(&subject.name)?;
     let column = rows.numbers(&subject.name)?;
+    let cancels = rows.rough(&column) > 0 && is_change(&subject.name);
+    rows.keep_recorded(&column)?;
     let columns = columns(rendering, &rows, cell)?;
     let mut found = Vec::new();
     for at in &analysis.at {
@@ -63,6 +66,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         rows.all_in_words(", where ", &analysis.conditions)
     ));
     answer.define(accounting(&rows, &[]));
+    if cancels {
+        answer.define(ALTHOUGH_IT_CANCELS);
+    }
     answer.define(
         "A shared error (a habit, a device) moves all rows the same way and does not average out over \
          them. Errors of their own move rows near the threshold both ways: some for others.",

@@ -1,5 +1,7 @@
 //! `show dose_response`: a change against the dose that clinicians chose.
 
+mod groups;
+
 use crate::charts::{Axis, BandPoint, DoseResponse, Fit, GroupMedian, Reference, Series};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::coupled::Drawn;
@@ -7,11 +9,12 @@ use crate::notebook::render::{Rendered, Rendering};
 use crate::notebook::words::sentence;
 use crate::sheet::{figure, figure_as_given, join_unit};
 use crate::statistics::response::{
-    Baseline, DoseMedians, Line, Saturation, fit_line, fit_line_clustered, fit_saturation, lowess,
-    medians_by_dose,
+    Baseline, Line, MedianInterval, Saturation, fit_line, fit_line_clustered, fit_saturation,
+    lowess, median_interval,
 };
-use crate::statistics::{Clusters, StatisticsError, Warning};
+use crate::statistics::{Clusters, Interval, StatisticsError, Warning, quantiles};
 
+use self::groups::DoseGroup;
 use super::beside::two_things;
 use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
 use super::outcome::{accounting, cluster_names, clusters};
@@ -22,10 +25,6 @@ use super::page::{
 use super::rows::{Column, Rows};
 use super::{RESAMPLES, SEED, bootstrap, level};
 
-/// Most distinct doses whose medians are told one by one; more make groups of about equal size.
-const MOST_DOSES: usize = 8;
-/// Groups where doses are too many.
-const GROUPS: usize = 5;
 /// Fraction and rounds of LOWESS (Cleveland 1979, usual choices).
 const FRACTION: f64 = 2.0 / 3.0;
 const ROUNDS: usize = 3;
@@ -74,8 +73,8 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer
         .tables
         .insert(0, courses(&doses, &line, saturation.as_ref(), level));
-    answer.warn(&line.warnings);
-    cautions(analysis, repeating, &mut answer);
+    answer.warn_of("straight line", &line.warnings);
+    cautions(analysis, repeating, saturation.is_some(), &mut answer);
     answer.cautions.extend(rough_doses(&doses));
     if let ([subject], Some(dose)) = (&analysis.of[..], &analysis.dose) {
         let names = [&subject.name, dose];
@@ -101,7 +100,7 @@ struct Courses {
     line: Line,
     smooth: Vec<f64>,
     saturation: Option<Saturation>,
-    medians: Option<DoseMedians>,
+    medians: Vec<GroupOfDoses>,
 }
 
 impl<'r> Doses<'r> {
@@ -121,6 +120,7 @@ impl<'r> Doses<'r> {
         let cancels = rows.rough(&response) > 0 && is_change(&subject.name);
         rows.keep_read(&response)?;
         rows.keep_known(&dose);
+        rows.check_varies(&dose)?;
         Ok(Doses {
             cancels,
             x: rows.values_of(&dose),
@@ -141,7 +141,7 @@ fn saturation(
 ) -> Result<Option<Saturation>, Vec<Diagnostic>> {
     match fit_saturation(&doses.x, &doses.y, Baseline::Zero, level) {
         Ok(found) => {
-            answer.warn(&found.warnings);
+            answer.warn_of("saturating curve", &found.warnings);
             Ok(Some(found))
         }
         Err(
@@ -226,80 +226,98 @@ fn step(range: f64) -> f64 {
     libm::pow(10.0, (range / 2.0).log10().floor())
 }
 
+/// The median response of a group of doses.
+struct GroupOfDoses {
+    group: DoseGroup,
+    median: f64,
+    /// Nothing for a single row, or rows of a single patient.
+    interval: Option<Interval>,
+}
+
 fn medians(
     rendering: &Rendering<'_>,
     analysis: &Analysis,
     doses: &Doses<'_>,
     level: f64,
     answer: &mut Answer,
-) -> Result<Option<DoseMedians>, Vec<Diagnostic>> {
-    let grouped = in_groups(&doses.x);
-    let patients = match &analysis.by {
+) -> Result<Vec<GroupOfDoses>, Vec<Diagnostic>> {
+    let names = match &analysis.by {
         Some(by) => Some(cluster_names(&doses.rows, by)?),
         None => None,
     };
-    let found = medians_by_dose(&grouped, &doses.y, patients.as_deref(), level, &bootstrap());
-    let found = match found {
-        Ok(found) => found,
-        Err(error @ StatisticsError::TooFew { .. }) => {
-            answer.note(format!(
-                "No medians by dose: {}",
-                sentence(&error.to_string())
-            ));
-            return Ok(None);
-        }
-        Err(error) => return Err(refused(rendering)(error)),
-    };
+    let groups = groups::groups(&doses.x);
     let interval = format!("{} bootstrap interval", level_words(level));
-    let label = match grouped == doses.x {
+    let label = match groups.iter().all(DoseGroup::is_one) {
         true => "Medians at each dose",
-        false => "Medians of groups of doses, each at its median dose",
+        false => "Medians of groups of doses",
     };
     let mut table = Table::new(label, &["Dose", "Rows", "Median", &interval]);
-    for one in &found.doses {
+    let mut found = Vec::new();
+    let mut few = Vec::new();
+    for group in groups {
+        let values: Vec<f64> = group.members.iter().map(|at| doses.y[*at]).collect();
+        let patients = match &names {
+            Some(names) => {
+                let own: Vec<_> = group.members.iter().map(|at| &names[*at]).collect();
+                Some(Clusters::new(&own).map_err(refused(rendering))?)
+            }
+            None => None,
+        };
+        let units = patients.as_ref().map_or(values.len(), Clusters::count);
+        let words = group.words(&doses.dose);
+        let (median, interval) = match units > 1 {
+            true => {
+                let one = median_interval(&values, patients.as_ref(), level, &bootstrap())
+                    .map_err(refused(rendering))?;
+                few.extend(few_of(&one, &words));
+                (one.median, Some(one.bootstrap.interval))
+            }
+            false => {
+                let median = quantiles(&values, &[0.5]).map_err(refused(rendering))?;
+                let Some(median) = median.first() else {
+                    continue;
+                };
+                (*median, None)
+            }
+        };
         table.row([
-            doses.dose.with_unit(&figure_as_given(one.dose)),
-            one.response.count.to_string(),
-            doses.response.with_unit(&figure(one.response.median)),
-            doses
-                .response
-                .with_unit(&span(&one.response.bootstrap.interval)),
+            words,
+            values.len().to_string(),
+            doses.response.with_unit(&figure(median)),
+            match &interval {
+                Some(interval) => doses.response.with_unit(&span(interval)),
+                None if values.len() > 1 => "one patient: none".to_owned(),
+                None => "one row: none".to_owned(),
+            },
         ]);
-        // That patients repeat is said once for all doses.
-        let own = one.response.warnings.iter();
-        let own = own.filter(|w| !matches!(w, Warning::Repeated { .. }));
-        answer.warn(&own.cloned().collect::<Vec<_>>());
+        found.push(GroupOfDoses {
+            group,
+            median,
+            interval,
+        });
     }
     answer.tables.push(table);
+    if let Some((what, _)) = few.first() {
+        let at: Vec<&str> = few.iter().map(|(_, at)| at.as_str()).collect();
+        answer.caution(format!(
+            "Fewer than {what} at a dose, so that the interval of its median is a rough guide: {}.",
+            at.join(", ")
+        ));
+    }
     answer.note(format!("Bootstrap: {RESAMPLES} resamples, seed {SEED}."));
-    Ok(Some(found))
+    Ok(found)
 }
 
-/// The doses themselves, or the median of the group that each belongs to.
-fn in_groups(x: &[f64]) -> Vec<f64> {
-    let mut sorted = x.to_vec();
-    sorted.sort_unstable_by(f64::total_cmp);
-    let mut distinct = sorted.clone();
-    distinct.dedup();
-    let alone = distinct
-        .iter()
-        .any(|d| x.iter().filter(|v| *v == d).count() < 2);
-    if distinct.len() <= MOST_DOSES && !alone {
-        return x.to_vec();
-    }
-    let end = |group: usize| sorted[(group * sorted.len() / GROUPS).min(sorted.len() - 1)];
-    let ends: Vec<f64> = (1..GROUPS).map(end).collect();
-    let group_of = |value: f64| ends.iter().filter(|end| value >= **end).count();
-    let middle = |group: usize| {
-        let inside: Vec<f64> = sorted
-            .iter()
-            .copied()
-            .filter(|v| group_of(*v) == group)
-            .collect();
-        inside.get(inside.len() / 2).copied().unwrap_or_default()
-    };
-    let middles: Vec<f64> = (0..GROUPS).map(middle).collect();
-    x.iter().map(|value| middles[group_of(*value)]).collect()
+/// `30 patients`, and `500 mL (17)` with fewer; that patients repeat is said once for all doses.
+fn few_of(median: &MedianInterval, words: &str) -> Option<(String, String)> {
+    median.warnings.iter().find_map(|warning| match warning {
+        Warning::FewObservations {
+            what,
+            found,
+            advised,
+        } => Some((format!("{advised} {what}"), format!("{words} ({found})"))),
+        _ => None,
+    })
 }
 
 /// Doses for each kg may rest on a weight that nobody measured; the response decides which rows are left out.
@@ -314,17 +332,25 @@ fn rough_doses(doses: &Doses<'_>) -> Option<String> {
     })
 }
 
-fn cautions(analysis: &Analysis, repeating: Option<&Clusters>, answer: &mut Answer) {
+fn cautions(
+    analysis: &Analysis,
+    repeating: Option<&Clusters>,
+    is_curved: bool,
+    answer: &mut Answer,
+) {
     answer.caution("This is an association and not an effect of the dose: clinicians choose the volume, and whoever responded is given more.");
     match (&analysis.by, repeating) {
         (None, _) => answer.caution(
             "Every row counts as a patient of its own; say who is who, such as `by patient`.",
         ),
         (_, Some(patients)) => answer.caution(format!(
-            "{} rows come from {} patients: the line's intervals are widened for it by cluster-robust errors, those of medians draw whole patients; \
-             those of the curve take rows as independent and are too narrow.",
+            "{} rows come from {}: the line's intervals are widened for it by cluster-robust errors, those of medians draw whole patients{}.",
             patients.observations(),
-            patients.count()
+            counted(patients.count(), "patient", "patients"),
+            match is_curved {
+                true => "; those of the curve take rows as independent and are too narrow",
+                false => "",
+            }
         )),
         (Some(_), None) => {}
     }
@@ -363,11 +389,14 @@ fn draw(
             ));
         }
     }
-    let median = |one: &crate::statistics::response::DoseMedian| GroupMedian {
-        x: one.dose,
-        value: one.response.median,
-        low: one.response.bootstrap.interval.lower,
-        high: one.response.bootstrap.interval.upper,
+    let median = |one: &GroupOfDoses| {
+        let interval = one.interval?;
+        Some(GroupMedian {
+            x: one.group.dose,
+            value: one.median,
+            low: interval.lower,
+            high: interval.upper,
+        })
     };
     let chart = DoseResponse {
         title: match &analysis.title {
@@ -395,7 +424,7 @@ fn draw(
         }),
         smooth: Some(Series::new("LOWESS", smooth)),
         saturating,
-        medians: medians.map_or_else(Vec::new, |m| m.doses.iter().map(median).collect()),
+        medians: medians.iter().filter_map(median).collect(),
         medians_name: format!("median with {level} interval"),
         references,
     };
@@ -410,18 +439,6 @@ fn draw(
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn few_doses_stay_and_many_make_groups_with_their_median() {
-        let few = [250.0, 250.0, 500.0, 500.0];
-        assert_eq!(in_groups(&few), few);
-        let many: Vec<f64> = (0..50).map(f64::from).collect();
-        let grouped = in_groups(&many);
-        assert_eq!((grouped[0], grouped[9], grouped[10]), (5.0, 5.0, 15.0));
-        let mut distinct = grouped.clone();
-        distinct.dedup();
-        assert_eq!(distinct.len(), 5);
-    }
 
     #[test]
     fn slopes_are_told_for_a_step_within_the_range() {
