@@ -110,8 +110,7 @@ pub(super) const WORDS: &[(&str, &[&str])] = &[
     ("present", &["yes", "ja"]),
 ];
 
-/// Words of a heading that tell an identifier of a person or a record, besides [`BIRTHS`] and [`EXAMINERS`]: in English, German,
-/// French, Dutch, the languages of the north, Italian and Spanish.
+/// Words of a heading that tell an identifier of a patient or a record, besides [`BIRTHS`]: in English, German, French, Dutch, the languages of the north, Italian and Spanish.
 pub(super) const IDENTIFIERS: &[&str] = &[
     // In English.
     "mrn",
@@ -151,6 +150,7 @@ pub(super) const IDENTIFIERS: &[&str] = &[
     "initials",
     "case",
     "encounter",
+    "accession",
     "admission",
     "csn",
     "account",
@@ -326,43 +326,6 @@ pub(super) const BIRTHS: &[&str] = &[
     "syntymäaika",
     "nascita",
     "nacimiento",
-];
-
-/// Words of a heading that tell who examined, not who was examined.
-pub(super) const EXAMINERS: &[&str] = &[
-    "operator",
-    "sonographer",
-    "examiner",
-    "reader",
-    "observer",
-    "referrer",
-    "physician",
-    "doctor",
-    "clinician",
-    "consultant",
-    "nurse",
-    "arzt",
-    "ärztin",
-    "oberarzt",
-    "hausarzt",
-    "untersucher",
-    "untersucherin",
-    "befunder",
-    "médecin",
-    "medecin",
-    "opérateur",
-    "operateur",
-    "échographiste",
-    "arts",
-    "onderzoeker",
-    "echolaborant",
-    "lege",
-    "læge",
-    "läkare",
-    "lääkäri",
-    "undersøker",
-    "undersökare",
-    "accession",
 ];
 
 /// Words of a heading of dates that tell when something was done between exams.

@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 
 use super::draft::{Drafting, one_line, quoted};
 use super::draft_match::{Match, Words};
-use super::draft_names::{EXAMINERS, EXAMS, INTERVENTIONS};
+use super::draft_names::{EXAMS, INTERVENTIONS};
+use super::whom::Whom;
 
 /// Different texts up to which a column may tell phases.
 const MOST_PHASES: usize = 12;
@@ -138,10 +139,11 @@ impl Drafting<'_> {
         said.iter().any(|word| words.contains(&&**word))
     }
 
-    /// The first identifier, not of who examined, of which most texts stand in several rows.
+    /// The first identifier of patients, of which most texts stand in several rows.
     fn repeated(&self, identifiers: &[String]) -> Option<usize> {
         let mut columns = (0..self.headings.len()).filter(|column| {
-            identifiers.contains(&self.headings[*column]) && !self.says(*column, EXAMINERS)
+            let heading = &self.headings[*column];
+            identifiers.contains(heading) && Whom::could_be_patients(heading)
         });
         columns.find(|column| {
             let fields = self.rows.iter().map(|row| row[*column].trim());

@@ -2,10 +2,10 @@
 
 use std::collections::BTreeSet;
 
-use super::draft_match::Words;
-use super::draft_names::{BIRTHS, EXAMINERS, IDENTIFIERS, NUMBER_WORDS, NUMBERED};
+use super::draft_names::{BIRTHS, IDENTIFIERS, NUMBER_WORDS, NUMBERED};
 use super::draft_values::Fields;
 use super::plain_number::plain_number;
+use super::whom::{Whom, words};
 
 /// Rows from which on values alone tell something.
 const FEW: usize = 5;
@@ -15,22 +15,6 @@ const WORDS: usize = 8;
 
 /// Digits from which on a whole number may be a record's.
 const LONG: usize = 5;
-
-/// The words of a heading, those that only a capital tells apart too: `PatNr`.
-fn words(heading: &str) -> Vec<String> {
-    let mut apart = String::with_capacity(heading.len() + 8);
-    let mut was_small = false;
-    for c in heading.chars() {
-        if was_small && c.is_uppercase() {
-            apart.push(' ');
-        }
-        was_small = c.is_lowercase();
-        apart.push(c);
-    }
-    let mut words = Words::of(&apart).words;
-    words.extend(Words::of(heading).words);
-    words
-}
 
 /// Whether a heading is one that identifiers have.
 pub(super) fn names_a_person(heading: &str) -> bool {
@@ -42,7 +26,7 @@ pub(super) fn names_a_person(heading: &str) -> bool {
             .iter()
             .any(|start| word.starts_with(start))
     });
-    let names_one = [IDENTIFIERS, BIRTHS, EXAMINERS].into_iter().any(has);
+    let names_one = has(IDENTIFIERS) || has(BIRTHS) || Whom::of(heading) == Whom::Staff;
     names_one || starts || has(NUMBERED) && has(NUMBER_WORDS)
 }
 
@@ -53,12 +37,8 @@ pub(super) fn names_a_birth(heading: &str) -> bool {
 
 /// The identifiers that most likely tell patients apart.
 pub(super) fn whose(identifiers: &[String]) -> Option<&String> {
-    let tells_a_patient = |heading: &&String| {
-        let of_staff = words(heading)
-            .iter()
-            .any(|word| EXAMINERS.contains(&&**word));
-        !of_staff && !names_a_birth(heading)
-    };
+    let tells_a_patient =
+        |heading: &&String| Whom::could_be_patients(heading) && !names_a_birth(heading);
     let mut likely = identifiers.iter().filter(tells_a_patient);
     likely.next().or(identifiers.first())
 }

@@ -11,6 +11,7 @@ use super::binding::Binding;
 use super::error::CohortError;
 use super::leave::Leave;
 use super::pseudonym::Key;
+use super::whom::Whom;
 
 /// How identifiers, and dates that leave shifted, are shown.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -35,35 +36,6 @@ pub enum Private {
 
 /// What stands for a date without a key.
 const WITHHELD: &str = "date withheld";
-
-/// Words in the heading of identifiers of those who measure, not of those who are measured.
-const STAFF: [&str; 12] = [
-    "operator",
-    "sonographer",
-    "examiner",
-    "reader",
-    "observer",
-    "physician",
-    "doctor",
-    "nurse",
-    "staff",
-    "arzt",
-    "untersucher",
-    "bediener",
-];
-
-/// Words in the heading of identifiers of what was done, not of whom it was done to.
-const EXAMS: [&str; 9] = [
-    "challenge",
-    "exam",
-    "study",
-    "visit",
-    "episode",
-    "encounter",
-    "accession",
-    "order",
-    "event",
-];
 
 /// What the fields of each private column become.
 pub(super) struct Hidden {
@@ -134,7 +106,7 @@ impl Hidden {
                     let met = met.entry(column).or_default();
                     let next = met.len() + 1;
                     let number = *met.entry(field.trim().to_owned()).or_insert(next);
-                    format!("{} {number}", whom(&self.headings[column]))
+                    format!("{} {number}", Whom::of(&self.headings[column]).word())
                 }
             },
         }
@@ -193,19 +165,6 @@ impl Hidden {
         let dates = named(Private::Date).map(|h| format!("dates to shift ({h}) are {dated}"));
         let said: Vec<String> = identifiers.into_iter().chain(dates).collect();
         (!said.is_empty()).then(|| said.join("; "))
-    }
-}
-
-/// Who, or what, a column of identifiers tells apart.
-fn whom(heading: &str) -> &'static str {
-    let heading = heading.to_lowercase();
-    let has = |words: &[&str]| words.iter().any(|word| heading.contains(word));
-    if has(&STAFF) {
-        "operator"
-    } else if has(&EXAMS) {
-        "exam"
-    } else {
-        "patient"
     }
 }
 

@@ -102,6 +102,7 @@ mod text_rows;
 mod title_rows;
 mod uncertain;
 mod whole;
+mod whom;
 mod withheld;
 
 pub use apply::Counts;
