@@ -110,7 +110,7 @@ const QUESTIONS: &[(&str, Question, &[&str], &[&str])] = &[
     (
         "cusum",
         Question::Cusum,
-        &["along", "baseline", "by", "slack", "decision", "with"],
+        &["along", "baseline", "by", "as", "slack", "decision", "with"],
         &["along", "baseline"],
     ),
     (
@@ -157,6 +157,7 @@ const CLAUSES: &[(&str, &str)] = &[
     ("if", "if recorded"),
     ("against", "against change.stroke_volume > 10 %"),
     ("by", "by patient"),
+    ("as", "as operators"),
     ("with", "with estimated"),
     ("demanding", "demanding 90 %"),
     ("row", "row by row"),
@@ -228,6 +229,15 @@ pub enum ErrorOf {
     Rows(Vec<Condition>),
 }
 
+/// Whose the names after `by` are, where either can be meant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Whose {
+    /// `as patients`.
+    Patients,
+    /// `as operators`.
+    Operators,
+}
+
 /// A statistical question with its clauses.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Analysis {
@@ -247,6 +257,8 @@ pub struct Analysis {
     pub at: Vec<Reading>,
     /// `by NAME`: patients who repeat, or operators.
     pub by: Option<Name>,
+    /// `as operators` or `as patients`, with its place: whose the names after `by` are.
+    pub whose: Option<(Whose, Place)>,
     /// `along NAME`: the order of time.
     pub along: Option<Name>,
     /// `where CONDITION and …`.

@@ -27,7 +27,7 @@ mod near;
 mod print;
 mod statement;
 
-pub use analysis::{Analysis, Condition, ErrorOf, Question, Subject, Test};
+pub use analysis::{Analysis, Condition, ErrorOf, Question, Subject, Test, Whose};
 pub use diagnostic::{Diagnostic, Place, Severity, Sources};
 pub use expression::{OWN_READING, Parsed};
 pub use extent::{end_of_statements, is_reserved};

@@ -105,6 +105,74 @@ fn operators_keep_their_own_baselines() {
         "show cusum of x over rows along day baseline 39 by who",
     );
     assert!(named.contains("baseline"), "{named}");
+    assert!(
+        named.contains("if these are operators, say `by who as operators`"),
+        "{named}"
+    );
+}
+
+/// Whether names are operators or patients is taken from how many values they have: the answer says so, and the question can say it.
+#[test]
+fn what_names_are_taken_for_is_said_and_can_be_said() {
+    let count = numbers("quality.values").len();
+    let ask = |by: &str| {
+        answer(
+            &table(),
+            &format!("show cusum of x over rows along day baseline 3 by {by}"),
+        )
+    };
+    let most = count.div_ceil(2);
+    let text = ask("who");
+    let said = format!(
+        "The names in `who` are taken as operators, since A has {most} values and a baseline takes 3"
+    );
+    assert!(text.contains(&said), "{said}\n{text}");
+    assert!(
+        text.contains("If they are patients, say `by who as patients`"),
+        "{text}"
+    );
+    let text = ask("who as operators");
+    assert!(!text.contains("taken as"), "{text}");
+    assert!(text.contains("Each by the own baseline"), "{text}");
+    // A patient who repeats so often would be taken for an operator.
+    assert!(ask("patient").contains("are taken as operators"));
+    let text = ask("patient as patients");
+    assert!(
+        text.contains("12 values, the first of each patient"),
+        "{text}"
+    );
+    assert!(!text.contains("Each by the own baseline"), "{text}");
+    let text = answer(
+        &table(),
+        "show cusum of x over rows along day baseline 12 by patient",
+    );
+    let said = "The names in `patient` are taken as patients, since none has the 12 values that a baseline takes (P0 has 4 values)";
+    assert!(text.contains(said), "{text}");
+    let text = answer(
+        &table(),
+        "show individuals of x over rows along day by patient",
+    );
+    assert!(
+        text.contains("The names in `patient` are taken as patients. If they are operators, chart each alone, such as `where patient is NAME`"),
+        "{text}"
+    );
+    for (question, words) in [
+        (
+            "cusum of x over rows along day baseline 3 as operators",
+            "there is no `by`",
+        ),
+        (
+            "cusum of x over rows along day baseline 3 by who as wards",
+            "`operators` or `patients` belongs here",
+        ),
+        (
+            "individuals of x over rows along day by who as operators",
+            "`as` says nothing to `individuals`",
+        ),
+    ] {
+        let named = refusal(&table(), &format!("show {question}"));
+        assert!(named.contains(words), "{named}");
+    }
 }
 
 /// pandas' moving average with another weight, and the definition of cumulative sums in plain Python (tests/oracles): the first point

@@ -1,6 +1,8 @@
 //! Reading a statistical question: its subjects, then clauses in any order.
 
-use super::{Analysis, CLAUSES, COMMON, Condition, ErrorOf, QUESTIONS, Question, Subject, Test};
+use super::{
+    Analysis, CLAUSES, COMMON, Condition, ErrorOf, QUESTIONS, Question, Subject, Test, Whose,
+};
 use crate::formula::notation::cursor::{Cursor, Stop, brief};
 use crate::formula::notation::diagnostic::{Diagnostic, Place};
 use crate::formula::notation::display::off_by;
@@ -22,6 +24,7 @@ struct Clauses {
     dose: Option<Name>,
     at: Vec<Reading>,
     by: Option<Name>,
+    whose: Option<(Whose, Place)>,
     along: Option<Name>,
     conditions: Vec<Condition>,
     split: Option<(Name, Vec<Reading>)>,
@@ -106,6 +109,7 @@ fn finish(
         dose: clauses.dose,
         at: clauses.at,
         by: clauses.by,
+        whose: clauses.whose,
         along: clauses.along,
         conditions: clauses.conditions,
         split: clauses.split,
@@ -236,6 +240,7 @@ fn clause(
         }
         "against" => clauses.against = Some(outcome(cursor)?),
         "by" => clauses.by = Some(column(cursor, "the name of a column")?),
+        "as" => clauses.whose = Some(whose(cursor)?),
         "along" => clauses.along = Some(column(cursor, "the name of a column")?),
         "at" | "marking" => clauses.at = amounts(cursor)?,
         "when" => clauses.off = off_by(cursor)?,
@@ -261,6 +266,20 @@ fn clause(
         }
     }
     Ok(())
+}
+
+fn whose(cursor: &mut Cursor<'_>) -> Result<(Whose, Place), Stop> {
+    cursor.skip_space();
+    let from = cursor.at();
+    for (word, whose) in [
+        ("operators", Whose::Operators),
+        ("patients", Whose::Patients),
+    ] {
+        if cursor.take_word(word) {
+            return Ok((whose, cursor.place(from)));
+        }
+    }
+    Err(cursor.error("`operators` or `patients` belongs here"))
 }
 
 fn title(cursor: &mut Cursor<'_>) -> Result<String, Stop> {

@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 
+use super::whose::{Taken, Who};
 use crate::formula::notation::{Analysis, Diagnostic, Name, Question};
 use crate::notebook::render::Rendering;
 use crate::notebook::statistics::page::{counted, refused};
@@ -20,17 +21,8 @@ pub(super) struct InTime<'r> {
     pub(super) time: Time,
     pub(super) baseline: Option<usize>,
     pub(super) who: Who,
-}
-
-/// What `by` says of the values.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Who {
-    /// Nothing: whose they are is not known.
-    Unsaid,
-    /// One value a patient, the first in time.
-    Patients,
-    /// Operators, each with a baseline of their own.
-    Operators,
+    /// What was taken of that, and how to say the other.
+    pub(super) whose_words: Option<String>,
 }
 
 impl<'r> InTime<'r> {
@@ -51,7 +43,7 @@ impl<'r> InTime<'r> {
         let at = |row: &usize| time.value(*row).unwrap_or(f64::INFINITY);
         rows.kept.sort_by(|a, b| at(a).total_cmp(&at(b)));
         let baseline = baseline(rendering, analysis)?;
-        let who = who(&rows, analysis, baseline)?;
+        let Taken { who, words } = Taken::of(&rows, analysis, baseline)?;
         let mut makes = None;
         if let (Some(by), Who::Patients) = (&analysis.by, who) {
             rows.keep_said(by)?;
@@ -70,6 +62,7 @@ impl<'r> InTime<'r> {
             times: rows.values_of(&time.column),
             baseline,
             who,
+            whose_words: words,
             rows,
             column,
             time,
@@ -85,8 +78,15 @@ impl<'r> InTime<'r> {
         let (Some(by), Who::Patients) = (&analysis.by, self.who) else {
             return found;
         };
+        let or_operators = match (analysis.question, analysis.whose) {
+            (Question::Cusum, None) => format!(
+                "; if these are operators, say `by {} as operators`, with a baseline no longer than their values",
+                by.text
+            ),
+            _ => String::new(),
+        };
         let hint = format!(
-            "the first row of each {} makes {}",
+            "the first row of each {} makes {}{or_operators}",
             spaced(&by.text),
             counted(self.values.len(), "value", "values")
         );
@@ -108,24 +108,6 @@ impl<'r> InTime<'r> {
 
     pub(super) fn when(&self, at: usize) -> String {
         self.time.words(self.times[at])
-    }
-}
-
-/// Cumulative sums tell operators apart, where one of them has as many values as a baseline of their own needs; all others are patients.
-fn who(
-    rows: &Rows<'_>,
-    analysis: &Analysis,
-    baseline: Option<usize>,
-) -> Result<Who, Vec<Diagnostic>> {
-    let Some(by) = &analysis.by else {
-        return Ok(Who::Unsaid);
-    };
-    let has_baseline = |(_, members): &(String, Vec<usize>)| {
-        baseline.is_some_and(|baseline| members.len() >= baseline)
-    };
-    match analysis.question == Question::Cusum && rows.grouped(by)?.iter().any(has_baseline) {
-        true => Ok(Who::Operators),
-        false => Ok(Who::Patients),
     }
 }
 

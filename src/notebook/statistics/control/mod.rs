@@ -3,6 +3,7 @@
 mod cusum;
 mod ewma;
 mod in_time;
+mod whose;
 
 use std::cmp::Ordering;
 
@@ -18,7 +19,8 @@ use super::page::{Answer, Drawing, Table, counted, refused, size, undrawn};
 use super::rows::spaced;
 use cusum::{Sums, each, sums};
 use ewma::{Average, moving_average};
-use in_time::{InTime, Who};
+use in_time::InTime;
+use whose::Who;
 
 pub(super) use in_time::{Series, baseline};
 
@@ -89,9 +91,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     if let (Some(by), Who::Operators) = (&analysis.by, in_time.who) {
         let set = Sums::of(rendering, analysis)?;
         answer.tables.push(each(&in_time, by, &set)?);
-        answer.note(
-            "Each operator is compared with the own baseline, the first values of that operator.",
-        );
+    }
+    if let Some(words) = &in_time.whose_words {
+        answer.note(words.clone());
     }
     if in_time.baseline.is_none() {
         answer.note("Limits from all values hide a lasting change within them; a stretch known to be steady makes better ones: `baseline 40`.");
