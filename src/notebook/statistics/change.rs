@@ -295,7 +295,7 @@ fn regression(
         Some(noise) => {
             answer.warn(&noise.error.warnings);
             answer.cautions.extend(noise.shift_caution.clone());
-            answer.note(format!("Error of the change: {}.", noise.source));
+            answer.note(format!("Error of the change: {}.", noise.source()));
         }
         None => answer.note(
             "What error alone would give is not asked; add `error of 11 %`, a least significant change, or `error from` rows in which nothing was given.",

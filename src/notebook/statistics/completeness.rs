@@ -34,7 +34,9 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         rows.all_in_words(" where ", &analysis.conditions)
     ));
     answer.define(accounting(&rows, &[]));
-    answer.definitions.extend(estimated(&rows, &things));
+    estimated(&rows, &things)
+        .into_iter()
+        .for_each(|words| answer.define(words));
     let interval = format!("{} interval, Wilson", level_words(level));
     let mut table = Table::new("Completeness", &["What", "Kept", &interval]);
     let mut shares = Vec::new();

@@ -10,6 +10,7 @@ mod change;
 mod completeness;
 mod control;
 mod crossings;
+mod definition;
 mod digits;
 mod dose_response;
 mod estimates;

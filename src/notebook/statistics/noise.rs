@@ -6,6 +6,7 @@ use crate::quantity::{Content, Reading, Unit};
 use crate::sheet::{figure, figure_as_given};
 use crate::statistics::response::{ChangeError, ChangeScale};
 
+use super::definition::Definition;
 use super::level;
 use super::page::{counted, level_words, refused};
 use super::rows::{Column, LeftOut, Rows};
@@ -16,7 +17,12 @@ pub(super) struct Noise {
     pub(super) error: ChangeError,
     /// The changes seen without any effect; none where the error was stated.
     pub(super) repeats: Vec<f64>,
-    pub(super) source: String,
+    /// Where it is from, in words.
+    from: String,
+    /// The rows without an effect in which the change is not known.
+    left_out: Vec<LeftOut>,
+    /// What is taken of it, in words.
+    least: String,
     /// Said where most of the error is a shift that the repeats have in common.
     pub(super) shift_caution: Option<String>,
 }
@@ -70,7 +76,6 @@ impl Noise {
                 repeats.keep(conditions)?;
                 let asked = repeats.left_out.len();
                 let changes = changes(&mut repeats);
-                let left = LeftOut::all_in_words(&repeats.left_out[asked..]).join(", ");
                 let level = level(rendering);
                 let error = match changing.scale {
                     ChangeScale::PerCent => ChangeError::of_per_cent_changes(&changes, level),
@@ -89,23 +94,44 @@ impl Noise {
                     )
                 });
                 let shift = changing.shift(&error, level);
-                let source = format!(
-                    "{}{}{}: least significant change {}{interval}{shift}",
-                    counted(changes.len(), "row", "rows"),
-                    rows.all_in_words(" where ", conditions),
-                    match left.is_empty() {
-                        true => String::new(),
-                        false => format!(" (left out: {left})"),
-                    },
-                    changing.with_unit(&figure(error.least_significant_change())),
-                );
+                let least = changing.with_unit(&figure(error.least_significant_change()));
                 Ok(Some(Noise {
+                    from: format!(
+                        "{}{}",
+                        counted(changes.len(), "row", "rows"),
+                        rows.all_in_words(" where ", conditions)
+                    ),
+                    left_out: repeats.left_out.split_off(asked),
+                    least: format!(": least significant change {least}{interval}{shift}"),
                     shift_caution: changing.mostly_shift(&error),
                     error,
                     repeats: changes,
-                    source,
                 }))
             }
+        }
+    }
+
+    /// Where it is from, with the rows left out of that.
+    pub(super) fn source(&self) -> String {
+        let left = LeftOut::all_in_words(&self.left_out).join(", ");
+        self.worded(&format!("left out: {left}"))
+    }
+
+    /// The same between other words.
+    pub(super) fn definition(&self, before: &str, after: &str) -> Definition {
+        let left: usize = self.left_out.iter().map(|left| left.count).sum();
+        let above = self.worded(&format!("{left} left out, listed below"));
+        Definition::with_reasons(
+            format!("{before}{}{after}", self.source()),
+            format!("{before}{above}{after}"),
+            self.left_out.clone(),
+        )
+    }
+
+    fn worded(&self, left_out: &str) -> String {
+        match self.left_out.is_empty() {
+            true => format!("{}{}", self.from, self.least),
+            false => format!("{} ({left_out}){}", self.from, self.least),
         }
     }
 
@@ -179,10 +205,12 @@ impl Changing<'_> {
             error: error.map_err(refused(rendering))?,
             repeats: Vec::new(),
             shift_caution: None,
-            source: format!(
+            from: format!(
                 "a stated least significant change of {}",
                 self.with_unit(&figure_as_given(least))
             ),
+            left_out: Vec::new(),
+            least: String::new(),
         })
     }
 

@@ -6,6 +6,7 @@ use crate::statistics::Clusters;
 use crate::statistics::roc::{Direction, RocSample};
 
 use super::beside::two_things;
+use super::definition::Definition;
 use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
 use super::page::{counted, refused};
 use super::rows::{Column, LeftOut, Rows};
@@ -244,21 +245,24 @@ fn definition(
 }
 
 /// `180 rows analyzed of 966 read; left out: …`.
-pub(super) fn accounting(rows: &Rows<'_>, also: &[LeftOut]) -> String {
+pub(super) fn accounting(rows: &Rows<'_>, also: &[LeftOut]) -> Definition {
     let counts = rows.cohort.counts;
-    let mut reasons = Vec::new();
-    if counts.set_aside > 0 {
-        reasons.push(format!("set aside {}", counts.set_aside));
+    let set_aside = LeftOut::because("set aside", counts.set_aside);
+    let left = std::iter::once(&set_aside)
+        .chain(&rows.left_out)
+        .chain(also);
+    let left: Vec<LeftOut> = left.filter(|l| l.count > 0).cloned().collect();
+    let (kept, read) = (rows.kept.len(), counted(counts.read, "row", "rows"));
+    if left.is_empty() {
+        return format!("{kept} analyzed of {read} read.").into();
     }
-    let left = rows.left_out.iter().chain(also).filter(|l| l.count > 0);
-    reasons.extend(LeftOut::all_in_words(left));
-    let read = counted(counts.read, "row", "rows");
-    match reasons.is_empty() {
-        true => format!("{} analyzed of {read} read.", rows.kept.len()),
-        false => format!(
-            "{} analyzed of {read} read; left out: {}.",
-            rows.kept.len(),
-            reasons.join(", ")
+    let all: usize = left.iter().map(|l| l.count).sum();
+    Definition::with_reasons(
+        format!(
+            "{kept} analyzed of {read} read; left out: {}.",
+            LeftOut::all_in_words(&left).join(", ")
         ),
-    }
+        format!("{kept} analyzed of {read} read; {all} left out:"),
+        left,
+    )
 }

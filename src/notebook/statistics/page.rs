@@ -2,6 +2,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
+use super::definition::Definition;
 use crate::charts::{ChartError, Size};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::output::Output;
@@ -88,7 +89,7 @@ pub(super) struct Drawing {
 #[derive(Default)]
 pub(super) struct Answer {
     /// What is counted and over which rows; stands above everything.
-    pub(super) definitions: Vec<String>,
+    pub(super) definitions: Vec<Definition>,
     pub(super) tables: Vec<Table>,
     pub(super) drawing: Option<Drawing>,
     /// Beside the results.
@@ -121,15 +122,16 @@ impl Answer {
         self.notes.push(words.into());
     }
 
-    pub(super) fn define(&mut self, words: impl Into<String>) {
-        self.definitions.push(words.into());
+    pub(super) fn define(&mut self, definition: impl Into<Definition>) {
+        self.definitions.push(definition.into());
     }
 
     /// What stays where an answer is asked for briefly: definitions in one paragraph, tables, cautions in one line.
     fn shorten(&mut self) {
         self.drawing = None;
         self.notes.clear();
-        self.definitions = vec![self.definitions.join(" ")];
+        let words: Vec<&str> = self.definitions.iter().map(Definition::words).collect();
+        self.definitions = vec![words.join(" ").into()];
         if !self.cautions.is_empty() {
             self.cautions = vec![self.cautions.join(" ")];
         }
@@ -137,7 +139,7 @@ impl Answer {
 
     fn markup(&self) -> Markup {
         html! {
-            @for definition in &self.definitions { p.definition { (with_code(definition)) } }
+            @for definition in &self.definitions { (definition.markup()) }
             @for table in &self.tables { (table.markup()) }
             @if let Some(drawing) = &self.drawing {
                 figure.chart tabindex="0" { (PreEscaped(&drawing.svg)) }
@@ -162,7 +164,8 @@ impl Answer {
             true => html! { div.brief { (self.markup()) } },
             false => self.markup(),
         };
-        let mut lines = self.definitions.clone();
+        let words = self.definitions.iter().map(|d| d.words().to_owned());
+        let mut lines: Vec<String> = words.collect();
         lines.extend(self.tables.iter().map(Table::text));
         lines.extend(self.drawing.iter().map(|d| d.description.clone()));
         lines.extend(self.cautions.iter().map(|c| format!("caution: {c}")));

@@ -10,6 +10,7 @@ use crate::sheet::{figure, figure_as_given};
 use crate::statistics::{Clusters, StatisticsError, proportion, proportion_clustered};
 
 use super::beside::{tell_split, two_things};
+use super::definition::Definition;
 use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
 use super::level;
 use super::noise::Noise;
@@ -92,7 +93,12 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         }
     }
     if !unknown.is_empty() {
-        answer.define(format!("Left out of the counts: {}.", unknown.join(", ")));
+        let words = LeftOut::all_in_words(&unknown).join(", ");
+        answer.define(Definition::with_reasons(
+            format!("Left out of the counts: {words}."),
+            "Left out of the counts:".to_owned(),
+            unknown,
+        ));
     }
     if !left_out.is_empty() {
         answer.define(format!(
@@ -113,10 +119,10 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
 }
 
 /// Why a response is not known, and in how many rows.
-fn not_known(rows: &Rows<'_>, column: &Column) -> Vec<String> {
+fn not_known(rows: &Rows<'_>, column: &Column) -> Vec<LeftOut> {
     let kept = rows.kept.iter().copied();
     let unknown: Vec<usize> = kept.filter(|row| column.value(*row).is_none()).collect();
-    LeftOut::all_in_words(&rows.unknown(&column.name, &column.said(), &unknown))
+    rows.unknown(&column.name, &column.said(), &unknown)
 }
 
 /// The error of the changes, told beside the results.
@@ -145,12 +151,10 @@ fn noise(
             true => String::new(),
             false => format!("; of these rows went {}", seen.join(", ")),
         };
-        answer.define(format!(
-            "Error of {}: {}{seen}. Expected from it alone: {}.",
-            column.said(),
-            noise.source,
-            noise.assumption(column)
-        ));
+        let before = format!("Error of {}: ", column.said());
+        let assumption = noise.assumption(column);
+        let after = format!("{seen}. Expected from it alone: {assumption}.");
+        answer.define(noise.definition(&before, &after));
     }
     Ok(noise)
 }

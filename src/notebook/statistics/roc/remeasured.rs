@@ -129,11 +129,8 @@ pub(super) fn under_error(
     }
     answer.warn(&noise.error.warnings);
     answer.cautions.extend(noise.shift_caution.clone());
-    answer.define(format!(
-        "Error of the response: {}; {}.",
-        noise.source,
-        noise.assumption(&column)
-    ));
+    let assumption = format!("; {}.", noise.assumption(&column));
+    answer.define(noise.definition("Error of the response: ", &assumption));
     answer.note(match lost {
         true => "The response carries this error once already: what an area loses in the draws is about what it has lost before.",
         false => "The response carries this error once already. No area is smaller in the draws: in these rows error takes nothing away that can be seen.",
