@@ -393,6 +393,23 @@ impl CohortReadings<'_> {
         RowReadings::read(self.sheet, &self.binding, &fields)
     }
 
+    /// What one of the rows used says of these cells, as one text: rows that say the same supply the same readings of them.
+    pub(crate) fn said(&self, at: usize, of: &[CellId]) -> String {
+        let columns = self.binding.columns.iter();
+        // How a number is read may depend on a finding, such as who is a child.
+        let matters = columns.filter(|c| !c.takes_numbers || of.contains(&c.cell));
+        let mut said = String::new();
+        for column in matters {
+            let field = self.columns[column.column].get(at);
+            let field = field.map_or("", |field| field.trim());
+            // Lengths keep neighboring texts apart, whatever they hold.
+            said.push_str(&field.len().to_string());
+            said.push(':');
+            said.push_str(field);
+        }
+        said
+    }
+
     /// The sheet with the readings of a row in the place of its own.
     ///
     /// # Errors

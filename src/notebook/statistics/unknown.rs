@@ -1,5 +1,7 @@
 //! Rows in which something is not known, by the reason: a blank field is another thing than a value that is there and withheld.
 
+use std::collections::HashMap;
+
 use super::fields::Fields;
 use super::one_reading::rests_on;
 use super::rows::{Column, LeftOut, Rows};
@@ -79,8 +81,8 @@ impl Rows<'_> {
             cell,
             supplied: supplied.collect(),
         };
-        let reason = |row: &usize| {
-            let fitting = readings.row(*row).ok().and_then(|read| {
+        let mut reason = |row: usize| {
+            let fitting = readings.row(row).ok().and_then(|read| {
                 let own = read.readings().iter();
                 let own = own.filter(|(input, _)| rests_on.contains(input));
                 of_row.set_all(own.cloned().collect::<Vec<_>>()).ok()?;
@@ -88,7 +90,32 @@ impl Rows<'_> {
             });
             words.of(&fitting.unwrap_or_default())
         };
-        rows.iter().map(reason).collect()
+        let mut alike = Alike::default();
+        let of_row = |row: &usize| alike.reason(readings.said(*row, &rests_on), || reason(*row));
+        rows.iter().map(of_row).collect()
+    }
+}
+
+/// Different rows of which the reason is kept in mind; a table with more of them is no use to remember.
+const REMEMBERED: usize = 1 << 16;
+
+/// Reasons by what rows say, worked out once for all rows that say the same: few different readings of one thing occur, however many rows
+/// there are, and to work one out computes a whole sheet.
+#[derive(Default)]
+struct Alike {
+    met: HashMap<String, String>,
+}
+
+impl Alike {
+    fn reason(&mut self, said: String, work_out: impl FnOnce() -> String) -> String {
+        if let Some(known) = self.met.get(&said) {
+            return known.clone();
+        }
+        let reason = work_out();
+        if self.met.len() < REMEMBERED {
+            self.met.insert(said, reason.clone());
+        }
+        reason
     }
 }
 
@@ -153,5 +180,50 @@ impl Words<'_> {
             Lack::Obtained(_) => "a reading could not be obtained".to_owned(),
             Lack::Value(_) | Lack::Withheld(..) => "it cannot be computed".to_owned(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cohort::{Cohort, Options, Table};
+
+    #[test]
+    fn a_reason_is_worked_out_once_for_rows_that_say_the_same() {
+        let mut alike = Alike::default();
+        let mut worked_out = 0;
+        for row in 0..1000 {
+            let said = format!("{}", row % 3);
+            let reason = alike.reason(said.clone(), || {
+                worked_out += 1;
+                format!("because of {said}")
+            });
+            assert_eq!(reason, format!("because of {said}"));
+        }
+        assert_eq!(worked_out, 3);
+    }
+
+    #[test]
+    fn rows_say_the_same_of_a_cell_whatever_else_they_say() {
+        let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+        let table = "note,lvot_diameter [cm],lvot_vti [cm],heart_rate [/min],signal\n\
+            a,2,20,70,good\nb, 2 ,20,80,good\nc,2,20,70,poor\nd,22,0.5,70,good\ne,2,20.5,70,good\n";
+        let binding = "[checks]\nfactor_ten = \"mark\"\n";
+        let options = Options {
+            binding: Some(crate::cohort::BindingFile::parse("b".as_ref(), binding).unwrap()),
+            ..Options::default()
+        };
+        let table = Table::from_csv(Box::new(table.as_bytes()), "t.csv".as_ref()).unwrap();
+        let cohort = Cohort::of(&sheet, table, &options).unwrap();
+        let readings = cohort.readings(&sheet).unwrap();
+        let cell = |name: &str| sheet.cell(name).unwrap();
+        let of = [cell("lvot_diameter"), cell("lvot_vti")];
+        let said: Vec<String> = (0..cohort.counts.used)
+            .map(|row| readings.said(row, &of))
+            .collect();
+        // A blank around a field and a heart rate make no difference; a finding and the readings themselves do.
+        assert_eq!(said[0], said[1]);
+        assert_ne!(said[0], said[2]);
+        assert!(said[2..].iter().all(|other| *other != said[0]));
     }
 }
