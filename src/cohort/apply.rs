@@ -16,6 +16,7 @@ use super::remarks::{remark, remarks};
 use super::rewritten::Rewritten;
 use super::row::{Wrong, is_read};
 use super::rows::{Rows, Taken};
+use super::stood::Stood;
 use super::uncertain::{Chamber, Standards, Uncertain, UncertaintyCounts};
 use super::withheld;
 use crate::formula::{CellId, Lane, Lanes, Status};
@@ -89,6 +90,8 @@ pub(super) struct Workspace {
 pub(super) struct Applied {
     /// The rows that could be read.
     pub(super) rows: Rows,
+    /// The same as they stood in the table, where they are written anew.
+    pub(super) stood: Stood,
     /// The numbers in columns that are bound as numbers, by column of the table, over the rows
     /// that could be read; not a number where a field holds none.
     pub(super) numbers: HashMap<usize, Vec<f64>>,
@@ -257,6 +260,7 @@ impl<'s> Application<'s> {
             tally: Tally::default(),
             counts: Counts::default(),
             rows: taken.rows,
+            stood: taken.stood,
         };
         for refused in taken.refused {
             applied.aside.push(Aside {
@@ -264,7 +268,7 @@ impl<'s> Application<'s> {
                 is_regular: refused.is_regular,
                 fields: refused.fields,
                 withheld: Vec::new(),
-                why: Why::Shape,
+                why: refused.why,
                 reason: refused.reason,
             });
         }
@@ -281,7 +285,9 @@ impl<'s> Application<'s> {
         applied
             .rewritten
             .note_uncertainties(self.binding, &applied.rows);
-        let told = applied.rewritten.told(self.binding, &applied.rows);
+        let told = applied
+            .rewritten
+            .told(self.binding, &applied.rows, &applied.stood);
         for told in told.into_iter().rev() {
             if let Ok(at) = applied.used.binary_search(&told.row) {
                 // What stood in the row comes before what was made of it.
@@ -322,6 +328,7 @@ impl<'s> Application<'s> {
         let odd = {
             let stretch = Stretch {
                 rows: &applied.rows,
+                stood: &applied.stood,
                 start,
                 len,
             };

@@ -11,6 +11,7 @@ use super::checks::{Checks, FactorTen, OnFactorTen};
 use super::dates::DateForm;
 use super::error::CohortError;
 use super::shift::WIDEST_SHIFT;
+use super::trade_units;
 use crate::formula::CellId;
 use crate::formula::notation;
 use crate::quantity::{Beats, Origin, Spread, Unit};
@@ -476,7 +477,8 @@ impl Binding {
         let Some(text) = text else {
             return Ok(wanted);
         };
-        let unit = Unit::parse(text).map_err(|e| refuse(e.to_string()))?;
+        let unit =
+            Unit::parse(text).map_err(|e| refuse(format!("{e}{}", trade_units::way_out(text))))?;
         let is_share = part == Part::Uncertainty && unit.dimension().is_none();
         if unit.dimension() != wanted.dimension() && !is_share {
             return Err(refuse(format!(

@@ -178,8 +178,11 @@ pub(super) fn is_dated_in_any_order(text: &str, years_from: Option<u16>) -> bool
     forms.into_iter().any(|form| dated(text, form).is_some())
 }
 
-/// What a person can do about a text that was not read as a date, to put behind the words that refuse it.
+/// What a person can do about a text that was not read as a date with its time of day, to put behind the words that refuse it.
 pub(super) fn way_out(text: &str, form: DateForm) -> &'static str {
+    if dated(text, form).is_some() {
+        return "; its day is read, its time of day is not: that is written as 07:30, 07:30:15 or 7:30 PM";
+    }
     let is_read = |years_from| is_dated_in_any_order(text, years_from);
     if form.years_from.is_none() && !is_read(None) && is_read(Some(2000)) {
         return "; its year has two digits: say which hundred years they stand for, such as `[file]` with `two_digit_years_from = 1970` for 1970 to 2069";
@@ -190,25 +193,103 @@ pub(super) fn way_out(text: &str, form: DateForm) -> &'static str {
     }
 }
 
-/// The date in ISO 8601 with the time of day as it stands; `None` where the text is no date in the
-/// form.
+/// The date in ISO 8601, with its time of day in the same where that can be read and as it stands where it cannot; `None` where the
+/// text is no date in the form.
 pub(super) fn iso(text: &str, form: DateForm) -> Option<String> {
     let Dated { day, time } = dated(text, form)?;
-    Some(format!("{}{time}", day.format("%Y-%m-%d")))
+    let day = day.format("%Y-%m-%d");
+    Some(match time_of_day(time) {
+        Some(found) if !is_iso_time(time) => {
+            let mark = if time.starts_with('T') { 'T' } else { ' ' };
+            format!("{day}{mark}{}", found.written)
+        }
+        _ => format!("{day}{time}"),
+    })
 }
 
 /// A date with its time of day; midnight where no time follows.
 pub(super) fn moment(text: &str, form: DateForm) -> Option<NaiveDateTime> {
     let Dated { day, time } = dated(text, form)?;
-    let time = time.trim_start_matches(['T', ' ']).trim();
-    if time.is_empty() {
-        return Some(day.and_time(NaiveTime::MIN));
+    match time.trim_start_matches('T').trim() {
+        "" => Some(day.and_time(NaiveTime::MIN)),
+        // What is so far from universal time is not compared with what says nothing of it.
+        _ => time_of_day(time)
+            .filter(|found| !found.is_universal)
+            .map(|found| day.and_time(found.time)),
     }
-    let forms = ["%H:%M", "%H:%M:%S%.f", "%I:%M %p", "%I:%M:%S %p"];
-    let time = forms
-        .iter()
-        .find_map(|form| NaiveTime::parse_from_str(time, form).ok())?;
-    Some(day.and_time(time))
+}
+
+/// Whether a text behind a date is a time of day as ISO 8601 has it, or nothing.
+fn is_iso_time(text: &str) -> bool {
+    let is_in_place = |(at, byte): (usize, u8)| match at {
+        0 => matches!(byte, b'T' | b' '),
+        3 | 6 => byte == b':',
+        9 => byte == b'.',
+        _ => byte.is_ascii_digit(),
+    };
+    text.is_empty()
+        || (matches!(text.len(), 6 | 9 | 11..) && text.bytes().enumerate().all(is_in_place))
+}
+
+/// A time of day, and how ISO 8601 writes it.
+struct TimeOfDay {
+    time: NaiveTime,
+    written: String,
+    /// Whether its distance from universal time stands behind it.
+    is_universal: bool,
+}
+
+/// The time of day in a text behind a date, by either clock: `07:30`, `7:30:15`, `7:30 PM`, `7:30 p.m.`; a distance from universal time
+/// may follow one of twenty-four hours.
+fn time_of_day(text: &str) -> Option<TimeOfDay> {
+    let text = text.trim_start_matches(['T', ' ']).trim();
+    let (clock, distance) = match text.find(['Z', 'z', '+', '-']) {
+        Some(at) => text.split_at(at),
+        None => (text, ""),
+    };
+    let half = HALVES.iter().find_map(|(ending, half)| {
+        let start = clock.len().checked_sub(ending.len())?;
+        let (rest, end) = clock.split_at_checked(start)?;
+        end.eq_ignore_ascii_case(ending)
+            .then_some((rest.trim_end(), *half))
+    });
+    let time = match half {
+        Some((clock, half)) => {
+            let clock = format!("{clock} {half}");
+            ["%I:%M %p", "%I:%M:%S%.f %p"]
+                .iter()
+                .find_map(|form| NaiveTime::parse_from_str(&clock, form).ok())?
+        }
+        None => ["%H:%M", "%H:%M:%S%.f"]
+            .iter()
+            .find_map(|form| NaiveTime::parse_from_str(clock.trim_end(), form).ok())?,
+    };
+    let is_universal = !distance.is_empty();
+    if is_universal && (half.is_some() || !is_distance(distance)) {
+        return None;
+    }
+    // A time with its distance has seconds (RFC 3339).
+    let form = match clock.matches(':').count() {
+        1 if !is_universal => "%H:%M",
+        _ => "%H:%M:%S%.f",
+    };
+    Some(TimeOfDay {
+        written: format!("{}{}", time.format(form), distance.to_ascii_uppercase()),
+        time,
+        is_universal,
+    })
+}
+
+/// How the halves of the day are told.
+const HALVES: [(&str, &str); 4] = [("p.m.", "PM"), ("a.m.", "AM"), ("pm", "PM"), ("am", "AM")];
+
+/// Whether a text is a distance from universal time, as `Z` and `+02:00`.
+fn is_distance(text: &str) -> bool {
+    match text.as_bytes() {
+        [b'Z' | b'z'] => true,
+        [b'+' | b'-', h, i, b':', m, n] => [h, i, m, n].iter().all(|byte| byte.is_ascii_digit()),
+        _ => false,
+    }
 }
 
 #[cfg(test)]
@@ -286,6 +367,35 @@ mod tests {
             Some("2031-02-27T07:30:00")
         );
         assert_eq!(at("2/27/2031 25:30"), None);
+        // What is compared as a time of the place says nothing of universal time.
+        assert_eq!(at("2031-02-27T07:30:00Z"), None);
+    }
+
+    /// Times of day by either clock become those of ISO 8601; noon is 12 PM, midnight 12 AM (common practice, no source).
+    #[test]
+    fn times_of_day_become_those_of_iso_8601() {
+        for (text, expected) in [
+            ("2/27/2031 1:35 PM", "2031-02-27 13:35"),
+            ("2/27/2031 9:35 AM", "2031-02-27 09:35"),
+            ("2/27/2031 12:00 PM", "2031-02-27 12:00"),
+            ("2/27/2031 12:10am", "2031-02-27 00:10"),
+            ("2/27/2031, 1:35:20 p.m.", "2031-02-27 13:35:20"),
+            ("2/27/2031 8:47", "2031-02-27 08:47"),
+            ("2031-02-27T8:47:05", "2031-02-27T08:47:05"),
+            ("2031-02-27 07:30", "2031-02-27 07:30"),
+            ("2031-02-27 07:30:15.5", "2031-02-27 07:30:15.5"),
+            ("2031-02-27T07:30+02:00", "2031-02-27T07:30:00+02:00"),
+            ("2031-02-27T07:30Z", "2031-02-27T07:30:00Z"),
+            ("2031-02-27T07:30:15-08:00", "2031-02-27T07:30:15-08:00"),
+            ("2/27/2031", "2031-02-27"),
+            // What is no time of day stays as it stands.
+            ("2/27/2031 25:00", "2031-02-27 25:00"),
+            ("2/27/2031 13:35 PM", "2031-02-27 13:35 PM"),
+            ("2/27/2031 soon", "2031-02-27 soon"),
+        ] {
+            let found = iso(text, form(DateOrder::MonthDayYear));
+            assert_eq!(found.as_deref(), Some(expected), "{text}");
+        }
     }
 
     /// Forms of dates with names of months as hospital exports have them (common practice, no source).
@@ -366,6 +476,11 @@ mod tests {
         assert!(clear("27.02.2031").contains("date_order"));
         assert_eq!(clear("yesterday"), "");
         assert_eq!(clear("30.02.2031"), "");
+        for text in ["2031-02-27 25:00", "2031-02-27 13:35 PM"] {
+            let said = clear(text);
+            assert!(said.contains("its time of day is not"), "{said}");
+            assert!(!said.contains("date_order"), "{said}");
+        }
         let stated = DateForm {
             years_from: Some(1970),
             ..DateForm::CLEAR

@@ -209,7 +209,7 @@ fn numbers_with_units_leave_as_numbers_of_their_column_where_only_numbers_leave(
     let remarks = frame.column("remarks").unwrap().str().unwrap().clone();
     assert_eq!(
         remarks.get(0),
-        Some("lvot_diameter [cm] says `20.5 mm`: 2.05 cm")
+        Some("lvot_diameter [cm] says `20,5 mm`: 2.05 cm")
     );
 }
 

@@ -6,11 +6,14 @@
 
 use super::binding::{Binding, BoundColumn, Part};
 use super::binding_file::BindingFile;
+use super::checks::Why;
 use super::dates::{DateForm, iso};
 use super::error::CohortError;
 use super::marks::{Marks, NotSo};
 use super::marks_shown::Shown;
 use super::row::{is_nothing, says_nothing};
+use super::rows::{Rows, Taken};
+use super::stood::Stood;
 use super::table::Table;
 use super::text_rows::{Refused, Split, TextRows};
 use super::withheld::words_for;
@@ -102,9 +105,9 @@ impl Forms {
     }
 
     /// Reads the fields of a piece; rows that cannot be read so are refused.
-    pub(super) fn read(&self, split: Split) -> Split {
+    pub(super) fn read(&self, split: Split) -> Taken {
         if self.numbers.is_empty() && self.holds_plain_dates(&split.rows) {
-            return split;
+            return split.into();
         }
         let width = self.headings.len();
         let Split {
@@ -129,12 +132,14 @@ impl Forms {
                     number: rows.number(row),
                     fields,
                     is_regular: true,
+                    why: Why::Field,
                     reason: wrong.join("; "),
                 });
             }
         }
-        Split {
-            rows: read,
+        Taken {
+            rows: Rows::Text(read),
+            stood: Stood::before(rows),
             refused,
             count,
         }
@@ -183,14 +188,30 @@ impl Forms {
 /// Whether a field has the form of a date of ISO 8601, or says nothing.
 fn is_plain_date(field: &str) -> bool {
     let is_iso = match field.as_bytes() {
-        [c, y, a, r, b'-', m, n, b'-', d, e, ..] => {
+        [c, y, a, r, b'-', m, n, b'-', d, e, time @ ..] => {
             // All at once, without a branch for each.
             let digits = [c, y, a, r, m, n, d, e].map(|byte| byte.wrapping_sub(b'0'));
-            digits.into_iter().fold(0, u8::max) < 10
+            digits.into_iter().fold(0, u8::max) < 10 && is_plain_time(time)
         }
         _ => false,
     };
     is_iso || is_nothing(field)
+}
+
+/// Whether what follows a date is a time of day of ISO 8601, as `07:30` and `07:30:15`; all others are looked at with care.
+fn is_plain_time(time: &[u8]) -> bool {
+    match time {
+        [] => true,
+        [b'T' | b' ', h, i, b':', m, n] => {
+            let digits = [h, i, m, n].map(|byte| byte.wrapping_sub(b'0'));
+            digits.into_iter().fold(0, u8::max) < 10
+        }
+        [b'T' | b' ', h, i, b':', m, n, b':', s, t] => {
+            let digits = [h, i, m, n, s, t].map(|byte| byte.wrapping_sub(b'0'));
+            digits.into_iter().fold(0, u8::max) < 10
+        }
+        _ => false,
+    }
 }
 
 /// Whether the fields of a column are numbers.

@@ -13,6 +13,7 @@ use super::plain_number::plain_number;
 use super::rewritten::Rewritten;
 use super::row::{RowReadings, Wrong, lane_of, read_row, reading, says_nothing, trimmed};
 use super::rows::Rows;
+use super::stood::{RowFields, Stood};
 use crate::formula::{Facet, Lane, Lanes, Status};
 use crate::quantity::{Content, Origin, Reading};
 use crate::sheet::{Gate, Program, Sheet};
@@ -76,6 +77,7 @@ enum Look {
 /// A stretch of rows to compute at once.
 pub(super) struct Stretch<'r> {
     pub(super) rows: &'r Rows,
+    pub(super) stood: &'r Stood,
     pub(super) start: usize,
     pub(super) len: usize,
 }
@@ -192,7 +194,8 @@ impl Intake {
         let row = stretch.start + lane;
         let fields = stretch.rows.fields(row, binding.headings.len());
         let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
-        let read = read_row(sheet, binding, &fields);
+        let stood = stretch.stood.fields(stretch.rows.number(row), fields.len());
+        let read = read_row(sheet, binding, RowFields::anew(&fields, stood.as_deref()));
         for (cell, numbers) in self.cells.iter().zip(&mut memory.numbers) {
             let column = cell.bound.column;
             if let Ok((readings, _)) = &read
@@ -411,7 +414,7 @@ impl<'a> FieldReader<'a> {
             }
             let fields = rows.fields(row, binding.headings.len());
             let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
-            let read = reading(sheet, binding, &cell.bound, &fields);
+            let read = reading(sheet, binding, &cell.bound, RowFields::plain(&fields));
             let lanes =
                 read.map(|(reading, _)| lanes_of(sheet, &cell.bound, &reading, &cell.inputs));
             known.insert(key.clone(), lanes.ok());

@@ -15,6 +15,7 @@ use super::hidden::{Hidden, Private, ShownRows};
 use super::in_order::Line;
 use super::leave::Leave;
 use super::pair::Exams;
+use super::pair_entry::absent_side;
 use super::row::{RowReadings, is_nothing, says_nothing};
 use super::table::Table;
 use super::uncertain::UncertaintyCounts;
@@ -120,6 +121,7 @@ impl Cohort {
                 .map(|h| h.trim().to_owned())
                 .collect(),
             came: binding.came.clone(),
+            exams,
             bound: binding
                 .columns
                 .iter()
@@ -180,7 +182,6 @@ impl Cohort {
         };
         cohort.notes = forms.notes;
         cohort.notes.extend(hidden.note());
-        cohort.exams = exams;
         Ok(cohort)
     }
 
@@ -218,20 +219,30 @@ impl Cohort {
                 false => fields.extend(came.map(Cow::into_owned)),
             }
         }
+        let sides: Vec<Option<&str>> = applied
+            .aside
+            .iter()
+            .map(|aside| {
+                self.exams
+                    .and_then(|_| absent_side(headings, &aside.fields))
+            })
+            .collect();
         for (column, heading) in headings.iter().enumerate() {
             let fields = self.fields_aside.entry(heading.trim().to_owned());
             if let Some(shown) = shown.aside.remove(&column) {
                 fields.or_default().extend(shown);
                 continue;
             }
-            let field = |aside: &Aside| {
+            let field = |(aside, side): (&Aside, &Option<&str>)| {
                 let is_regular = aside.is_regular && aside.fields.len() == headings.len();
-                is_regular.then(|| match aside.withheld.contains(&column) {
+                let is_there = side.is_none_or(|side| !heading.starts_with(side));
+                (is_regular && is_there).then(|| match aside.withheld.contains(&column) {
                     true => withheld::NOT_SHOWN.to_owned(),
                     false => aside.fields[column].clone(),
                 })
             };
-            fields.or_default().extend(applied.aside.iter().map(field));
+            let asides = applied.aside.iter().zip(&sides);
+            fields.or_default().extend(asides.map(field));
         }
         let numbers = applied.used.iter();
         self.rows

@@ -4,9 +4,11 @@
 //! not paired is refused with the reason, and everything after this sees a table of pairs.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use chrono::NaiveDateTime;
 
+use super::checks::{Check, Why};
 use super::dates::{DateForm, moment, way_out};
 use super::error::CohortError;
 use super::forms::Forms;
@@ -112,6 +114,7 @@ struct Chosen {
 struct Left {
     exam: Exam,
     is_after: bool,
+    why: Why,
     reason: String,
 }
 
@@ -134,12 +137,14 @@ impl Pairing<'_> {
                 Err(reason) => left.push(Left {
                     exam,
                     is_after: false,
+                    why: Why::Unpaired,
                     reason,
                 }),
             }
         }
         let mut pairs: Vec<(Exam, Exam)> = Vec::new();
         for episode in episodes.into_values() {
+            let episode = told_once(episode, &mut left);
             self.pair(episode, &mut pairs, &mut left);
         }
         pairs.sort_by_key(|(first, _)| first.number);
@@ -225,7 +230,7 @@ impl Pairing<'_> {
         }
     }
 
-    /// The last before with the first after; everything else is left.
+    /// The last before with the first after; everything else is left. No exam stands twice.
     fn pair(&self, episode: Episode, pairs: &mut Vec<(Exam, Exam)>, left: &mut Vec<Left>) {
         match self.chosen(&episode) {
             Ok(chosen) => {
@@ -249,6 +254,7 @@ impl Pairing<'_> {
                         left.push(Left {
                             exam,
                             is_after: placed.is_after,
+                            why: Why::Unpaired,
                             reason,
                         });
                     }
@@ -258,6 +264,7 @@ impl Pairing<'_> {
             Err(reason) => left.extend(episode.into_iter().map(|(exam, placed)| Left {
                 exam,
                 is_after: placed.is_after,
+                why: Why::Unpaired,
                 reason: reason.clone(),
             })),
         }
@@ -388,7 +395,34 @@ impl Pairing<'_> {
             number: left.exam.number,
             fields: kept.chain(sides).collect(),
             is_regular: true,
+            why: left.why,
             reason: left.reason.clone(),
         }
     }
+}
+
+/// An episode without exams that stand in the table twice: a row in which all fields say the same as in one before it is that exam once
+/// more, which no pair is lost for.
+fn told_once(episode: Episode, left: &mut Vec<Left>) -> Episode {
+    let mut met: BTreeMap<Vec<String>, usize> = BTreeMap::new();
+    let mut once = Episode::with_capacity(episode.len());
+    for (exam, placed) in episode {
+        let says = exam.fields.iter().map(|field| field.trim().to_owned());
+        match met.entry(says.collect()) {
+            Entry::Vacant(entry) => {
+                entry.insert(exam.number);
+                once.push((exam, placed));
+            }
+            Entry::Occupied(entry) => left.push(Left {
+                reason: format!(
+                    "the same as row {}: the exam is told twice",
+                    entry.get() + 1
+                ),
+                exam,
+                is_after: placed.is_after,
+                why: Why::Check(Check::SameRow),
+            }),
+        }
+    }
+    once
 }

@@ -92,6 +92,21 @@ impl PairEntry {
             shift.dates = widen(&shift.dates);
             shift.of = self.headings(&shift.of).swap_remove(0);
         }
+        if let Some(checks) = &mut wide.checks {
+            // Those of pairs stand there already as `before.X` and `after.X`.
+            let is_of_pairs = |heading: &String| {
+                let heading = heading.trim();
+                heading.starts_with(BEFORE) || heading.starts_with(AFTER)
+            };
+            let times = checks
+                .times
+                .iter()
+                .flat_map(|heading| match is_of_pairs(heading) {
+                    true => vec![heading.clone()],
+                    false => self.headings(heading),
+                });
+            checks.times = times.collect();
+        }
         wide.headings = BTreeMap::new();
         for (heading, other) in &file.headings {
             match self.is_kept(heading) {
@@ -119,9 +134,22 @@ impl PairEntry {
 }
 
 pub(super) fn before(name: &str) -> String {
-    format!("before.{}", name.trim())
+    format!("{BEFORE}{}", name.trim())
 }
 
 pub(super) fn after(name: &str) -> String {
-    format!("after.{}", name.trim())
+    format!("{AFTER}{}", name.trim())
 }
+
+/// The start of the headings of the exam that a row of a table of pairs lacks, as one that is in no pair does.
+pub(super) fn absent_side(headings: &[String], fields: &[String]) -> Option<&'static str> {
+    let is_blank = |side: &&str| {
+        let all = headings.iter().zip(fields);
+        let mut own = all.filter(|(heading, _)| heading.starts_with(*side));
+        own.all(|(_, field)| field.is_empty())
+    };
+    [BEFORE, AFTER].into_iter().find(is_blank)
+}
+
+const BEFORE: &str = "before.";
+const AFTER: &str = "after.";

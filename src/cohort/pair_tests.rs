@@ -109,7 +109,7 @@ fn words_tell_before_from_after_and_columns_are_bound_for_both() {
         7;vor;18.05.2031 09:00;2;18,5;SR\n\
         7;nach;19.05.2031 09:30;2;20,5;SR\n\
         8;vor;17.05.2031 09:00;1;18,5;VHF\n\
-        8;vor;17.05.2031 09:00;1;18,5;VHF\n\
+        8;vor;17.05.2031 09:00;1;18,6;VHF\n\
         8;nach;17.05.2031 10:00;1;18,5;VHF\n\
         9;during;17.05.2031 10:00;1;18,5;SR\n";
     let binding = "identifiers = [\"Fall\"]\n[file]\ndate_order = \"dmy\"\n\
@@ -138,6 +138,75 @@ fn words_tell_before_from_after_and_columns_are_bound_for_both() {
             .iter()
             .any(|n| n.contains("decimal comma"))
     );
+}
+
+/// An exam that is told twice loses no pair; what is not paired is compared by what it says.
+#[test]
+fn an_exam_that_stands_twice_is_one_exam() {
+    let table = "patient,at,fluid at,lvot_diameter,lvot_vti\n\
+        Ann,2031-05-17 09:00,2031-05-17 09:30,2,18\n\
+        Ann,2031-05-17 09:50,2031-05-17 09:30,2,22\n\
+        Ann,2031-05-17 09:50 ,2031-05-17 09:30,2,22\n\
+        Bob,2031-05-17 09:50,2031-05-17 09:30,2,22\n";
+    let came = came(table, "t.csv", BY_TIME).unwrap();
+    let exams = came.summary.exams.unwrap();
+    assert_eq!((exams.read, exams.pairs, exams.unpaired), (4, 1, 2));
+    assert_eq!(came.column("after.lvot_vti"), ["22"]);
+    let told: Vec<(&str, &str)> = came.aside.iter().map(|(a, b)| (&**a, &**b)).collect();
+    assert_eq!(
+        told,
+        [
+            ("3", "the same as row 2: the exam is told twice"),
+            ("4", "not paired: there is no exam before"),
+        ]
+    );
+    let said: Vec<String> = came
+        .summary
+        .checks
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    assert_eq!(said, ["1 row set aside: the same row as one before it"]);
+
+    let options = Options {
+        binding: Some(BindingFile::parse("b.toml".as_ref(), BY_TIME).unwrap()),
+        keep_identifiers: true,
+        ..Options::default()
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("t.csv");
+    std::fs::write(&path, table).unwrap();
+    let sheet = Sheet::read(SHEET).unwrap().sheet;
+    let cohort = Cohort::of(&sheet, options.open(&path).unwrap(), &options).unwrap();
+    let whys: Vec<Why> = cohort.set_aside.iter().map(|aside| aside.why).collect();
+    assert_eq!(whys, [Why::Check(Check::SameRow), Why::Unpaired]);
+    // The half that an exam has nothing of is in neither group.
+    assert_eq!(
+        cohort.fields_aside("before.lvot_vti").unwrap(),
+        [None, None]
+    );
+    let said: Vec<Option<&str>> = cohort
+        .fields_aside("after.lvot_vti")
+        .unwrap()
+        .iter()
+        .map(Option::as_deref)
+        .collect();
+    assert_eq!(said, [Some("22"), Some("22")]);
+}
+
+/// Times of a table with one exam a row are those of both exams of a pair.
+#[test]
+fn checks_hold_for_both_exams_of_a_pair() {
+    let table = "patient,at,phase,lvot_diameter,lvot_vti\n\
+        Ann,2031-05-17 09:00,pre,2,18\nAnn,2031-05-17 09:50,post,2,22\n";
+    let binding = "[pair]\nof = \"patient\"\nphase = \"phase\"\n[checks]\npatient = \"patient\"\ntimes = [\"at\"]\n";
+    for binding in [
+        binding.to_owned(),
+        binding.replace("[\"at\"]", "[\"before.at\", \"after.at\"]"),
+    ] {
+        let came = came(table, "t.csv", &binding).unwrap();
+        assert_eq!(came.summary.counts.used, 1);
+    }
 }
 
 #[test]

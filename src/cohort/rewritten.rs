@@ -8,6 +8,7 @@ use super::field_unit::with_unit;
 use super::plain_number::plain_number;
 use super::row::says_nothing;
 use super::rows::Rows;
+use super::stood::Stood;
 use crate::formula::notation::number;
 
 /// The numbers that fields become, by column and row.
@@ -37,8 +38,7 @@ impl Rewritten {
         read: f64,
     ) -> Option<f64> {
         let leaves = match plain_number(field.trim()) {
-            // A factor of ten is no matter of rounding.
-            Some(said) if (said - read).abs() <= 0.5 * said.abs() => return None,
+            Some(said) if !is_other(said, read) => return None,
             Some(_) => read,
             None => rounded(read),
         };
@@ -78,14 +78,22 @@ impl Rewritten {
     }
 
     /// What stood in fields with units of their own; the check of a factor of ten tells its own.
-    pub(super) fn told(&self, binding: &Binding, rows: &Rows) -> Vec<Told> {
+    pub(super) fn told(&self, binding: &Binding, rows: &Rows, stood: &Stood) -> Vec<Told> {
         let mut told = Vec::new();
         for ((column, row), leaves) in &self.numbers {
             let field = rows.field(*row, *column);
-            if plain_number(field.trim()).is_some() {
+            let bound = binding.columns.iter().find(|b| b.column == *column);
+            let is_tenfold = |bound: &BoundColumn| {
+                let amount =
+                    with_unit(field.trim()).and_then(|f| f.unit.convert(f.number, bound.unit));
+                amount.is_some_and(|amount| is_other(amount, *leaves))
+            };
+            if plain_number(field.trim()).is_some() || bound.is_some_and(is_tenfold) {
                 continue;
             }
-            let bound = binding.columns.iter().find(|b| b.column == *column);
+            let field = stood
+                .field(rows.number(*row), *column)
+                .map_or(field, Into::into);
             let unit = bound.map_or("", |bound| bound.unit.pretty());
             let (heading, leaves) = (binding.headings[*column].trim(), number(*leaves));
             told.push(Told {
@@ -97,6 +105,11 @@ impl Rewritten {
         }
         told
     }
+}
+
+/// Whether two numbers differ by more than rounding does: by a factor of ten.
+fn is_other(said: f64, read: f64) -> bool {
+    (said - read).abs() > 0.5 * said.abs()
 }
 
 /// To 15 digits, so that 20.5 mm is 2.05 cm.

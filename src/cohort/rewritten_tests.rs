@@ -7,7 +7,7 @@ use polars::prelude::{
     Series,
 };
 
-use super::{BindingFile, Options, apply_to_file_with};
+use super::{BindingFile, Key, Options, apply_to_file_with};
 use crate::sheet::Sheet;
 
 /// A diameter ten times too large, one in millimeters and one in centimeters, both said in the field; the uncertainties of three
@@ -136,4 +136,53 @@ fn whole_numbers_that_may_be_converted_leave_with_fractions() {
         frame.column("lvot_vti [cm]").unwrap().dtype(),
         &DataType::Int64
     );
+}
+
+/// Fields that were written anew before they were read are quoted as they stood.
+#[test]
+fn remarks_quote_what_stood_in_the_table() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let table = "lvot_diameter;lvot_vti;fluid_given;heart_rate\n1,92 cm;185,3 mm;1.500 mL;80\n1,92;18,5;;x,5\n";
+    std::fs::write(at("t.csv"), table).unwrap();
+    let binding = "[file]\ndelimiter = \";\"\ndecimal = \",\"\nthousands = \".\"\n";
+    let options = Options {
+        binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
+        ..Options::default()
+    };
+    let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+    let (table, out) = (at("t.csv"), at("r.csv"));
+    apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap();
+    let remarks = &column(&out, "remarks")[0];
+    for words in [
+        "lvot_diameter says `1,92 cm`: 1.92 cm",
+        "lvot_vti says `185,3 mm`: 18.53 cm",
+        "fluid_given says `1.500 mL`: 1500 mL",
+    ] {
+        assert!(remarks.contains(words), "{remarks}");
+    }
+    let aside = std::fs::read_to_string(at("r.set_aside.csv")).unwrap();
+    assert!(aside.contains("`x,5` is not a number"), "{aside}");
+}
+
+/// A time of day of a clock of twelve hours leaves by that of twenty-four, on a date that is shifted.
+#[test]
+fn shifted_dates_leave_in_iso_8601() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let table = "id,exam,lvot_diameter,lvot_vti\n1,3/7/2031 1:35 PM,2,20\n1,3/7/2031 8:47,2,20\n1,2031-03-07 8:47 am,2,20\n";
+    std::fs::write(at("t.csv"), table).unwrap();
+    let binding = "identifiers = [\"id\"]\n[file]\ndate_order = \"mdy\"\n\
+        [shift]\ndates = [\"exam\"]\nof = \"id\"\nwithin_days = 365\n";
+    let options = Options {
+        binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
+        key: Some(Key::from_bytes(b"0123456789abcdef")),
+        ..Options::default()
+    };
+    let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+    let (table, out) = (at("t.csv"), at("r.csv"));
+    apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap();
+    let exams = column(&out, "exam");
+    let times: Vec<&str> = exams.iter().map(|exam| &exam[10..]).collect();
+    assert_eq!(times, [" 13:35", " 08:47", " 08:47"]);
 }

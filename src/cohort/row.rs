@@ -4,6 +4,7 @@ use super::binding::{Binding, BoundColumn, Part};
 use super::checks::{Check, Finding, OnFactorTen, Why};
 use super::field_unit::{WithUnit, with_unit};
 use super::plain_number::plain_number;
+use super::stood::RowFields;
 use super::withheld::words_for;
 use crate::formula::{CellId, Facet, Lane, Status};
 use crate::quantity::{Beats, Content, Origin, Reading, Spread, SpreadForm};
@@ -53,7 +54,7 @@ impl RowReadings {
     /// # Errors
     /// Each field that cannot be read or is not possible, in words that name the column.
     pub fn read(sheet: &Sheet, binding: &Binding, fields: &[&str]) -> Result<Self, Vec<String>> {
-        let (row, _) = read_row(sheet, binding, fields)
+        let (row, _) = read_row(sheet, binding, RowFields::plain(fields))
             .map_err(|wrong| wrong.into_iter().map(|w| w.text).collect::<Vec<String>>())?;
         Ok(row)
     }
@@ -97,7 +98,7 @@ impl From<String> for Wrong {
 pub(super) fn read_row(
     sheet: &Sheet,
     binding: &Binding,
-    fields: &[&str],
+    fields: RowFields<'_>,
 ) -> Result<(RowReadings, Vec<Finding>), Vec<Wrong>> {
     let (mut row, mut found) = (RowReadings::default(), Vec::new());
     let mut wrong = Vec::new();
@@ -129,21 +130,31 @@ pub(super) fn reading(
     sheet: &Sheet,
     binding: &Binding,
     bound: &BoundColumn,
-    fields: &[&str],
+    fields: RowFields<'_>,
 ) -> Result<(Reading, Option<Finding>), Wrong> {
-    let field = fields[bound.column].trim();
     let tenfold = tenfold(sheet, binding, bound, fields)?;
+    let value = || {
+        value(
+            sheet,
+            bound,
+            fields.read(bound.column),
+            fields.stood(bound.column),
+        )
+    };
     let reading = match &tenfold {
         Some(Tenfold {
-            corrected: Some(number),
+            corrected: Some(WithUnit { number, unit }),
             ..
-        }) => fitted(sheet, bound, of_number(bound, *number)?)?,
+        }) => {
+            let reading = Reading::of(*number, *unit).map_err(|e| e.to_string())?;
+            fitted(sheet, bound, reading)?
+        }
         // What is said of a number that is not possible says why.
-        Some(Tenfold { text, .. }) => value(sheet, bound, field).map_err(|_| Wrong {
+        Some(Tenfold { text, .. }) => value().map_err(|_| Wrong {
             why: Why::Check(Check::FactorTen),
             text: text.clone(),
         })?,
-        None => value(sheet, bound, field).map_err(|m| repeatable(binding, bound, field, m))?,
+        None => value().map_err(|m| repeatable(binding, bound, fields.read(bound.column), m))?,
     };
     let reading = complete(sheet, binding, bound.cell, reading, fields)?;
     let finding = tenfold.map(|found| Finding::new(Check::FactorTen, found.text));
@@ -153,7 +164,7 @@ pub(super) fn reading(
 /// A number that is wrong by a factor of ten, in a row that may be used.
 struct Tenfold {
     /// What is taken in its place; the number itself where that is none.
-    corrected: Option<f64>,
+    corrected: Option<WithUnit>,
     text: String,
 }
 
@@ -165,23 +176,31 @@ fn tenfold(
     sheet: &Sheet,
     binding: &Binding,
     bound: &BoundColumn,
-    fields: &[&str],
+    fields: RowFields<'_>,
 ) -> Result<Option<Tenfold>, Wrong> {
-    let field = fields[bound.column].trim();
+    let (field, stood) = (fields.read(bound.column), fields.stood(bound.column));
     let Some(check) = &bound.factor_ten else {
         return Ok(None);
     };
-    let number = match says_nothing(bound, field) {
-        true => None,
-        false => plain_number(field),
+    if says_nothing(bound, field) {
+        return Ok(None);
+    }
+    // A number with a unit of its own is looked at in that unit.
+    let (check, number, amount) = match (plain_number(field), with_unit(field)) {
+        (Some(number), _) => (check.clone(), number, check.amount(stood)),
+        (None, Some(found)) => match check.of_unit(found.unit) {
+            Some(check) => (check, found.number, format!("`{stood}`")),
+            None => return Ok(None),
+        },
+        (None, None) => return Ok(None),
     };
-    let Some(found) = number.and_then(|number| check.look(number)) else {
+    let Some(found) = check.look(number) else {
         return Ok(None);
     };
     if is_of_a_child(sheet, binding, bound, fields) {
         return Ok(None);
     }
-    let words = check.words(field, &found);
+    let words = check.words(&amount, &found);
     let aside = |text: String| Wrong {
         why: Why::Check(Check::FactorTen),
         text,
@@ -197,25 +216,30 @@ fn tenfold(
             "{words}; it is not converted, because its uncertainty may be in either unit"
         ))),
         OnFactorTen::Convert => Ok(Some(Tenfold {
-            corrected: Some(found.corrected),
-            text: check.converted_words(field, &found),
+            corrected: Some(check.corrected(&found)),
+            text: check.converted_words(&amount, &found),
         })),
     }
 }
 
 /// Whether the row says an uncertainty in a unit, not as a share, beside a reading.
-fn has_amount(binding: &Binding, bound: &BoundColumn, fields: &[&str]) -> bool {
+fn has_amount(binding: &Binding, bound: &BoundColumn, fields: RowFields<'_>) -> bool {
     binding.columns.iter().any(|other| {
         other.cell == bound.cell
             && other.part == Part::Uncertainty
             && !other.unit.dimension().is_none()
-            && !says_nothing(other, fields[other.column].trim())
+            && !says_nothing(other, fields.read(other.column))
     })
 }
 
 /// Whether a row, or the sheet, says that its patient is a child, to whom usual ranges of adults
 /// do not apply.
-fn is_of_a_child(sheet: &Sheet, binding: &Binding, bound: &BoundColumn, fields: &[&str]) -> bool {
+fn is_of_a_child(
+    sheet: &Sheet,
+    binding: &Binding,
+    bound: &BoundColumn,
+    fields: RowFields<'_>,
+) -> bool {
     let name = sheet.name(bound.cell);
     let own = name.rsplit_once('.').map_or_else(
         || AGE_GROUP.to_owned(),
@@ -227,7 +251,7 @@ fn is_of_a_child(sheet: &Sheet, binding: &Binding, bound: &BoundColumn, fields: 
         let column = columns.find(|c| c.cell == cell && c.part == Part::Value);
         match column {
             Some(column) => {
-                let field = fields[column.column].trim();
+                let field = fields.read(column.column);
                 column.words.get(field).map_or(field, String::as_str) == CHILD
             }
             None => sheet.word(cell).is_some_and(|word| **word == *CHILD),
@@ -252,8 +276,8 @@ pub(super) fn lane_of(sheet: &Sheet, cell: CellId, reading: &Reading, facet: Fac
     }
 }
 
-/// The reading in a field of values.
-fn value(sheet: &Sheet, bound: &BoundColumn, field: &str) -> Result<Reading, String> {
+/// The reading in a field of values, and what it stood there as.
+fn value(sheet: &Sheet, bound: &BoundColumn, field: &str, stood: &str) -> Result<Reading, String> {
     let words = sheet.words(bound.cell);
     let field = bound.words.get(field).map_or(field, String::as_str);
     let reading = if says_nothing(bound, field) {
@@ -263,8 +287,13 @@ fn value(sheet: &Sheet, bound: &BoundColumn, field: &str) -> Result<Reading, Str
     } else if !words.is_empty() {
         Reading::word(field)
     } else {
-        let WithUnit { number, unit } = quantity(field, bound)?;
-        Reading::of(number, unit).map_err(|e| e.to_string())?
+        let WithUnit { number, unit } = quantity((field, stood), bound)?;
+        let reading = Reading::of(number, unit).map_err(|e| e.to_string())?;
+        // A number in another unit than the column's is told as it stood.
+        return fitted(sheet, bound, reading).map_err(|error| match unit == bound.unit {
+            true => error,
+            false => format!("`{stood}`: {error}"),
+        });
     };
     fitted(sheet, bound, reading)
 }
@@ -276,11 +305,7 @@ fn repeatable(binding: &Binding, bound: &BoundColumn, field: &str, message: Stri
 
 /// Whether a field of values supplies a reading, whatever other columns say of it.
 pub(super) fn is_read(sheet: &Sheet, bound: &BoundColumn, field: &str) -> bool {
-    bound.part == Part::Value && value(sheet, bound, field).is_ok()
-}
-
-fn of_number(bound: &BoundColumn, number: f64) -> Result<Reading, String> {
-    Reading::of(number, bound.unit).map_err(|e| e.to_string())
+    bound.part == Part::Value && value(sheet, bound, field, field).is_ok()
 }
 
 /// A reading with the origin of its column, which the cell must take.
@@ -307,13 +332,13 @@ fn complete(
     binding: &Binding,
     cell: CellId,
     mut reading: Reading,
-    fields: &[&str],
+    fields: RowFields<'_>,
 ) -> Result<Reading, String> {
     if matches!(reading.content(), Content::Unknown | Content::Unobtainable) {
         return Ok(reading);
     }
     for bound in binding.columns.iter().filter(|c| c.cell == cell) {
-        let field = fields[bound.column].trim();
+        let (field, stood) = (fields.read(bound.column), fields.stood(bound.column));
         if says_nothing(bound, field) {
             continue;
         }
@@ -324,8 +349,10 @@ fn complete(
         };
         reading = match bound.part {
             Part::Value => reading,
-            Part::Beats => with_beats(reading, field).map_err(in_column)?,
-            Part::Uncertainty => with_uncertainty(reading, bound, field).map_err(in_column)?,
+            Part::Beats => with_beats(reading, (field, stood)).map_err(in_column)?,
+            Part::Uncertainty => {
+                with_uncertainty(reading, bound, (field, stood)).map_err(in_column)?
+            }
             Part::Origin => match Origin::from_word(field) {
                 Some(origin) => reading.with_origin(origin),
                 None => {
@@ -340,10 +367,10 @@ fn complete(
     Ok(reading)
 }
 
-fn with_beats(reading: Reading, field: &str) -> Result<Reading, String> {
-    let count = number(field)?;
+fn with_beats(reading: Reading, (field, stood): (&str, &str)) -> Result<Reading, String> {
+    let count = plain_number(field).ok_or_else(|| no_number(stood))?;
     if count.fract() != 0.0 || !(1.0..=10_000.0).contains(&count) {
-        return Err(format!("`{field}` is no number of beats"));
+        return Err(format!("`{stood}` is no number of beats"));
     }
     debug_assert!(matches!(reading.beats(), Beats::Unstated));
     reading
@@ -351,25 +378,30 @@ fn with_beats(reading: Reading, field: &str) -> Result<Reading, String> {
         .map_err(|e| e.to_string())
 }
 
-fn with_uncertainty(reading: Reading, bound: &BoundColumn, field: &str) -> Result<Reading, String> {
-    let WithUnit { number, unit } = quantity(field, bound)?;
+fn with_uncertainty(
+    reading: Reading,
+    bound: &BoundColumn,
+    (field, stood): (&str, &str),
+) -> Result<Reading, String> {
+    let WithUnit { number, unit } = quantity((field, stood), bound)?;
     let spread = Spread::new(SpreadForm::Standard, number, unit)
-        .ok_or_else(|| format!("an uncertainty of {field} makes no sense"))?;
+        .ok_or_else(|| format!("an uncertainty of {stood} makes no sense"))?;
     reading.with_spread(spread).map_err(|e| e.to_string())
 }
 
-pub(super) fn number(field: &str) -> Result<f64, String> {
-    plain_number(field).ok_or_else(|| format!("`{field}` is not a number"))
+fn no_number(field: &str) -> String {
+    format!("`{field}` is not a number")
 }
 
-/// A number in the unit of its column, or with a unit of its own.
-pub(super) fn quantity(field: &str, bound: &BoundColumn) -> Result<WithUnit, String> {
+/// A number in the unit of its column, or with a unit of its own, and what it stood there as.
+pub(super) fn quantity(
+    (field, stood): (&str, &str),
+    bound: &BoundColumn,
+) -> Result<WithUnit, String> {
     let plain = plain_number(field).map(|number| WithUnit {
         number,
         unit: bound.unit,
     });
-    match plain.or_else(|| with_unit(field)) {
-        Some(found) => Ok(found),
-        None => Err(format!("`{field}` is not a number")),
-    }
+    let found = plain.or_else(|| with_unit(field));
+    found.ok_or_else(|| no_number(stood))
 }

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use super::error::CohortError;
 use super::forms::Forms;
 use super::frame_rows::FrameRows;
+use super::stood::Stood;
 use super::table::Piece;
 use super::text_rows::{Refused, Split, TextRows, split};
 
@@ -18,6 +19,8 @@ pub(super) enum Rows {
 /// A piece of a table, taken apart.
 pub(super) struct Taken {
     pub(super) rows: Rows,
+    /// The same rows as they stood in the table, where they are written anew.
+    pub(super) stood: Stood,
     pub(super) refused: Vec<Refused>,
     /// All rows of the piece.
     pub(super) count: usize,
@@ -31,13 +34,14 @@ impl Piece {
     /// A column that cannot be shown as text.
     pub(super) fn take_apart(self, width: usize, forms: &Forms) -> Result<Taken, CohortError> {
         Ok(match self {
-            Piece::Text { bytes, dialect } => forms.read(split(&bytes, dialect, width)).into(),
-            Piece::Split(split) => forms.read(split).into(),
+            Piece::Text { bytes, dialect } => forms.read(split(&bytes, dialect, width)),
+            Piece::Split(split) => forms.read(split),
             Piece::Frame(frame) => {
                 let rows = FrameRows::new(frame)?;
                 Taken {
                     count: rows.len(),
                     rows: Rows::Frame(rows),
+                    stood: Stood::default(),
                     refused: Vec::new(),
                 }
             }
@@ -49,6 +53,7 @@ impl From<Split> for Taken {
     fn from(split: Split) -> Taken {
         Taken {
             rows: Rows::Text(split.rows),
+            stood: Stood::default(),
             refused: split.refused,
             count: split.count,
         }

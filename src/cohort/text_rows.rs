@@ -3,6 +3,7 @@
 use csv_core::ReadRecordResult;
 
 use super::apply::counted;
+use super::checks::Why;
 use super::dialect::Dialect;
 use super::short_text::ShortText;
 
@@ -50,7 +51,9 @@ pub(super) struct Refused {
     pub(super) fields: Vec<String>,
     /// Whether the fields are text under the headings, so that an identifier among them is known.
     pub(super) is_regular: bool,
-    /// Why.
+    /// Why, for rows counted together.
+    pub(super) why: Why,
+    /// Why, in words.
     pub(super) reason: String,
 }
 
@@ -211,6 +214,7 @@ impl Splitter {
         self.split.refused.push(Refused {
             number,
             is_regular: false,
+            why: Why::Shape,
             fields: pieces
                 .map(|field| String::from_utf8_lossy(field).into_owned())
                 .collect(),

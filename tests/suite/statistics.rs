@@ -13,6 +13,7 @@ mod passed_on;
 mod refusals;
 mod said;
 mod settings;
+mod unpaired;
 mod withheld;
 
 use std::fmt::Write as _;

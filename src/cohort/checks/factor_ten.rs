@@ -4,9 +4,10 @@
 //! it, lies within. Plausible is from a third of the lowest usual value of the catalogue to one
 //! and a half times the highest (common practice, no source; the figures are ours): 0.6 to 3.3 cm
 //! for a diameter, 6 to 33 cm for a velocity-time integral. Usual ranges are those of adults, so
-//! nothing is said of a row that says it is a child's.
+//! nothing is said of a row that says it is a child's. A field with a unit of its own is looked at in that unit.
 
 use super::settings::OnFactorTen;
+use crate::cohort::field_unit::WithUnit;
 use crate::formula::CellId;
 use crate::formula::notation::number;
 use crate::quantity::{Dimension, Scale, Unit};
@@ -26,16 +27,18 @@ pub(in crate::cohort) struct FactorTen {
     /// What is plausible.
     low: f64,
     high: f64,
-    /// The column's unit, for messages.
+    /// The unit of the numbers, for messages.
     unit: Unit,
+    /// The unit of the bounds.
+    stated: Unit,
     pub(in crate::cohort) on_found: OnFactorTen,
 }
 
 /// A number that is wrong by a factor of ten.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(in crate::cohort) struct Tenfold {
-    /// As it should be, in the column's unit.
-    pub(in crate::cohort) corrected: f64,
+    /// As it should be, in the unit that was looked at.
+    corrected: f64,
     is_large: bool,
 }
 
@@ -60,7 +63,17 @@ impl FactorTen {
             low: PLAUSIBLE.0 * ends(f64::min, lows)?,
             high: PLAUSIBLE.1 * ends(f64::max, highs)?,
             unit,
+            stated: about.stated_in,
             on_found,
+        })
+    }
+
+    /// The same for numbers in another unit, as a field with a unit of its own holds; `None` for one of no length.
+    pub(in crate::cohort) fn of_unit(&self, unit: Unit) -> Option<FactorTen> {
+        Some(FactorTen {
+            into_stated: unit.scale_to(self.stated)?,
+            unit,
+            ..self.clone()
         })
     }
 
@@ -89,20 +102,31 @@ impl FactorTen {
         })
     }
 
-    /// "21 cm is ten times too large: 2.1 cm would be usual".
-    pub(in crate::cohort) fn words(&self, field: &str, found: &Tenfold) -> String {
+    /// The number as it should be, with its unit.
+    pub(in crate::cohort) fn corrected(&self, found: &Tenfold) -> WithUnit {
+        WithUnit {
+            number: found.corrected,
+            unit: self.unit,
+        }
+    }
+
+    /// What a field says that is no more than a number.
+    pub(in crate::cohort) fn amount(&self, field: &str) -> String {
+        format!("{field} {}", self.unit.pretty())
+    }
+
+    /// "21 cm is ten times too large: 2.1 cm would be plausible".
+    pub(in crate::cohort) fn words(&self, amount: &str, found: &Tenfold) -> String {
         let size = if found.is_large { "large" } else { "small" };
-        let unit = self.unit.pretty();
-        let corrected = number(found.corrected);
-        format!("{field} {unit} is ten times too {size}: {corrected} {unit} would be plausible")
+        let corrected = self.amount(&number(found.corrected));
+        format!("{amount} is ten times too {size}: {corrected} would be plausible")
     }
 
     /// "21 cm is ten times too large: taken as 2.1 cm".
-    pub(in crate::cohort) fn converted_words(&self, field: &str, found: &Tenfold) -> String {
+    pub(in crate::cohort) fn converted_words(&self, amount: &str, found: &Tenfold) -> String {
         let size = if found.is_large { "large" } else { "small" };
-        let unit = self.unit.pretty();
-        let corrected = number(found.corrected);
-        format!("{field} {unit} is ten times too {size}: taken as {corrected} {unit}")
+        let corrected = self.amount(&number(found.corrected));
+        format!("{amount} is ten times too {size}: taken as {corrected}")
     }
 }
 

@@ -175,6 +175,8 @@ pub enum Why {
     Shape,
     /// A field cannot be read, or holds what is not possible.
     Field,
+    /// An exam that is in no pair, where exams are paired.
+    Unpaired,
     /// A check of rows.
     Check(Check),
     /// A cell that is required is not known.
@@ -189,6 +191,7 @@ impl Why {
         match self {
             Why::Shape => "not as many fields as headings, or no text",
             Why::Field => "a field that cannot be read, or is not possible",
+            Why::Unpaired => "an exam in no pair",
             Why::Check(check) => check.words(),
             Why::Required => "without what is required",
             Why::NothingDerived => "nothing can be derived",

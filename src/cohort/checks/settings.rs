@@ -22,7 +22,8 @@ use crate::sheet::Sheet;
 /// copied = "off"                       # mark (so where absent) or off
 /// ```
 ///
-/// Times are of ISO 8601 (`2031-05-17 07:30`), name the month (`17 May 2031`), stand in the order that `[file]` states, or are numbers. With a patient, rows are compared with
+/// Times are of ISO 8601 (`2031-05-17 07:30`), name the month (`17 May 2031`), stand in the order that `[file]` states, by either clock
+/// (`5/17/2031 1:35 PM`), or are numbers. With a patient, rows are compared with
 /// the rows before them: `same_row` asks whether patient, times, identifiers and all bound columns
 /// say the same, `same_time` whether patient and times do, `copied` whether a velocity-time
 /// integral or heart rate, or a diameter, is the same number as in the patient's exam before.

@@ -38,7 +38,9 @@ fn comes(table: &str, binding: &str) -> Vec<String> {
     let counts = summary.counts;
     assert_eq!(counts.read, counts.used + counts.set_aside);
     // A cohort in memory finds the same.
-    assert_eq!(cohort(table, binding).checks, summary.checks);
+    let opened = options.open(&input).unwrap();
+    let cohort = Cohort::of(&sheet(), opened, &options).unwrap();
+    assert_eq!(cohort.checks, summary.checks);
     let mut said: Vec<String> = summary.checks.iter().map(ToString::to_string).collect();
     for record in csv::Reader::from_path(set_aside_path(&out))
         .unwrap()
@@ -124,6 +126,61 @@ fn only_a_binding_has_it_converted_or_left() {
             "row 1 aside: before.lvot_diameter [cm]: 20.3 cm is ten times too large: 2.03 cm would be plausible",
             "row 2 aside: before.lvot_diameter [cm]: 21 cm is ten times too large: 2.1 cm would be plausible",
             "check: before.lvot_vti [cm]: 1.8 cm is ten times too small: 18 cm would be plausible",
+        ]
+    );
+}
+
+/// A field with a unit of its own is looked at in that unit, and told as it stood.
+#[test]
+fn a_unit_in_the_field_does_not_hide_a_factor_of_ten() {
+    let table = "lvot_diameter;lvot_vti\n2,0 cm;20 mm\n2,0;2,0\n2,0;2,0 cm\n2,1 mm;20\n20 cm;20\n1,90 mm;200 mm\n\
+                 2,0 cm;200 mm\n20,5 mm;20\n2,0;20 kg\n55 mm;20\n";
+    let file = "[file]\ndelimiter = \";\"\ndecimal = \",\"\n[columns.lvot_diameter]\ncell = \"lvot_diameter\"\n";
+    let said = comes(table, file);
+    assert_eq!(
+        said,
+        [
+            "6 rows set aside: a length wrong by a factor of ten",
+            "row 1 aside: lvot_vti: `20 mm` is ten times too small: 200 mm would be plausible",
+            "row 2 aside: lvot_vti: 2,0 cm is ten times too small: 20 cm would be plausible",
+            "row 3 aside: lvot_vti: `2,0 cm` is ten times too small: 20 cm would be plausible",
+            "row 4 aside: lvot_diameter: `2,1 mm` is ten times too small: 21 mm would be plausible",
+            "row 5 aside: lvot_diameter: `20 cm` is ten times too large: 2 cm would be plausible",
+            "row 6 aside: lvot_diameter: `1,90 mm` is ten times too small: 19 mm would be plausible",
+            "row 9 aside: lvot_vti: `20 kg`: `lvot_vti` is in cm; a reading in kg does not fit",
+            "row 10 aside: lvot_diameter: `55 mm`: `lvot_diameter` cannot be 5.5 cm: possible are 0.3 to 5 cm",
+        ]
+    );
+    let convert = format!("{file}[checks]\nfactor_ten = \"convert\"\n");
+    let said = comes(table, &convert);
+    assert_eq!(said[0], "6 rows marked: a length wrong by a factor of ten");
+    for words in [
+        "check: lvot_vti: `20 mm` is ten times too small: taken as 200 mm",
+        "check: lvot_vti: 2,0 cm is ten times too small: taken as 20 cm",
+        "check: lvot_diameter: `1,90 mm` is ten times too small: taken as 19 mm",
+        "check: lvot_diameter: `20 cm` is ten times too large: taken as 2 cm",
+    ] {
+        assert!(said.iter().any(|one| one == words), "{words}: {said:?}");
+    }
+}
+
+/// By either clock, in the order that is stated; a way out that does not name what is stated already.
+#[test]
+fn times_of_a_clock_of_twelve_hours_are_compared() {
+    let table = "pat,t1,t2,lvot_diameter,lvot_vti\n\
+                 1,5/17/2031 1:35 PM,5/17/2031 9:35 AM,2,18\n2,5/17/2031 9:35 AM,5/17/2031 1:35 PM,2,18\n\
+                 3,5/17/2031 11:50 AM,5/17/2031 12:10 PM,2,18\n4,5/17/2031 25:00,5/17/2031 1:35 PM,2,18\n\
+                 5,2031-05-17T07:30+02:00,2031-05-17T05:20Z,2,18\n";
+    let binding = "[file]\ndate_order = \"mdy\"\n[checks]\npatient = \"pat\"\ntimes = [\"t1\", \"t2\"]\ncopied = \"off\"\n";
+    assert_eq!(
+        comes(table, binding),
+        [
+            "2 rows set aside: an exam dated before the one that it should follow",
+            "1 row marked: a time that cannot be read, so that the order is not checked",
+            "row 1 aside: `t2` is before `t1`",
+            "row 5 aside: `t2` is before `t1`",
+            "check: `t1` is no time such as 2031-05-17 07:30: its order is not checked; its day is read, its time of day is \
+             not: that is written as 07:30, 07:30:15 or 7:30 PM",
         ]
     );
 }

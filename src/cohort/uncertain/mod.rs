@@ -329,7 +329,8 @@ impl Stating {
             let field = rows.field(row, bound.column);
             let field = field.trim();
             // A row with what is no number here was set aside.
-            let found = (!says_nothing(bound, field)).then(|| quantity(field, bound).ok())??;
+            let found =
+                (!says_nothing(bound, field)).then(|| quantity((field, field), bound).ok())??;
             Spread::new(SpreadForm::Standard, found.number, found.unit)
         });
         own.or(self.always)?.standard(value.value, self.unit)

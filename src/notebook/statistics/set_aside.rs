@@ -129,6 +129,18 @@ fn cautions(cohort: &Cohort, answer: &mut Answer) {
             counted(shapeless, "row set aside has", "rows set aside have")
         ));
     }
+    let unpaired = cohort.set_aside.iter().filter(|a| a.why == Why::Unpaired);
+    let unpaired = unpaired.count();
+    if unpaired > 0 {
+        answer.note(format!(
+            "{} in no pair: of each only the columns of its own side are compared.",
+            counted(
+                unpaired,
+                "row set aside is an exam",
+                "rows set aside are exams"
+            )
+        ));
+    }
     answer.note(
         "Standardized difference: set aside less used, over the root of the mean of the two variances; 0.1 either way is often taken \
          as the least that matters (Austin 2009 Stat Med 28:3083-107, memory). Rows are taken as independent.",
