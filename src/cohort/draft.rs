@@ -7,6 +7,7 @@ use std::path::Path;
 
 use super::binding::Binding;
 use super::binding_file::BindingFile;
+use super::draft_column::part_word;
 use super::draft_match::{Match, exams, matched};
 use super::draft_persons::{could_be_a_persons, names_a_birth, names_a_person, whose};
 use super::draft_sample::{Sample, unquoted};
@@ -70,6 +71,7 @@ pub fn draft_binding(sheet: &Sheet, table: &Path) -> Result<Draft, CohortError> 
         rows: sample.rows,
         marks: Marks::PLAIN,
         taken: BTreeSet::new(),
+        sure: BTreeSet::new(),
         bound: 0,
         unsure: 0,
     };
@@ -99,20 +101,22 @@ pub(super) struct Drafting<'s> {
     pub(super) marks: Marks,
     /// What has a column.
     pub(super) taken: BTreeSet<(String, &'static str)>,
+    /// What a heading names and nothing else.
+    pub(super) sure: BTreeSet<(String, &'static str)>,
     pub(super) bound: usize,
     pub(super) unsure: usize,
 }
 
 /// Columns that leave otherwise than they came.
 #[derive(Default)]
-struct Private {
-    identifiers: Vec<String>,
+pub(super) struct Private {
+    pub(super) identifiers: Vec<String>,
     /// Columns whose values could be a person's, and why.
     perhaps: Vec<(String, &'static str)>,
-    dates: Vec<usize>,
+    pub(super) dates: Vec<usize>,
     /// Words for `date_order`, where dates need it.
-    order: Option<&'static str>,
-    is_order_unsure: bool,
+    pub(super) order: Option<&'static str>,
+    pub(super) is_order_unsure: bool,
     /// Dates have years of two digits.
     has_short_years: bool,
 }
@@ -135,10 +139,16 @@ impl Drafting<'_> {
                 texts.extend(fields.map(|field| (heading.as_str(), field)));
             }
         }
-        match Shown::of_texts(texts).marks() {
-            Ok(None) => {}
-            Ok(Some(found)) => self.marks = found.marks,
-            Err(message) => {
+        let shown = Shown::of_texts(texts);
+        match (shown.marks(), shown.majority()) {
+            (Ok(None), _) => {}
+            (Ok(Some(found)), _) => self.marks = found.marks,
+            (Err(_), Some(most)) => {
+                self.marks = most.marks;
+                self.doubts.push(format!("decimal: {}", most.note));
+                self.entry.decimal = Some(most.marks.words().0.into());
+            }
+            (Err(message), None) => {
                 let is_comma = self.entry.delimiter.as_deref() == Some(";");
                 let decimal = if is_comma { "," } else { "." };
                 let stated = Marks::stated((Some(decimal), None)).ok().flatten();
@@ -160,6 +170,10 @@ impl Drafting<'_> {
             .headings
             .iter()
             .map(|heading| matched(self.sheet, &self.exams, heading))
+            .collect();
+        let sure = matches.iter().flatten().filter(|m| m.doubt.is_none());
+        self.sure = sure
+            .map(|m| (self.sheet.name(m.cell), part_word(m.part)))
             .collect();
         let private = self.private(&matches);
         self.entry.date_order = private.order.map(str::to_owned);
@@ -187,6 +201,7 @@ impl Drafting<'_> {
         self.write_private(&mut text, &private);
         self.write_file(&mut text, &private);
         self.write_pair(&mut text, &matches, (&private.identifiers, &private.dates));
+        self.write_checks(&mut text, &matches, &private);
         text.push_str(&columns);
         self.unsure += self.doubts.len();
         text

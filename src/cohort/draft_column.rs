@@ -8,6 +8,7 @@ use super::draft::{Drafting, one_line, quoted};
 use super::draft_match::Match;
 use super::draft_persons::could_be_a_persons;
 use super::plain_number::plain_number;
+use super::trade_units;
 use crate::formula::CellId;
 use crate::quantity::Unit;
 
@@ -25,7 +26,10 @@ impl Drafting<'_> {
         if found.part != Part::Value {
             entry.lines.push(format!("part = \"{part}\""));
         }
-        if !self.taken.insert((name.clone(), part)) {
+        let supplied = (name.clone(), part);
+        if found.doubt.is_some() && self.sure.contains(&supplied) {
+            entry.why_not = Some(format!("another column is headed as {name} just so"));
+        } else if !self.taken.insert(supplied) {
             entry.why_not = Some(format!("another column supplies {name} already"));
         }
         let about = self.sheet.about(found.cell);
@@ -82,6 +86,14 @@ impl Drafting<'_> {
 
     fn draft_numbers(&self, entry: &mut ColumnDraft, column: usize, found: &Match) {
         let fields = self.fields(column);
+        if let (None, Some(text)) = (found.unit, &found.unread) {
+            entry.why_not = Some(format!(
+                "the heading says `{text}`, which is no unit that is known here: say the unit{}",
+                trade_units::way_out(text)
+            ));
+            entry.lines.push("unit = \"\"".into());
+            return;
+        }
         let own = self.sheet.unit(found.cell).unwrap_or(Unit::ONE);
         let mut unit = found.unit.unwrap_or(own);
         let likely = fields.likely_unit(self.sheet, found.cell, self.marks);
@@ -197,7 +209,7 @@ impl ColumnDraft {
     }
 }
 
-fn part_word(part: Part) -> &'static str {
+pub(super) fn part_word(part: Part) -> &'static str {
     match part {
         Part::Value => "value",
         Part::Beats => "beats",

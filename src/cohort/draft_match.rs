@@ -3,7 +3,9 @@
 use std::collections::BTreeSet;
 
 use super::binding::Part;
+use super::draft_brackets::{spelled, unread};
 use super::draft_names::{EXAMS, INTERVENTIONS, NAMES};
+use super::trade_units::trade_unit;
 use crate::formula::CellId;
 use crate::hemodynamics;
 use crate::quantity::Unit;
@@ -16,6 +18,8 @@ pub(super) struct Match {
     pub(super) part: Part,
     /// The unit in the heading, where it measures the cell.
     pub(super) unit: Option<Unit>,
+    /// What stands in brackets as a unit does, and is none that is known.
+    pub(super) unread: Option<String>,
     /// Why the match may be wrong; nothing where the words are those of the cell.
     pub(super) doubt: Option<String>,
 }
@@ -33,6 +37,7 @@ impl Words {
     /// Takes a heading apart.
     pub(super) fn of(heading: &str) -> Words {
         let mut found = Words::default();
+        let heading = &*spelled(heading);
         let is_between = |c: char| c.is_whitespace() || "()[]{}_,;:.-".contains(c);
         // A unit such as mm[Hg] or /min is one piece, so pieces are looked at whole first.
         for piece in
@@ -51,6 +56,11 @@ impl Words {
                 found.clear.push(unit);
             }
             match unit {
+                Some(unit) if whole.eq_ignore_ascii_case("in") && !bracketed => {
+                    // It may be the word too.
+                    found.units.push(unit);
+                    found.words.push("in".to_owned());
+                }
                 Some(unit) => found.units.push(unit),
                 None => found.words.extend(
                     piece
@@ -67,14 +77,14 @@ impl Words {
 /// Units that a heading may name without brackets; other words of a letter or two are no units.
 const BARE_UNITS: &[&str] = &[
     "cm", "mm", "mmHg", "mm[Hg]", "kPa", "bpm", "/min", "1/min", "ml", "mL", "l/min", "L/min",
-    "kg", "cm/s", "m/s", "%",
+    "kg", "cm/s", "m/s", "%", "in", "inch", "inches", "ft", "lb", "lbs",
 ];
 
 fn unit_word(text: &str, bracketed: bool) -> Option<Unit> {
     if !bracketed && !BARE_UNITS.contains(&text) {
         return None;
     }
-    Unit::parse(text).ok()
+    trade_unit(text)
 }
 
 /// The exams of a sheet: names before the point.
@@ -125,6 +135,7 @@ pub(super) fn matched(sheet: &Sheet, exams: &BTreeSet<String>, heading: &str) ->
         cell,
         part,
         unit: units.iter().copied().find(fits),
+        unread: unread(heading, phrases(sheet).iter().map(|(phrase, _)| &**phrase)),
         doubt,
     })
 }
@@ -195,7 +206,14 @@ fn cell_name(known: &[(String, String)], words: &[String]) -> Option<(String, Op
     let within = known
         .iter()
         .filter(|(phrase, _)| phrase.len() > 1 && padded.contains(&format!(" {phrase} ")));
-    if let Some((phrase, name)) = within.max_by_key(|(phrase, _)| phrase.len()) {
+    // What was done says when something else was measured: `after fluid HR`.
+    let weight = |phrase: &str| {
+        (
+            !INTERVENTIONS.contains(&phrase) && phrase != "rate",
+            phrase.len(),
+        )
+    };
+    if let Some((phrase, name)) = within.max_by_key(|(phrase, _)| weight(phrase)) {
         let doubt = format!("of `{said}` only `{phrase}` is known");
         return Some((name.clone(), Some(doubt)));
     }
@@ -272,6 +290,9 @@ mod tests {
             ("post fluid VTI", "after.lvot_vti"),
             ("Post-bolus HR (bpm)", "after.heart_rate"),
             ("post fluid volume (mL)", "after.fluid_given"),
+            ("Ht (in)", "height"),
+            ("Wt (lbs)", "weight"),
+            ("MAP pre (mm Hg)", "before.mean_pressure"),
         ] {
             let found = matched(&sheet, &exams, heading).expect(heading);
             assert_eq!(sheet.name(found.cell), name, "{heading}");

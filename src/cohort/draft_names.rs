@@ -58,6 +58,7 @@ pub(super) const NAMES: &[(&str, &str)] = &[
     ("fluid volume", "fluid_given"),
     ("bolus", "fluid_given"),
     ("bolus volume", "fluid_given"),
+    ("flüssigkeit", "fluid_given"),
     ("volume given", "fluid_given"),
     ("sv", "stroke_volume"),
     ("svi", "stroke_volume_index"),
@@ -71,11 +72,27 @@ pub(super) const NAMES: &[(&str, &str)] = &[
     ("doppler quality", "signal"),
 ];
 
-/// Words of a heading that tell the first of two exams, or the second.
+/// Words of a heading that tell the first of two exams, or the second: in English, German, French, Spanish, Italian, Dutch and the
+/// languages of the north.
 pub(super) const EXAMS: &[(&str, &[&str])] = &[
-    ("before", &["before", "pre", "baseline", "vor", "t0"]),
-    ("after", &["after", "post", "nach", "t1"]),
+    (
+        "before",
+        &[
+            "before", "pre", "baseline", "vor", "vorher", "davor", "zuvor", "prä", "avant",
+            "antes", "basal", "prima", "voor", "vooraf", "før", "före", "ennen", "t0",
+        ],
+    ),
+    (
+        "after",
+        &[
+            "after", "post", "nach", "nachher", "danach", "après", "apres", "después", "despues",
+            "dopo", "achteraf", "nadien", "efter", "etter", "jälkeen", "t1",
+        ],
+    ),
 ];
+
+/// Words that tell the second exam only beside ones that tell the first: elsewhere they are something else, as `na` is sodium.
+pub(super) const AFTER_BESIDE: &[(&str, &str)] = &[("na", "voor")];
 
 /// Words of findings, as fields have them.
 pub(super) const WORDS: &[(&str, &[&str])] = &[
@@ -328,6 +345,46 @@ pub(super) const BIRTHS: &[&str] = &[
     "nacimiento",
 ];
 
+/// Words of a heading that tell who measured, among those of staff: a doctor may have referred.
+pub(super) const OPERATORS: &[&str] = &[
+    "operator",
+    "sonographer",
+    "examiner",
+    "untersucher",
+    "bediener",
+    "opérateur",
+    "operateur",
+    "échographiste",
+    "onderzoeker",
+    "echolaborant",
+    "undersøker",
+    "undersökare",
+];
+
+/// Words of a heading of dates that tell when an exam was.
+pub(super) const EXAM_TIMES: &[&str] = &[
+    "exam",
+    "examination",
+    "study",
+    "echo",
+    "scan",
+    "measured",
+    "measurement",
+    "acquired",
+    "acquisition",
+    "performed",
+    "untersuchung",
+    "untersuchungszeit",
+    "untersuchungsdatum",
+    "messung",
+    "messzeit",
+    "examen",
+    "onderzoek",
+    "esame",
+    "undersøkelse",
+    "undersökning",
+];
+
 /// Words of a heading of dates that tell when something was done between exams.
 pub(super) const INTERVENTIONS: &[&str] = &[
     "fluid",
@@ -337,4 +394,6 @@ pub(super) const INTERVENTIONS: &[&str] = &[
     "infusion",
     "treatment",
     "volumengabe",
+    "infusionsbeginn",
+    "remplissage",
 ];

@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 
 use super::draft::{Drafting, one_line, quoted};
 use super::draft_match::{Match, Words};
-use super::draft_names::{EXAMS, INTERVENTIONS};
+use super::draft_names::{AFTER_BESIDE, EXAMS, INTERVENTIONS};
+use super::row::is_nothing;
 use super::whom::Whom;
 
 /// Different texts up to which a column may tell phases.
@@ -46,6 +47,7 @@ impl Drafting<'_> {
         (identifiers, dates): (&[String], &[usize]),
     ) {
         let Some(proposed) = self.proposed(matches, identifiers, dates) else {
+            self.write_exams_missed(text, matches);
             return;
         };
         self.unsure += 1;
@@ -95,6 +97,61 @@ impl Drafting<'_> {
         }
     }
 
+    /// Says so where a sheet of several exams meets a table that seems to have one a row, or one of one exam headings of two.
+    fn write_exams_missed(&mut self, text: &mut String, matches: &[Option<Match>]) {
+        let is_of_an_exam = |found: &Match| self.sheet.name(found.cell).contains('.');
+        let bound = || matches.iter().flatten();
+        let exams = self.exams_read();
+        let doubt = if exams.is_empty() {
+            let names = |column: &usize, side: &str| {
+                let words = Words::of(&self.headings[*column]).words;
+                let mut said = EXAMS.iter().filter(|(exam, _)| *exam == side);
+                said.any(|(_, known)| words.iter().any(|word| known.contains(&&**word)))
+            };
+            let columns = || (0..matches.len()).filter(|column| matches[*column].is_some());
+            let [first, second] = ["before", "after"].map(|s| columns().find(|c| names(c, s)));
+            let (Some(first), Some(second)) = (first, second) else {
+                return;
+            };
+            format!(
+                "unsure: `{}` and `{}` seem to be of two exams, and the sheet has one: with `use hemodynamics as before` and `use \
+                 hemodynamics as after` it takes both.",
+                self.headings[first], self.headings[second]
+            )
+        } else {
+            if bound().count() == 0 || bound().any(is_of_an_exam) {
+                return;
+            }
+            let exams: Vec<String> = exams.iter().map(|exam| format!("`{exam}`")).collect();
+            format!(
+                "unsure: the sheet has the exams {}, and no heading says of which one it is. Where a row is one exam, write `[pair]` with `of`, \
+                 whose exams they are, and `phase`, which column says before or after.",
+                exams.join(" and ")
+            )
+        };
+        self.unsure += 1;
+        _ = writeln!(text, "\n# {}", one_line(&doubt));
+    }
+
+    /// The exams of the sheet that take readings, in its order.
+    fn exams_read(&self) -> Vec<String> {
+        let mut exams: Vec<String> = Vec::new();
+        for cell in self
+            .sheet
+            .cells()
+            .filter(|cell| !self.sheet.is_derived(*cell))
+        {
+            let name = self.sheet.name(cell);
+            if let Some((exam, _)) = name.split_once('.')
+                && self.exams.contains(exam)
+                && !exams.iter().any(|own| own == exam)
+            {
+                exams.push(exam.to_owned());
+            }
+        }
+        exams
+    }
+
     fn proposed(
         &self,
         matches: &[Option<Match>],
@@ -134,13 +191,13 @@ impl Drafting<'_> {
         })
     }
 
-    fn says(&self, column: usize, words: &[&str]) -> bool {
+    pub(super) fn says(&self, column: usize, words: &[&str]) -> bool {
         let said = Words::of(&self.headings[column]).words;
         said.iter().any(|word| words.contains(&&**word))
     }
 
     /// The first identifier of patients, of which most texts stand in several rows.
-    fn repeated(&self, identifiers: &[String]) -> Option<usize> {
+    pub(super) fn repeated(&self, identifiers: &[String]) -> Option<usize> {
         let mut columns = (0..self.headings.len()).filter(|column| {
             let heading = &self.headings[*column];
             identifiers.contains(heading) && Whom::could_be_patients(heading)
@@ -158,7 +215,7 @@ impl Drafting<'_> {
         let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
         for row in &self.rows {
             let field = row[column].trim();
-            if !field.is_empty() {
+            if !is_nothing(field) {
                 *counts.entry(field).or_default() += 1;
             }
         }
@@ -172,9 +229,10 @@ impl Drafting<'_> {
             neither: Vec::new(),
         };
         let (mut all, mut told) = (0, 0);
+        let fields: Vec<&str> = counts.keys().copied().collect();
         for (field, count) in counts {
             all += count;
-            let side = side(field);
+            let side = side(field).or_else(|| side_beside(field, &fields));
             let words = match side {
                 Some("before") => &mut found.before,
                 Some(_) => &mut found.after,
@@ -207,6 +265,15 @@ fn side(field: &str) -> Option<&'static str> {
     let first = sides.next().map(|(side, _)| *side);
     // A text that names both tells neither.
     first.filter(|_| sides.next().is_none())
+}
+
+/// The second exam, where a word for it stands beside the one for the first.
+fn side_beside(field: &str, fields: &[&str]) -> Option<&'static str> {
+    let said = field.to_lowercase();
+    let is_said = |word: &str| fields.iter().any(|field| field.to_lowercase() == word);
+    let mut pairs = AFTER_BESIDE.iter();
+    let found = pairs.find(|(after, before)| said == *after && is_said(before));
+    found.map(|_| "after")
 }
 
 #[cfg(test)]
@@ -303,7 +370,7 @@ mod tests {
             // Only those who examined repeat.
             "Sonographer,Phase,VTI (cm)\nA,pre,18\nA,post,20\n",
         ] {
-            assert!(!drafted(table).contains("[pair]"), "{}", drafted(table));
+            assert!(!drafted(table).contains("# [pair]\n"), "{}", drafted(table));
         }
     }
 }

@@ -4,6 +4,8 @@
 //! mark: `2,05` for the comma, and `18.125` in a column of centimeters for the point, since 18125 cm
 //! is no velocity-time integral. `1,234` mL speaks for neither.
 
+use std::cmp::Ordering;
+
 use super::binding::{Binding, BoundColumn, Part};
 use super::field_unit::with_unit;
 use super::marks::{Decimal, Marks, Thousands};
@@ -37,6 +39,14 @@ struct ShownField {
 pub(super) struct Found {
     pub(super) marks: Marks,
     /// Says so, with an example.
+    pub(super) note: String,
+}
+
+/// The marks of most numbers.
+#[derive(Debug)]
+pub(super) struct Majority {
+    pub(super) marks: Marks,
+    /// Says so, with an example of the others.
     pub(super) note: String,
 }
 
@@ -98,11 +108,7 @@ impl Shown {
     /// # Errors
     /// Fields that can be read in two ways, or speak for two decimal marks.
     pub(super) fn marks(&self) -> Result<Option<Found>, String> {
-        let speaks = |field: &&ShownField, decimal: Decimal| {
-            let mut ways = field.ways.iter().peekable();
-            ways.peek().is_some() && ways.all(|(marks, _)| marks.decimal == decimal)
-        };
-        let of = |decimal| self.fields.iter().find(|field| speaks(field, decimal));
+        let of = |decimal| self.fields.iter().find(|field| field.speaks(decimal));
         let (decimal, by) = match (of(Decimal::Point), of(Decimal::Comma)) {
             (Some(point), Some(comma)) => return Err(two_marks(point, comma)),
             (Some(point), None) => (Decimal::Point, point),
@@ -119,6 +125,38 @@ impl Shown {
             };
             (marks != Marks::PLAIN).then(|| by.found(marks))
         }))
+    }
+
+    /// The decimal mark of most fields that speak for one, where some speak for the other; `None` where all speak for one, or as many for
+    /// each.
+    pub(super) fn majority(&self) -> Option<Majority> {
+        let of = |decimal| {
+            let speaking = self
+                .fields
+                .iter()
+                .filter(move |field| field.speaks(decimal));
+            speaking.collect::<Vec<&ShownField>>()
+        };
+        let (points, commas) = (of(Decimal::Point), of(Decimal::Comma));
+        let (decimal, most, fewer) = match points.len().cmp(&commas.len()) {
+            Ordering::Greater => (Decimal::Point, points, commas),
+            Ordering::Less => (Decimal::Comma, commas, points),
+            Ordering::Equal => return None,
+        };
+        let other = fewer.first()?;
+        let thousands = Thousands::None;
+        let marks = Marks { decimal, thousands };
+        Some(Majority {
+            marks: self.grouped(decimal).map_or(marks, |found| found.marks),
+            note: format!(
+                "{} of its numbers are written with {marks}, and {} otherwise, such as `{}` (column `{}`): rows with those are set aside, \
+                 until the table is mended or the column has a `decimal` of its own",
+                most.len(),
+                fewer.len(),
+                other.text,
+                other.heading
+            ),
+        })
     }
 
     /// The marks between thousands that fields show, where they show one kind.
@@ -145,6 +183,12 @@ impl Shown {
 }
 
 impl ShownField {
+    /// Whether every way to read the field has this decimal mark.
+    fn speaks(&self, decimal: Decimal) -> bool {
+        let mut ways = self.ways.iter().peekable();
+        ways.peek().is_some() && ways.all(|(marks, _)| marks.decimal == decimal)
+    }
+
     fn found(&self, marks: Marks) -> Found {
         Found {
             marks,

@@ -52,6 +52,8 @@ mod dates;
 mod decoded;
 mod dialect;
 mod draft;
+mod draft_brackets;
+mod draft_checks;
 mod draft_column;
 mod draft_match;
 mod draft_names;
@@ -134,6 +136,8 @@ pub use whole::write_whole;
 mod date_tests;
 #[cfg(test)]
 mod dialect_tests;
+#[cfg(test)]
+mod draft_tests;
 #[cfg(test)]
 mod file_tests;
 #[cfg(test)]
