@@ -90,6 +90,15 @@ impl FileEntry {
         self.delimiter.is_some() || self.quotes.is_some() || self.encoding.is_some()
     }
 
+    /// The same without what it says of dates.
+    pub(super) fn without_dates(&self) -> FileEntry {
+        FileEntry {
+            date_order: None,
+            two_digit_years_from: None,
+            ..self.clone()
+        }
+    }
+
     /// Whether anything is said that only a spreadsheet has.
     pub(super) fn is_about_sheets(&self) -> bool {
         self.sheet.is_some()

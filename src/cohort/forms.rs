@@ -9,6 +9,7 @@ use super::binding_file::BindingFile;
 use super::checks::Why;
 use super::dates::{DateForm, iso};
 use super::error::CohortError;
+use super::frame_rows::FrameRows;
 use super::marks::{Marks, NotSo};
 use super::marks_shown::Shown;
 use super::row::{is_nothing, says_nothing};
@@ -142,6 +143,19 @@ impl Forms {
             stood: Stood::before(rows),
             refused,
             count,
+        }
+    }
+
+    /// Reads texts of dates in columns that came as such.
+    pub(super) fn read_frame(&self, rows: &mut FrameRows) {
+        let Some(form) = self.date_form else {
+            return;
+        };
+        for column in &self.dates {
+            rows.read_texts(*column, |text| match is_plain_date(text) {
+                true => None,
+                false => iso(text, form),
+            });
         }
     }
 

@@ -2,7 +2,9 @@
 
 use std::borrow::Cow;
 
-use polars::prelude::{Column, DataFrame, DataType, Float64Chunked, Series};
+use polars::prelude::{
+    Column, DataFrame, DataType, Float64Chunked, IntoSeries, NewChunkedArray, Series, StringChunked,
+};
 
 use super::error::CohortError;
 use crate::formula::notation::number;
@@ -45,6 +47,27 @@ impl FrameRows {
             })
             .collect::<Result<_, _>>()?;
         Ok(FrameRows { frame, views })
+    }
+
+    /// Reads texts of a column as others, where `anew` gives any; columns of other types stay as they are.
+    pub(super) fn read_texts(&mut self, column: usize, anew: impl Fn(&str) -> Option<String>) {
+        if *self.frame.columns()[column].dtype() != DataType::String {
+            return;
+        }
+        let View::Texts(series) = &mut self.views[column] else {
+            return;
+        };
+        let read = series.str().ok().and_then(|texts| {
+            let read: Vec<Option<String>> = texts.iter().map(|text| anew(text?)).collect();
+            read.iter().any(Option::is_some).then(|| {
+                let read = texts.iter().zip(read);
+                let read = read.map(|(text, anew)| anew.or_else(|| text.map(str::to_owned)));
+                StringChunked::from_iter_options(texts.name().clone(), read)
+            })
+        });
+        if let Some(read) = read {
+            *series = read.into_series();
+        }
     }
 
     pub(super) fn len(&self) -> usize {

@@ -186,3 +186,44 @@ fn shifted_dates_leave_in_iso_8601() {
     let times: Vec<&str> = exams.iter().map(|exam| &exam[10..]).collect();
     assert_eq!(times, [" 13:35", " 08:47", " 08:47"]);
 }
+
+/// Texts of dates in a table with types are read as those of a text are.
+#[test]
+fn dates_in_columns_of_text_are_read_in_the_order_that_is_stated() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let texts = ["5/17/2031 1:35 PM", "5/17/2031 9:35 AM", "2031-05-17"];
+    let columns: Vec<Column> = vec![
+        Series::new("id".into(), ["1", "2", "3"]).into_column(),
+        Series::new("exam".into(), texts).into_column(),
+        Series::new("later".into(), ["2031-05-17 10:00"; 3]).into_column(),
+        Series::new("lvot_diameter".into(), [2.0; 3]).into_column(),
+        Series::new("lvot_vti".into(), [20.0; 3]).into_column(),
+    ];
+    let mut frame = DataFrame::new(3, columns).unwrap();
+    let file = std::fs::File::create(at("t.parquet")).unwrap();
+    ParquetWriter::new(file).finish(&mut frame).unwrap();
+    let binding = "identifiers = [\"id\"]\n[file]\ndate_order = \"mdy\"\n\
+        [checks]\npatient = \"id\"\ntimes = [\"exam\", \"later\"]\n\
+        [shift]\ndates = [\"exam\"]\nof = \"id\"\nwithin_days = 365\n";
+    let options = Options {
+        binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
+        key: Some(Key::from_bytes(b"0123456789abcdef")),
+        ..Options::default()
+    };
+    let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+    for out in ["r.csv", "r.parquet"] {
+        let (table, out) = (at("t.parquet"), at(out));
+        let summary = apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap();
+        let said: Vec<String> = summary.checks.iter().map(ToString::to_string).collect();
+        assert_eq!(
+            said,
+            ["1 row set aside: an exam dated before the one that it should follow"]
+        );
+        let exams = column(&out, "exam");
+        assert_eq!(
+            exams.iter().map(|e| &e[10..]).collect::<Vec<_>>(),
+            [" 09:35", ""]
+        );
+    }
+}

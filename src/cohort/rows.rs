@@ -37,7 +37,8 @@ impl Piece {
             Piece::Text { bytes, dialect } => forms.read(split(&bytes, dialect, width)),
             Piece::Split(split) => forms.read(split),
             Piece::Frame(frame) => {
-                let rows = FrameRows::new(frame)?;
+                let mut rows = FrameRows::new(frame)?;
+                forms.read_frame(&mut rows);
                 Taken {
                     count: rows.len(),
                     rows: Rows::Frame(rows),
