@@ -145,6 +145,17 @@ impl Tape {
     pub fn is_straight(&self) -> bool {
         self.is_straight
     }
+
+    /// Whether the formula compares values, so that another branch may be taken where they move.
+    pub(crate) fn may_turn(&self) -> bool {
+        let is_comparison = |step: &Step| matches!(step, Step::Compare(..));
+        self.steps.iter().any(is_comparison)
+    }
+
+    /// Whether the formula withholds something.
+    pub(crate) fn may_withhold(&self) -> bool {
+        self.steps.contains(&Step::Withheld)
+    }
 }
 
 impl Step {

@@ -20,6 +20,7 @@ mod render;
 mod run;
 mod rust_cells;
 mod session;
+mod simulated;
 mod statistics;
 mod tables;
 mod trust;

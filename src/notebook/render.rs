@@ -8,7 +8,7 @@ use maud::html;
 use super::assembly::Lost;
 use super::cohorts::Cohorts;
 use super::output::Output;
-use super::{charts_of, live, statistics, tables, trust};
+use super::{charts_of, live, simulated, statistics, tables, trust};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, Place, Sources};
@@ -43,8 +43,15 @@ pub(super) fn render(rendering: &Rendering<'_>, display: &Display) -> Output {
             name,
             above,
             threshold,
+            by_simulation: false,
         } => trust::probability(rendering, name, *above, threshold),
-        Display::Simulate(name) => trust::simulation(rendering, name),
+        Display::Probability {
+            name,
+            above,
+            threshold,
+            by_simulation: true,
+        } => simulated::probability(rendering, name, *above, threshold),
+        Display::Simulate(name) => simulated::simulation(rendering, name),
         Display::Scatter { .. }
         | Display::Curve { .. }
         | Display::Effects { .. }

@@ -1,18 +1,18 @@
-//! Statements that say how far to trust a cell: budgets, couplings, probabilities, simulations.
+//! Statements that say how far to trust a cell: budgets, couplings, probabilities.
 
 use maud::{Markup, PreEscaped, html};
 
-use super::charts_of::{Figure, finish, in_unit_of, output, size};
+use super::charts_of::{Figure, in_unit_of, output, size};
 use super::output::Output;
 use super::render::{Rendered, Rendering};
-use crate::charts::{Axis, Histogram, Reference, Share, ShareBars};
+use crate::charts::{Share, ShareBars};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name, number};
 use crate::quantity::{Reading, Unit};
 use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::uncertainty::{
-    FREEDOM_UNDEFINED, Finite, Propagated, Settings, Simulated, Simulation, UncertaintyError,
-    bend_words, bends, coupling as coupling_of, decide, propagate, simulate, value_and_uncertainty,
+    FREEDOM_UNDEFINED, Propagated, Settings, UncertaintyError, coupling as coupling_of, decide,
+    limit_words, propagate, value_and_uncertainty,
 };
 
 /// `show budget of NAME`: what each reading adds to the uncertainty, as table and chart.
@@ -79,9 +79,12 @@ fn propagated(
     let sheet = rendering.sheet;
     let found = propagate(sheet, cell, &Settings::of(sheet)).map_err(|e| at(name, &e))?;
     if found.budget.is_empty() {
-        let reached = bends(sheet, cell, &Settings::of(sheet)).unwrap_or_default();
-        if let Some(words) = bend_words(sheet, cell, &reached) {
+        if let Some(words) = limit_words(sheet, cell) {
             return Err(vec![Diagnostic::error(words, name.place)]);
+        }
+        if found.unstated.is_empty() {
+            let message = format!("no reading moves `{}`, so it has no uncertainty", name.text);
+            return Err(vec![Diagnostic::error(message, name.place)]);
         }
         let names = names_of(sheet, &found.unstated);
         let message = format!("nothing is known of the uncertainty of `{}`", name.text);
@@ -92,16 +95,16 @@ fn propagated(
     Ok(found)
 }
 
-fn at(name: &Name, error: &UncertaintyError) -> Vec<Diagnostic> {
+pub(super) fn at(name: &Name, error: &UncertaintyError) -> Vec<Diagnostic> {
     vec![Diagnostic::error(error.to_string(), name.place)]
 }
 
-fn names_of(sheet: &Sheet, cells: &[CellId]) -> String {
+pub(super) fn names_of(sheet: &Sheet, cells: &[CellId]) -> String {
     let names: Vec<String> = cells.iter().map(|c| sheet.name(*c)).collect();
     names.join(", ")
 }
 
-fn unit_of(sheet: &Sheet, cell: CellId) -> Unit {
+pub(super) fn unit_of(sheet: &Sheet, cell: CellId) -> Unit {
     sheet.unit(cell).unwrap_or(Unit::ONE)
 }
 
@@ -154,7 +157,7 @@ fn budget_rows(sheet: &Sheet, cell: CellId, found: &Propagated) -> Vec<[String; 
     rows
 }
 
-fn percent(share: f64) -> String {
+pub(super) fn percent(share: f64) -> String {
     format!("{} %", figure(share * 100.0))
 }
 
@@ -218,15 +221,13 @@ fn budget_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
         ));
     }
     words.push_str(&lower_bound_words(sheet, &found.unstated));
-    words.push_str(&bend_sentence(sheet, cell));
+    words.push_str(&limit_sentence(sheet, cell));
     words
 }
 
 /// Where the linear figures of a cell do not hold, as a sentence behind others.
-fn bend_sentence(sheet: &Sheet, cell: CellId) -> String {
-    // What is wrong with the settings, propagation said.
-    let found = bends(sheet, cell, &Settings::of(sheet)).unwrap_or_default();
-    let words = bend_words(sheet, cell, &found);
+fn limit_sentence(sheet: &Sheet, cell: CellId) -> String {
+    let words = limit_words(sheet, cell);
     words.map_or_else(String::new, |words| format!(" But {words}."))
 }
 
@@ -235,7 +236,7 @@ pub(super) fn level_words(level: f64) -> String {
     format!("{} %", number(level * 100.0))
 }
 
-fn lower_bound_words(sheet: &Sheet, unstated: &[CellId]) -> String {
+pub(super) fn lower_bound_words(sheet: &Sheet, unstated: &[CellId]) -> String {
     match unstated.is_empty() {
         true => String::new(),
         false => format!(
@@ -254,26 +255,27 @@ pub(super) fn coupling(rendering: &Rendering<'_>, first: &Name, second: &Name) -
         true => "share no reading".to_owned(),
         false => format!("share {}", names_of(sheet, &found.shared)),
     };
+    let limits = [a, b].map(|cell| limit_sentence(sheet, cell)).concat();
     let correlation = match found.correlation {
         Some(r) => format!(
             "Error alone would correlate them by {}.",
             format!("{r:.2}").replace('-', "−")
         ),
-        None => "No uncertainty is stated that would correlate them.".to_owned(),
+        None if limits.is_empty() => {
+            "No uncertainty is stated that would correlate them.".to_owned()
+        }
+        None => "Slopes show no correlation.".to_owned(),
     };
     let mut words = format!(
         "{} and {} {shared}. {correlation}",
         sheet.label(a),
         in_sentence(&sheet.label(b))
     );
-    if found.correlation.is_some() {
-        words.push_str(&bend_sentence(sheet, a));
-        words.push_str(&bend_sentence(sheet, b));
-    }
+    words.push_str(&limits);
     Ok(paragraph(rendering, words))
 }
 
-fn paragraph(rendering: &Rendering<'_>, words: String) -> Output {
+pub(super) fn paragraph(rendering: &Rendering<'_>, words: String) -> Output {
     let html = html! { p { (words) } };
     Output::new(&rendering.id, words, html.into_string())
 }
@@ -287,7 +289,7 @@ pub(super) fn probability(
 ) -> Rendered {
     let sheet = rendering.sheet;
     let cell = rendering.cell(name)?;
-    let (limit, limit_words) = in_unit_of(rendering, cell, threshold)?;
+    let (limit, limit_text) = in_unit_of(rendering, cell, threshold)?;
     let found = propagated(rendering, cell, name)?;
     let Some(over) = decide::probability_above(&found, limit) else {
         return Err(rendering.error("no uncertainty is stated, so there is no probability"));
@@ -296,84 +298,17 @@ pub(super) fn probability(
         true => (over, "above"),
         false => (1.0 - over, "below"),
     };
+    let by_draws = match limit_words(sheet, cell) {
+        Some(_) => " With `by simulation` behind it the statement counts draws instead.",
+        None => "",
+    };
     let words = format!(
-        "{}: {}; the probability that the true value is {side} {limit_words} is {}, from the stated uncertainty alone.{}{}",
+        "{}: {}; the probability that the true value is {side} {limit_text} is {}, from the stated uncertainty alone.{}{}",
         sheet.label(cell),
         sheet.shown(cell),
         percent(share),
         lower_bound_words(sheet, &found.unstated),
-        bend_sentence(sheet, cell),
+        limit_sentence(sheet, cell) + by_draws,
     );
     Ok(paragraph(rendering, words))
-}
-
-/// The draws that a histogram shows: all of them, or where they have no standard deviation the
-/// middle ones, since a few lie so far out that all others would stand in one bar.
-fn drawn_near(found: &Simulated) -> &[f64] {
-    let all = found.values();
-    let far = match found.finite {
-        Finite::Both => 0,
-        Finite::Mean | Finite::Neither => all.len() / 100,
-    };
-    &all[far..all.len() - far]
-}
-
-fn moments_words(found: &Simulated, unit: Unit) -> String {
-    let median = figure_with_unit(found.median(), unit);
-    let drawing = "the drawing leaves out 1 % of the draws on either side";
-    match found.finite {
-        Finite::Both => {
-            let [mean, u] = value_and_uncertainty(found.mean, found.standard);
-            let (mean, u) = (join_unit(&mean, unit), join_unit(&u, unit));
-            format!("Mean {mean}, standard deviation {u}")
-        }
-        Finite::Mean => format!(
-            "Median {median}; a mean of three beats leaves no standard deviation to what is drawn \
-             (JCGM 101:2008, 6.4.9.4), and {drawing}"
-        ),
-        Finite::Neither => format!(
-            "Median {median}; a mean of two beats leaves neither mean nor standard deviation to \
-             what is drawn (JCGM 101:2008, 6.4.9.4), and {drawing}"
-        ),
-    }
-}
-
-/// `simulate NAME`: figures, the words on the linear answer, and a histogram of the draws.
-pub(super) fn simulation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
-    let sheet = rendering.sheet;
-    let cell = rendering.cell(name)?;
-    let settings = Settings::of(sheet);
-    let how = Simulation::default();
-    let found = simulate(sheet, cell, &settings, how).map_err(|e| at(name, &e))?;
-    let unit = unit_of(sheet, cell);
-    let chart = Histogram {
-        title: format!("{} by random draws", sheet.label(cell)),
-        key: rendering.id.clone(),
-        x: Axis::new(sheet.label(cell), unit.pretty()),
-        counted: "draws".into(),
-        values: drawn_near(&found).to_vec(),
-        references: found
-            .shortest
-            .iter()
-            .map(|bound| Reference::vertical(*bound, figure(*bound)))
-            .collect(),
-        ..Histogram::default()
-    };
-    let svg = chart.svg(size(rendering)?);
-    let stable = match found.is_stable {
-        true => "the figures are stable",
-        false => "the figures are not yet stable at this number of draws",
-    };
-    let caption = format!(
-        "{} draws, seed {}; {stable}. {}; shortest {} % interval {} to {}. In words: {}.{}",
-        found.draws,
-        how.seed,
-        moments_words(&found, unit),
-        number(settings.coverage * 100.0),
-        figure(found.shortest[0]),
-        figure_with_unit(found.shortest[1], unit),
-        found.words(),
-        lower_bound_words(sheet, &found.unstated),
-    );
-    finish(rendering, svg, chart.description(), caption)
 }

@@ -50,33 +50,74 @@ impl Sheet {
         cell: CellId,
         is_wanted: impl Fn(&Tape) -> bool,
     ) -> Vec<CellId> {
-        let mut met = BTreeSet::from([cell.index]);
-        let mut waiting = vec![cell.index];
-        let mut found = Vec::new();
-        while let Some(index) = waiting.pop() {
-            let at = index as usize;
-            let Some(tape) = self.tape(at) else {
-                continue;
-            };
-            if self.is_given(at) && !tape.uses_reading() {
-                continue;
-            }
-            if is_wanted(tape) {
-                found.push(self.id_of(index));
-            }
-            // A straight formula uses all of its operands.
-            let used = match tape.is_straight() {
+        // A straight formula uses all of its operands.
+        let behind = self.walk_back(cell, |at, tape| match tape.is_straight() {
+            true => Vec::new(),
+            false => used_inputs(tape, &self.input_lanes(at)),
+        });
+        let has_wanted = |cell: &CellId| self.deciding_tape(cell.index()).is_some_and(&is_wanted);
+        let mut found: Vec<CellId> = behind.into_iter().filter(has_wanted).collect();
+        found.sort_by_key(|cell| self.rank_of(cell.index));
+        found
+    }
+
+    /// The cells that the value of a cell may come from while the values of readings move, itself
+    /// among them: on both sides of a comparison, and on both sides of an `else` whose first side
+    /// may then be withheld.
+    pub(crate) fn may_come_from(&self, cell: CellId) -> Vec<CellId> {
+        let lapsing = self.may_be_withheld(cell);
+        let is_lapsing = |operand: &u32| lapsing.contains(operand);
+        self.walk_back(cell, |at, tape| {
+            let is_open = tape.may_turn() || self.operands_of(at).iter().any(is_lapsing);
+            match is_open || tape.is_straight() {
                 true => Vec::new(),
                 false => used_inputs(tape, &self.input_lanes(at)),
+            }
+        })
+    }
+
+    /// The cells behind a cell that may be withheld while the values of readings move.
+    fn may_be_withheld(&self, cell: CellId) -> BTreeSet<u32> {
+        let mut behind = self.walk_back(cell, |_, _| Vec::new());
+        behind.sort_by_key(|cell| self.rank_of(cell.index));
+        let mut found = BTreeSet::new();
+        for cell in behind {
+            let Some(tape) = self.deciding_tape(cell.index()) else {
+                continue;
             };
+            let mut operands = self.operands_of(cell.index()).iter();
+            let is_own = tape.may_turn() && tape.may_withhold();
+            if is_own || operands.any(|operand| found.contains(operand)) {
+                found.insert(cell.index);
+            }
+        }
+        found
+    }
+
+    /// A cell and those behind it, each once, in order; `used` says which operands of a formula count,
+    /// all where it says nothing of them.
+    fn walk_back(&self, cell: CellId, used: impl Fn(usize, &Tape) -> Vec<bool>) -> Vec<CellId> {
+        let mut met = BTreeSet::from([cell.index]);
+        let mut waiting = vec![cell.index];
+        while let Some(index) = waiting.pop() {
+            let at = index as usize;
+            let Some(tape) = self.deciding_tape(at) else {
+                continue;
+            };
+            let used = used(at, tape);
             for (k, operand) in self.operands_of(at).iter().enumerate() {
                 if used.get(k).copied().unwrap_or(true) && met.insert(*operand) {
                     waiting.push(*operand);
                 }
             }
         }
-        found.sort_by_key(|cell| self.rank_of(cell.index));
-        found
+        met.into_iter().map(|index| self.id_of(index)).collect()
+    }
+
+    /// The formula of a cell, unless its reading takes precedence.
+    fn deciding_tape(&self, index: usize) -> Option<&Tape> {
+        let tape = self.tape(index)?;
+        (tape.uses_reading() || !self.is_given(index)).then_some(tape)
     }
 
     /// The part of a cell's formula that ends at an operation, in the notation.
@@ -90,11 +131,20 @@ impl Sheet {
 
     /// What a cell would be if another, which it may come from, were `lane`.
     pub(crate) fn if_other(&self, cell: CellId, other: CellId, lane: Lane) -> Lane {
-        let mut changed = BTreeMap::from([(other.index, lane)]);
-        let (first, last) = (self.rank_of(other.index), self.rank_of(cell.index));
+        self.if_others(cell, &[(other, lane)])
+    }
+
+    /// What a cell would be if others, which it may come from, were as given.
+    pub(crate) fn if_others(&self, cell: CellId, others: &[(CellId, Lane)]) -> Lane {
+        let given: BTreeMap<u32, Lane> = others.iter().map(|(c, l)| (c.index, *l)).collect();
+        let mut changed = given.clone();
+        let last = self.rank_of(cell.index);
+        let ranks = given.keys().map(|index| self.rank_of(*index));
+        let first = ranks.min().unwrap_or(last);
         for index in self.order_of_evaluation_between(first, last) {
             let is_touched = |operand: &u32| changed.contains_key(operand);
-            if !self.operands_of(index as usize).iter().any(is_touched) {
+            let mut operands = self.operands_of(index as usize).iter();
+            if given.contains_key(&index) || !operands.any(is_touched) {
                 continue;
             }
             let Some(running) = self.running(self.id_of(index)) else {

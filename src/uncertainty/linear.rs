@@ -1,8 +1,9 @@
 //! Linear propagation (JCGM 100:2008 clause 5), with budget, coverage and coupling.
 
 use super::error::UncertaintyError;
+use super::flat::flat;
 use super::settings::Settings;
-use super::source::{Cause, Source, sources};
+use super::source::{Cause, Source, Swept, swept};
 use super::student::coverage_factor;
 use crate::formula::CellId;
 use crate::sheet::Sheet;
@@ -61,6 +62,10 @@ pub struct Propagated {
     pub budget: Vec<Line>,
     /// Share of the variance that correlations bring; may be negative.
     pub correlated_share: f64,
+    /// Readings that state an uncertainty which is left out, since the cell moves with them but its
+    /// slope in them is zero where they stand, as that of a cosine in an angle of 0°: simulation
+    /// draws them.
+    pub unseen: Vec<CellId>,
     /// Readings that the cell depends on and that stated no uncertainty.
     pub unstated: Vec<CellId>,
 }
@@ -95,7 +100,8 @@ pub fn propagate(
 ) -> Result<Propagated, UncertaintyError> {
     settings.check(sheet)?;
     let value = known(sheet, cell)?;
-    let sources = checked(sheet, cell)?;
+    let swept = swept_checked(sheet, cell)?;
+    let sources = &swept.sources;
     let stated: Vec<&Source> = sources.iter().filter(|s| s.standard.is_some()).collect();
     let parts: Vec<f64> = stated.iter().map(|s| part(s)).collect();
     let own: f64 = parts.iter().map(|p| p * p).sum();
@@ -108,6 +114,10 @@ pub fn propagate(
     let variance = variance.max(0.0);
     let standard = variance.sqrt();
     let freedom = effective_freedom(&stated, standard, settings);
+    let flat = flat(sheet, cell, &swept, standard);
+    let of_slopes = sources.iter().filter_map(unstated);
+    let mut unstated: Vec<CellId> = of_slopes.chain(flat.unstated).collect();
+    unstated.sort_unstable();
     let limited = |s: &&Source| s.freedom.is_finite() && part(s) != 0.0;
     Ok(Propagated {
         value,
@@ -121,7 +131,8 @@ pub fn propagate(
         } else {
             0.0
         },
-        unstated: sources.iter().filter_map(unstated).collect(),
+        unseen: flat.stated,
+        unstated,
     })
 }
 
@@ -135,13 +146,17 @@ pub(super) fn known(sheet: &Sheet, cell: CellId) -> Result<f64, UncertaintyError
 
 /// The causes of a cell, all with finite slopes.
 pub(super) fn checked(sheet: &Sheet, cell: CellId) -> Result<Vec<Source>, UncertaintyError> {
-    let sources = sources(sheet, cell);
-    match sources.iter().find(|s| !s.slope.is_finite()) {
+    swept_checked(sheet, cell).map(|swept| swept.sources)
+}
+
+fn swept_checked(sheet: &Sheet, cell: CellId) -> Result<Swept, UncertaintyError> {
+    let swept = swept(sheet, cell);
+    match swept.sources.iter().find(|s| !s.slope.is_finite()) {
         Some(bad) => Err(UncertaintyError::NoSlope {
             cell: sheet.name(cell),
             reading: sheet.name(cell_of(bad)),
         }),
-        None => Ok(sources),
+        None => Ok(swept),
     }
 }
 

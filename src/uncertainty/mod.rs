@@ -34,6 +34,7 @@ mod draws;
 mod effect;
 mod error;
 mod exam;
+mod flat;
 mod linear;
 mod propagation;
 mod report;
@@ -56,11 +57,11 @@ pub use propagation::Propagation;
 #[cfg(feature = "notebook")]
 pub(crate) use report::FREEDOM_UNDEFINED;
 pub use report::{
-    bend_words, coverage_words, explained_text, explanation_text, trust_lines, trust_words,
-    value_and_uncertainty,
+    bend_words, coverage_words, explained_text, explanation_text, limit_words, trust_lines,
+    trust_words, value_and_uncertainty,
 };
 pub use settings::{Correlation, Settings};
-pub use simulate::{Finite, Simulated, Simulation, simulate};
+pub use simulate::{Finite, Share, Simulated, Simulation, simulate};
 #[cfg(feature = "notebook")]
 pub(crate) use source::{lent, model_uncertainty};
 pub use student::{coverage_factor, student_quantile};

@@ -107,17 +107,49 @@ impl Trust {
 
     /// All in one line.
     fn words(&self, sheet: &Sheet, cell: CellId, with_interval: bool) -> Option<String> {
-        let of_bends = bend_words(sheet, cell, &self.bends);
-        match (&self.found, of_bends) {
+        match (&self.found, self.limits(sheet, cell)) {
             (Err(error), _) => Some(format!("no uncertainty: {error}")),
-            (Ok(found), of_bends) if !found.says_something() => of_bends,
-            (Ok(found), of_bends) => {
+            (Ok(found), limits) if !found.says_something() => limits,
+            (Ok(found), limits) => {
                 let words = words(sheet, cell, found, with_interval);
-                let also = of_bends.map_or_else(String::new, |bends| format!("; {bends}"));
+                let also = limits.map_or_else(String::new, |limits| format!("; {limits}"));
                 Some(words + &also)
             }
         }
     }
+
+    /// Where linear figures do not hold; `None` where they do.
+    fn limits(&self, sheet: &Sheet, cell: CellId) -> Option<String> {
+        let of_bends = bend_words(sheet, cell, &self.bends);
+        of_bends.or_else(|| unseen_words(sheet, cell, &self.found.as_ref().ok()?.unseen))
+    }
+}
+
+/// Why linear figures of a cell do not hold, and what to do: bends and branches within reach, or
+/// readings whose slope is zero where they stand; `None` where there are none.
+pub fn limit_words(sheet: &Sheet, cell: CellId) -> Option<String> {
+    Trust::of(sheet, cell)?.limits(sheet, cell)
+}
+
+/// Which readings linear figures leave out since their slope is zero, and what to do.
+fn unseen_words(sheet: &Sheet, cell: CellId, unseen: &[CellId]) -> Option<String> {
+    let names: Vec<String> = unseen.iter().map(|c| sheet.name(*c)).collect();
+    let (slopes, their) = match names.len() {
+        0 => return None,
+        1 => (
+            "the slope in",
+            "is zero where it stands, so that linear figures leave its",
+        ),
+        _ => (
+            "the slopes in",
+            "are zero where they stand, so that linear figures leave their",
+        ),
+    };
+    Some(format!(
+        "{slopes} {} {their} uncertainty out: `simulate {}` gives those that hold it",
+        names.join(", "),
+        sheet.name(cell),
+    ))
 }
 
 /// Which bends and branches lie within reach of the uncertainties of the readings, and what to do;
@@ -196,18 +228,19 @@ pub fn explained_text(sheet: &Sheet, cell: CellId) -> Result<String, EditError> 
 /// How far to trust a cell, its coverage interval, and where neither holds, a line each; none where
 /// there is nothing to say.
 pub fn trust_lines(sheet: &Sheet, cell: CellId) -> Vec<String> {
-    let Some(Trust { found, bends }) = Trust::of(sheet, cell) else {
+    let Some(trust) = Trust::of(sheet, cell) else {
         return Vec::new();
     };
-    let of_bends = bend_words(sheet, cell, &bends);
-    let alone = Trust {
-        found,
-        bends: Vec::new(),
+    let limits = trust.limits(sheet, cell);
+    let (words, coverage) = match &trust.found {
+        Err(_) => (trust.words(sheet, cell, false), None),
+        Ok(found) if !found.says_something() => (None, None),
+        Ok(found) => (
+            Some(words(sheet, cell, found, false)),
+            interval_words(sheet, cell, found),
+        ),
     };
-    let words = alone.words(sheet, cell, false);
-    let coverage = alone.found.ok();
-    let coverage = coverage.and_then(|f| interval_words(sheet, cell, &f));
-    words.into_iter().chain(coverage).chain(of_bends).collect()
+    words.into_iter().chain(coverage).chain(limits).collect()
 }
 
 /// An explanation for a terminal, with the lines of [`trust_lines`].
@@ -308,6 +341,8 @@ impl Sheet {
             true => bends(self, cell, settings).unwrap_or_default(),
             false => Vec::new(),
         };
+        let unseen = found.iter().flat_map(|f| &f.unseen);
+        let unseen: Vec<String> = unseen.map(|c| self.name(*c)).collect();
         let bends: Vec<Value> = bends.iter().map(|bend| self.bend_report(bend)).collect();
         fields.insert(
             "standard_uncertainty".into(),
@@ -322,6 +357,7 @@ impl Sheet {
         let why = undefined.map(|_| FREEDOM_UNDEFINED);
         fields.insert("degrees_of_freedom_because".into(), json!(why));
         fields.insert("bends_within_reach".into(), Value::Array(bends));
+        fields.insert("left_out_at_zero_slope".into(), json!(unseen));
         fields
     }
 

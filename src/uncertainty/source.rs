@@ -54,10 +54,17 @@ impl Adjoint {
     }
 }
 
-/// The causes of a known cell: one sweep from it back to the readings, each cell once. Causes
-/// that the cell does not depend on are left out.
-pub(super) fn sources(sheet: &Sheet, cell: CellId) -> Vec<Source> {
+/// The causes of a known cell: one sweep from it back to the readings, each cell once.
+pub(super) fn swept(sheet: &Sheet, cell: CellId) -> Swept {
     Sweep::from(sheet, cell).run(&mut |_, _| {})
+}
+
+/// What a sweep found.
+pub(super) struct Swept {
+    /// Causes with a slope.
+    pub(super) sources: Vec<Source>,
+    /// Readings in which the slopes of several ways cancel, and the sum of their sizes.
+    pub(super) cancelled: BTreeMap<CellId, f64>,
 }
 
 /// The causes of a quantity within a cell's formula, from how it leans on the formula's operands
@@ -70,7 +77,7 @@ pub(super) fn sources_within(
 ) -> Vec<Source> {
     let mut sweep = Sweep::empty(sheet);
     sweep.enter(cell, ONE, operands, own);
-    sweep.run(&mut |_, _| {})
+    sweep.run(&mut |_, _| {}).sources
 }
 
 /// The slope of a known cell in each cell whose formula it comes from, itself among them; cells
@@ -94,6 +101,7 @@ struct Sweep<'s> {
     sheet: &'s Sheet,
     waiting: BTreeMap<(u32, CellId), Adjoint>,
     found: Vec<Source>,
+    cancelled: BTreeMap<CellId, f64>,
 }
 
 impl<'s> Sweep<'s> {
@@ -102,6 +110,7 @@ impl<'s> Sweep<'s> {
             sheet,
             waiting: BTreeMap::new(),
             found: Vec::new(),
+            cancelled: BTreeMap::new(),
         }
     }
 
@@ -130,36 +139,51 @@ impl<'s> Sweep<'s> {
         if let Some((slope, size)) = own.filter(|(_, size)| *size != 0.0) {
             let mut own = Adjoint::default();
             own.add(adjoint, slope, size);
-            self.found.extend(reading(self.sheet, cell, own));
+            self.reading(cell, own);
+        }
+    }
+
+    fn reading(&mut self, cell: CellId, adjoint: Adjoint) {
+        let slope = adjoint.settled();
+        if slope == 0.0 {
+            self.cancelled.insert(cell, adjoint.size);
+        } else {
+            self.found.extend(reading(self.sheet, cell, slope));
         }
     }
 
     /// All causes; `met` hears of each formula on the way, and of the slope in its cell.
-    fn run(mut self, met: &mut dyn FnMut(CellId, f64)) -> Vec<Source> {
+    fn run(mut self, met: &mut dyn FnMut(CellId, f64)) -> Swept {
         while let Some(((_, at), adjoint)) = self.waiting.pop_last() {
             // Not reached on any path: an infinite slope further back is none of its business.
             if adjoint.size == 0.0 {
                 continue;
             }
             match self.sheet.local(at) {
-                Local::Reading => self.found.extend(reading(self.sheet, at, adjoint)),
+                Local::Reading => self.reading(at, adjoint),
                 Local::Formula { operands, own } => {
                     met(at, adjoint.settled());
-                    self.found.extend(model(self.sheet, at, adjoint));
+                    let slope = adjoint.settled();
+                    if slope != 0.0 {
+                        self.found.extend(model(self.sheet, at, slope));
+                    }
                     self.enter(at, adjoint, &operands, own);
                 }
             }
         }
         self.found.sort_by_key(|source| source.cause);
-        self.found
+        Swept {
+            sources: self.found,
+            cancelled: self.cancelled,
+        }
     }
 }
 
-fn reading(sheet: &Sheet, cell: CellId, adjoint: Adjoint) -> Option<Source> {
-    let slope = adjoint.settled();
+/// The reading of a cell as a cause; `None` where it has none, or holds a word.
+pub(super) fn reading(sheet: &Sheet, cell: CellId, slope: f64) -> Option<Source> {
     let (reading, unit) = (sheet.reading(cell)?, sheet.unit(cell)?);
     let is_word = !sheet.words(cell).is_empty();
-    if slope == 0.0 || is_word || sheet.is_answer(cell) {
+    if is_word || sheet.is_answer(cell) {
         return None;
     }
     let own = reading.standard_uncertainty(unit);
@@ -194,12 +218,9 @@ pub(crate) fn lent(sheet: &Sheet, cell: CellId) -> Option<Lent> {
     })
 }
 
-fn model(sheet: &Sheet, cell: CellId, adjoint: Adjoint) -> Option<Source> {
-    let slope = adjoint.settled();
-    sheet
-        .about(cell)?
-        .model_uncertainty
-        .filter(|_| slope != 0.0)?;
+/// The formula of a cell as a cause; `None` where it states no uncertainty of its own.
+pub(super) fn model(sheet: &Sheet, cell: CellId, slope: f64) -> Option<Source> {
+    sheet.about(cell)?.model_uncertainty?;
     Some(Source {
         cause: Cause::Model(cell),
         slope,
@@ -246,8 +267,8 @@ mod tests {
     fn how_many_beats_there_were_is_no_reading_without_an_uncertainty() {
         let text = "v = beats(20, 21, 19) cm\nx = 2 cm (u = 1 mm)\ncounted = beat_count(v) * x";
         let sheet = Sheet::read(text).unwrap().sheet;
-        let found = sources(&sheet, sheet.cell("counted").unwrap());
-        let causes: Vec<Cause> = found.iter().map(|s| s.cause).collect();
+        let found = swept(&sheet, sheet.cell("counted").unwrap());
+        let causes: Vec<Cause> = found.sources.iter().map(|s| s.cause).collect();
         assert_eq!(causes, [Cause::Reading(sheet.cell("x").unwrap())]);
     }
 }

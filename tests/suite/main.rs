@@ -28,6 +28,7 @@ mod sheet_reference;
 mod sheet_report;
 mod sheet_scenarios;
 mod sheet_support;
+mod simulated;
 #[cfg(feature = "notebook")]
 mod statistics;
 #[cfg(feature = "cohort")]

@@ -206,3 +206,66 @@ fn readings_put_in_that_fit_no_cell_are_refused_and_change_nothing() {
         assert!(!session.has_errors());
     }
 }
+
+/// By hand: `x` is above 1 for one half, and above 9 for none of the draws.
+#[test]
+fn a_probability_can_be_counted_from_draws() {
+    let cells = [
+        ("x", "x = 1 (within 1)\ny = (x - 1)^2"),
+        ("half", "show probability of x > 1 by simulation"),
+        ("none", "show probability of x > 9 by simulation"),
+        ("all", "show probability of x < 9 by simulation"),
+        ("bad", "show probability of x > 1 by draws"),
+        ("linear", "show probability of y > 1"),
+        ("drawn", "simulate y"),
+    ];
+    let session = session(&cells);
+    let half = shown(&session, "half");
+    let (_, share) = half.split_once(" is above 1 is ").unwrap();
+    let (share, rest) = share.split_once(" % ").unwrap();
+    assert!((share.parse::<f64>().unwrap() - 50.0).abs() < 0.4, "{half}");
+    let end = "by 204800 draws with seed 1.";
+    assert!(rest.starts_with("(standard error 0.11 % by the number of draws), "));
+    assert!(rest.ends_with(end), "{rest}");
+    // Three in 204,800.
+    assert!(shown(&session, "none").contains("less than 0.00146 % (no draw lies there)"));
+    assert!(shown(&session, "all").contains("all but less than 0.00146 % (every draw"));
+    assert!(shown(&session, "bad").contains("`simulation` belongs here"));
+    assert!(shown(&session, "linear").contains("the slope in x is zero where it stands"));
+    let drawn = shown(&session, "drawn");
+    for part in [
+        "; symmetric 95 % interval 0.00",
+        ": stable to the digits shown (JCGM 101:2008, 7.9).",
+        " Shortest 95 % interval 0.000",
+        ", its ends settled within 0.0",
+    ] {
+        assert!(drawn.contains(part), "{drawn}");
+    }
+}
+
+/// Draws of four beats reach far beyond what can be seen; the drawing leaves them out and says so.
+#[test]
+fn far_draws_stay_outside_the_drawing_and_are_counted() {
+    let session = session(&[
+        (
+            "v",
+            "v = beats(16, 17, 18, 17) cm\nw = v + 1 cm\nz = 5 cm (u = 1 cm)",
+        ),
+        ("w", "simulate w"),
+        ("z", "simulate z"),
+    ]);
+    let far = shown(&session, "w");
+    assert!(far.contains(" Outside the drawing: "), "{far}");
+    let first = far.lines().next().unwrap();
+    let (_, range) = first.split_once(" values from ").unwrap();
+    let (low, range) = range.split_once(" cm to ").unwrap();
+    let (high, _) = range.split_once(" cm,").unwrap();
+    // Four quartile ranges of t(3), 1.53 · 0.408 cm, beyond the quartiles: at most 2.9 cm off 18 cm.
+    let [low, high] = [low, high].map(|end| end.parse::<f64>().unwrap());
+    assert!(
+        15.0 < low && low < 16.0 && 20.0 < high && high < 21.0,
+        "{first}"
+    );
+    let near = shown(&session, "z");
+    assert!(!near.contains("Outside"), "{near}");
+}

@@ -305,7 +305,8 @@ fn the_simulated_share_inside_the_linear_interval_is_the_stated_coverage() {
     let s = cell(&sheet, "s");
     let interval = linear(&sheet, "s").coverage;
     let found = simulate(&sheet, s, &Settings::default(), Simulation::default()).unwrap();
-    let inside = found.probability_above(interval.low) - found.probability_above(interval.high);
+    let above = |threshold| found.probability_above(threshold).probability();
+    let inside = above(interval.low) - above(interval.high);
     assert!((inside - 0.95).abs() < 4.0 * (0.05 * 0.95 / found.draws as f64).sqrt());
 }
 

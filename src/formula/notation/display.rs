@@ -85,14 +85,22 @@ fn trust(cursor: &mut Cursor<'_>) -> Result<Option<Display>, Stop> {
                 stop.hint("such as `show probability of change.stroke_volume > 15 %`"),
             ));
         };
-        let threshold = bound(cursor)?;
         return Ok(Some(Display::Probability {
             name,
             above,
-            threshold,
+            threshold: bound(cursor)?,
+            by_simulation: by_simulation(cursor)?,
         }));
     }
     Ok(None)
+}
+
+fn by_simulation(cursor: &mut Cursor<'_>) -> Result<bool, Stop> {
+    match cursor.take_word("by") {
+        false => Ok(false),
+        true if cursor.take_word("simulation") => Ok(true),
+        true => Err(cursor.error("`simulation` belongs here")),
+    }
 }
 
 fn of(cursor: &mut Cursor<'_>) -> Result<(), Stop> {

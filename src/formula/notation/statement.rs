@@ -124,7 +124,8 @@ pub enum Display {
     /// `show coupling of NAME, NAME`: what two cells share, and how error alone would correlate
     /// them.
     Coupling(Name, Name),
-    /// `show probability of NAME > 15 %`.
+    /// `show probability of NAME > 15 %`, by slopes, or with `by simulation` behind it by random
+    /// draws.
     Probability {
         /// The cell.
         name: Name,
@@ -132,6 +133,8 @@ pub enum Display {
         above: bool,
         /// The threshold.
         threshold: Reading,
+        /// Whether draws are counted.
+        by_simulation: bool,
     },
     /// `simulate NAME`: the uncertainty by random draws.
     Simulate(Name),

@@ -97,7 +97,12 @@ const stated = (parts, value) => {
 };
 const readingCause = (found, i, a, b) => {
   const slope = settled(a, b), c = P.cells[i];
-  if (slope === 0 || c.s >= 0 || !c.v || c.w) return;
+  if (slope === 0) { if (found.cancelled) found.cancelled.set(i, b); return; }
+  asCause(found, i, slope);
+};
+const asCause = (found, i, slope) => {
+  const c = P.cells[i];
+  if (c.s >= 0 || !c.v || c.w) return;
   const e = c.e ? stated(c.e, own[i][0]) : { u: c.p && known(i) ? c.p[0] * Math.abs(V[i]) : undefined, freedom: Infinity };
   found.push({ i, m: false, slope, u: e.u, from: c.e || !c.p ? "" : c.p[1], freedom: e.freedom });
 };
@@ -121,9 +126,10 @@ const sweep = (A, B, found, from, met) => {
   return inOrder(found);
 };
 const sources = (cell, met) => {
-  const A = new Array(N).fill(0), B = new Array(N).fill(0);
+  const A = new Array(N).fill(0), B = new Array(N).fill(0), found = [];
   A[cell] = B[cell] = 1;
-  return sweep(A, B, [], cell, met);
+  found.cancelled = new Map();
+  return sweep(A, B, found, cell, met);
 };
 // Of a quantity within the formula of a cell.
 const sourcesWithin = (cell, p, q) => {
@@ -162,10 +168,12 @@ const propagate = i => {
   let own = 0;
   for (const s of stated) own += part(s) ** 2;
   const shared = cross(stated) - own, variance = Math.max(0, own + shared), u = Math.sqrt(variance);
-  const tied = isTied(stated);
+  const tied = isTied(stated), left = flat(i, all, u);
+  unstated.push(...left.unstated);
+  unstated.sort((x, y) => P.cells[x].i - P.cells[y].i);
   const lines = stated.map(s => ({ ...s, share: variance > 0 ? part(s) ** 2 / variance : 0 }));
   lines.sort((x, y) => y.share - x.share || P.cells[x.i].i - P.cells[y.i].i);
-  return { all, u, unstated, lines, correlated: variance > 0 ? shared / variance : 0,
+  return { all, u, unstated, unseen: left.stated, lines, correlated: variance > 0 ? shared / variance : 0,
     freedom: effective(stated, u, tied), undefinedFreedom: tied && stated.some(s => isFinite(s.freedom) && part(s) !== 0) };
 };
 // Of the difference of two cells: a cause of both counts once, and not at all where it cancels.
@@ -179,18 +187,46 @@ const difference = (first, second) => {
   const left = inOrder(Array.from(sum.values())).filter(s => settled(s.slope, s.size) !== 0);
   return { u: Math.sqrt(Math.max(0, cross(left.filter(s => s.u !== undefined)))), unstated: left.filter(s => s.u === undefined) };
 };
+// Readings that a cell moves with though its slope in them is zero, as uncertainty/flat.rs finds them.
+const flat = (cell, all, u) => {
+  const found = { stated: [], unstated: [] }, met = new Set([cell]), waiting = [cell], still = [];
+  while (waiting.length) {
+    const i = waiting.pop();
+    if ((!runs(i) || P.cells[i].q) && known(i) && own[i] && !(own[i][1] & 12) && !all.some(s => !s.m && s.i === i)) asCause(still, i, 0);
+    if (runs(i)) for (const o of P.cells[i].o) if (!met.has(o)) { met.add(o); waiting.push(o); }
+  }
+  if (!still.length) return found;
+  const off = inOrder(all.concat(still)).filter(s => !s.m && s.u !== undefined && known(s.i)).map(s => {
+    const k = P.cells[s.i].i;
+    return [s.i, [V[s.i] + (k % 2 ? -1 : 1) * (1 - .1 * (k % 7)) * s.u, 0]];
+  });
+  const apart = (a, b, size) => (a[1] | b[1]) & 12 ? !(a[1] & 12) !== !(b[1] & 12)
+    : Math.abs(a[0] - b[0]) > Math.max(1e-9 * Math.max(Math.abs(a[0]), Math.abs(b[0]), size), .005 * u);
+  for (const s of inOrder(still)) {
+    const v = V[s.i], size = all.cancelled.get(s.i) || 0;
+    const steps = s.u !== undefined ? [-2, -1, 1, 2].map(k => k * s.u) : v === 0 ? [-1, 1] : [-.1 * v, .1 * v];
+    const moves = [[], off].some(others => {
+      const beside = others.filter(o => o[0] !== s.i), at = by => ifOthers(cell, beside.concat([[s.i, [v + by, 0]]]));
+      const here = at(0);
+      return steps.some(by => apart(here, at(by), Math.abs(size * by)));
+    });
+    if (moves) (s.u !== undefined ? found.stated : found.unstated).push(s.i);
+  }
+  return found;
+};
 // Bends and branches within reach of the uncertainties, as uncertainty/bends.rs finds them.
 const turnsWith = (a, b) => [1, -1].find(sign =>
   a.every((x, k) => Math.abs(x - sign * b[k]) <= 1e-9 * Math.max(Math.abs(x), Math.abs(b[k]))));
 const jumps = (a, b) => a[1] & 12 ? !(b[1] & 12) : !!(b[1] & 12) || Math.abs(a[0] - b[0]) > 1e-12 * Math.max(Math.abs(a[0]), Math.abs(b[0]));
 const isOther = (a, b, n) => jumps(a, b) || !(a[1] & 12)
   && a[2].some((p, k) => k < n && Math.abs(p - b[2][k]) > 1e-12 * Math.max(a[3][k], b[3][k]));
-const ifOther = (cell, i, lane) => {
-  const v = V.slice(), s = S.slice(), only = reached([i]);
-  only[i] = false; v[i] = lane[0]; s[i] = lane[1];
+const ifOthers = (cell, others) => {
+  const v = V.slice(), s = S.slice(), only = reached(others.map(o => o[0]));
+  for (const [i, lane] of others) { only[i] = false; v[i] = lane[0]; s[i] = lane[1]; }
   settle(v, s, only);
   return [v[cell], s[cell]];
 };
+const ifOther = (cell, i, lane) => ifOthers(cell, [[i, lane]]);
 const deciding = i => {
   const d = P.cells[i].k, x = inputs(V, S, P.cells[i], i), outcomes = [], near = [];
   d.q.forEach(([f, text, branch], n) => {
@@ -246,12 +282,19 @@ const bendWords = cell => {
     + " within reach of the readings' uncertainties, so that linear figures do not hold: `simulate " + P.cells[cell].n + "` gives those that do";
 };
 const names = cells => cells.map(k => P.cells[k].n).join(", ");
+const limitWords = (cell, s) => {
+  const bent = bendWords(cell);
+  if (bent || !s.unseen || !s.unseen.length) return bent;
+  return (s.unseen.length > 1 ? "the slopes in " + names(s.unseen) + " are zero where they stand, so that linear figures leave their"
+    : "the slope in " + names(s.unseen) + " is zero where it stands, so that linear figures leave its")
+    + " uncertainty out: `simulate " + P.cells[cell].n + "` gives those that hold it";
+};
 // The words of uncertainty/report.rs.
 const trust = i => {
   if (!known(i) || P.cells[i].w) return "";
   const s = propagate(i);
   if (s.error) return "no uncertainty: " + s.error;
-  const bent = bendWords(i);
+  const bent = limitWords(i, s);
   if (!s.lines.length) return bent;
   const [v, u] = valueAndUncertainty(V[i], s.u);
   let t = withUnit(v, unit(i)) + " with standard uncertainty " + withUnit(u, unit(i));
@@ -465,7 +508,7 @@ const budgetRows = (b, cell) => {
 };
 const budgetWords = (b, cell) => {
   const [v, u] = valueAndUncertainty(V[cell], b.u), k = coverageFactor(b.freedom), w = f => withUnit(f, unit(cell));
-  const first = b.lines.find(l => !l.m), again = first && first.share > 0, bent = bendWords(cell), no = P.settings.undefined;
+  const first = b.lines.find(l => !l.m), again = first && first.share > 0, bent = limitWords(cell, b), no = P.settings.undefined;
   return label(cell) + ": " + w(v) + ", standard uncertainty " + w(u) + "; " + P.settings.said + " coverage interval "
     + figure(V[cell] - k * b.u) + " to " + w(figure(V[cell] + k * b.u)) + "."
     + (b.undefinedFreedom ? " " + no[0].toUpperCase() + no.slice(1) + "." : "")
@@ -477,7 +520,9 @@ const endOfShare = v => v !== 0 && Math.abs(v) < .05 ? (v > 0 ? "<\u00a00.05" : 
   : significant(v, Math.abs(v) < 1 ? 2 : 3) + "\u00a0%";
 const drawBudget = d => {
   const box = place(d.id), svg = box.querySelector("svg"), b = propagate(d.c);
-  const wrong = b.error || (b.lines.length ? "" : bendWords(d.c) || "nothing is known of the uncertainty of `" + P.cells[d.c].n + "`");
+  const wrong = b.error || (b.lines.length ? "" : limitWords(d.c, b)
+    || (b.unstated.length ? "nothing is known of the uncertainty of `" + P.cells[d.c].n + "`"
+      : "no reading moves `" + P.cells[d.c].n + "`, so it has no uncertainty"));
   const rows = wrong ? [] : budgetRows(b, d.c), words = wrong || budgetWords(b, d.c);
   const body = box.querySelector("tbody");
   body.textContent = "";

@@ -5,12 +5,16 @@ use super::{BATCH, WIDTH};
 use crate::formula::simd::{Job, widest};
 use crate::formula::{Lanes, Status};
 use crate::sheet::Block;
-use crate::uncertainty::draws::{Draw, Stream};
+use crate::uncertainty::draws::{Draw, Shape, Stream};
+
+/// The stream that distributions of correlated causes are drawn from, which no cause has.
+const POOLED: u32 = u32::MAX;
 
 /// Room for the draws of a block; one for each thread.
 pub(super) struct Room {
     errors: Vec<[f64; WIDTH]>,
     independent: Vec<[f64; WIDTH]>,
+    pools: Vec<[f64; WIDTH]>,
     blocks: Vec<Block<WIDTH>>,
     made: Vec<Lanes<WIDTH>>,
 }
@@ -28,6 +32,7 @@ impl Plan {
         Room {
             errors: vec![[0.0; WIDTH]; self.drawn.len()],
             independent: vec![[0.0; WIDTH]; self.correlated.len()],
+            pools: vec![[0.0; WIDTH]; self.pools.len()],
             blocks,
             made: vec![Lanes::MISSING; self.stages.len()],
         }
@@ -49,11 +54,15 @@ impl Plan {
             };
             widest(Draw {
                 stream,
-                shape: drawn.shape,
+                shape: match drawn.is_tied {
+                    true => Shape::Normal,
+                    false => drawn.shape,
+                },
                 out,
             });
         }
         self.correlate(room);
+        self.put_in_order(number, room);
         for (at, (stage, block)) in self.stages.iter().zip(&mut room.blocks).enumerate() {
             for (input, kind) in stage.inputs.iter().enumerate() {
                 let lanes = stage.program.input(block, input);
@@ -91,6 +100,37 @@ impl Plan {
             for (i, out) in room.errors[*at].iter_mut().enumerate() {
                 let pairs = row.iter().zip(&room.independent);
                 *out = pairs.map(|(f, z)| f * z[i]).sum();
+            }
+        }
+    }
+
+    /// Gives correlated causes that are not normal draws of the distributions they stand for, in the
+    /// order of their correlated normals (a normal copula): each keeps its own distribution. Draws
+    /// come with both signs, as all these distributions are symmetric, and those of like
+    /// distributions are the same, so that errors that are one cancel as they should.
+    fn put_in_order(&self, block: u32, room: &mut Room) {
+        for (shape, pool) in self.pools.iter().zip(&mut room.pools) {
+            widest(Draw {
+                stream: Stream {
+                    seed: self.seed,
+                    block,
+                    cause: POOLED,
+                },
+                shape: *shape,
+                out: pool,
+            });
+            let (drawn, mirrored) = pool.split_at_mut(WIDTH / 2);
+            for (mirrored, drawn) in mirrored.iter_mut().zip(drawn) {
+                *mirrored = -*drawn;
+            }
+            pool.sort_unstable_by(f64::total_cmp);
+        }
+        let mut order: [usize; WIDTH] = std::array::from_fn(|i| i);
+        for (cause, pool) in &self.ranked {
+            let errors = &mut room.errors[*cause];
+            order.sort_unstable_by(|a, b| errors[*a].total_cmp(&errors[*b]));
+            for (at, value) in order.iter().zip(&room.pools[*pool]) {
+                errors[*at] = *value;
             }
         }
     }

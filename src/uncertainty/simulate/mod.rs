@@ -13,7 +13,7 @@ use super::linear::propagate;
 use super::settings::Settings;
 use crate::formula::CellId;
 use crate::sheet::Sheet;
-use order::{Intervals, Values};
+use order::{Intervals, Values, shortest_within};
 use plan::Plan;
 use run::Run;
 pub use shape::Finite;
@@ -28,6 +28,8 @@ pub struct Simulation {
     pub seed: u64,
     /// Significant digits of the standard uncertainty that must be stable, 1 or 2.
     pub digits: u32,
+    /// Fewest draws, rounded up to whole batches of 10,240; two batches at least.
+    pub least_draws: usize,
     /// Most draws, rounded up to whole batches of 10,240.
     pub most_draws: usize,
     /// Threads; the figures do not depend on them. More than one did not pay where it was measured
@@ -40,6 +42,7 @@ impl Default for Simulation {
         Simulation {
             seed: 1,
             digits: 2,
+            least_draws: 0,
             most_draws: 1_000_000,
             threads: 1,
         }
@@ -63,15 +66,19 @@ pub struct Simulated {
     pub draws: usize,
     /// Draws that gave no value, which are left out of all figures.
     pub without_value: usize,
-    /// Whether the figures became stable within the cap (clause 7.9.4).
+    /// Whether mean, standard deviation and the ends of the symmetric interval became stable within
+    /// the cap (clause 7.9.4), as far as there are any; the shortest interval is less so, see
+    /// [`Simulated::shortest_within`].
     pub is_stable: bool,
-    /// The numerical tolerance that stability was judged by.
+    /// The numerical tolerance that stability was judged by: half of the last digit asked for.
     pub tolerance: f64,
-    /// Whether the linear interval agrees within the tolerance (clause 8.1); `None` where there
-    /// is no linear answer.
+    /// Whether the linear interval agrees with the symmetric one within the tolerance (clause 8.1);
+    /// `None` where there is no linear answer.
     pub linear_agrees: Option<bool>,
     /// Readings that stated no uncertainty and were held fixed.
     pub unstated: Vec<CellId>,
+    /// Coverage of the intervals, as a share.
+    pub coverage: f64,
     values: Values,
 }
 
@@ -87,11 +94,29 @@ impl Simulated {
         sorted[sorted.len() / 2]
     }
 
-    /// Share of the draws above a threshold in the cell's unit.
-    pub fn probability_above(&self, threshold: f64) -> f64 {
+    /// Share of the draws with a value that lie above a threshold in the cell's unit.
+    pub fn probability_above(&self, threshold: f64) -> Share {
+        self.share_of(|value| value > threshold)
+    }
+
+    /// Share of the draws with a value that lie below a threshold in the cell's unit.
+    pub fn probability_below(&self, threshold: f64) -> Share {
+        self.share_of(|value| value < threshold)
+    }
+
+    fn share_of(&self, counts: impl Fn(f64) -> bool) -> Share {
         let drawn = &self.values.drawn;
-        let below = drawn.iter().filter(|v| **v <= threshold).count();
-        1.0 - below as f64 / drawn.len() as f64
+        Share {
+            counted: drawn.iter().filter(|value| counts(**value)).count(),
+            of: drawn.len(),
+        }
+    }
+
+    /// How far off either end of the shortest interval may be by the number of draws, in the cell's
+    /// unit: two standard errors. The ends of the shortest interval settle slowly, since many intervals
+    /// are about as short.
+    pub fn shortest_within(&self) -> f64 {
+        shortest_within(&self.values.drawn, self.coverage)
     }
 
     /// Whether the linear answer will do, in words.
@@ -106,6 +131,34 @@ impl Simulated {
             }
             None => "there is no linear uncertainty here: use the simulated interval",
         }
+    }
+}
+
+/// A share of draws.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Share {
+    /// Draws that count.
+    pub counted: usize,
+    /// Draws with a value.
+    pub of: usize,
+}
+
+impl Share {
+    /// The probability that the share stands for.
+    pub fn probability(self) -> f64 {
+        self.counted as f64 / self.of as f64
+    }
+
+    /// Standard error of the probability by the number of draws, which are independent.
+    pub fn standard_error(self) -> f64 {
+        let p = self.probability();
+        (p * (1.0 - p) / self.of as f64).sqrt()
+    }
+
+    /// What the probability is under with a confidence of 95 % where no draw counts: three in the
+    /// number of draws (Hanley & Lippman-Hand 1983 JAMA 249:1743-5, from memory).
+    pub fn bound_of_none(self) -> f64 {
+        3.0 / self.of as f64
     }
 }
 
@@ -157,6 +210,7 @@ pub fn simulate(
         tolerance: run.tolerance,
         linear_agrees: linear.map(|l| agrees(order.symmetric, l.coverage.low, l.coverage.high)),
         unstated: plan.unstated,
+        coverage: settings.coverage,
         values: Values::of(values),
     })
 }

@@ -5,14 +5,59 @@ use crate::formula::{CellId, Facet, Lane};
 use crate::sheet::{Program, RowInput, Sheet};
 use crate::uncertainty::draws::Shape;
 use crate::uncertainty::error::UncertaintyError;
+use crate::uncertainty::flat::{flat, without_slope};
 use crate::uncertainty::settings::Settings;
-use crate::uncertainty::source::{Cause, sources};
+use crate::uncertainty::source::{Cause, Source, swept};
 
 /// A cause to draw.
 pub(super) struct Drawn {
     cause: Cause,
     pub(super) standard: f64,
+    /// The distribution that it stands for.
     pub(super) shape: Shape,
+    /// Whether the cell can move with it.
+    counts: bool,
+    /// Whether it is correlated with another: then normals are drawn, and what it stands for is put
+    /// in their order.
+    pub(super) is_tied: bool,
+}
+
+/// The causes of a cell: those with a slope first, so that others that come in leave the draws of
+/// these as they were.
+struct Causes {
+    drawn: Vec<Drawn>,
+    unstated: Vec<CellId>,
+}
+
+impl Causes {
+    fn of(sheet: &Sheet, cell: CellId) -> Causes {
+        let swept = swept(sheet, cell);
+        let flat = flat(sheet, cell, &swept, 0.0);
+        let others = without_slope(sheet, cell, &swept);
+        let cancels = |at: CellId| swept.cancelled.contains_key(&at) && !flat.stated.contains(&at);
+        let drawn = |source: &Source| {
+            Some(Drawn {
+                cause: source.cause,
+                standard: source.standard.filter(|u| *u > 0.0)?,
+                shape: shape(sheet, source),
+                counts: source.slope != 0.0 || !cancels(source.cause.cell()),
+                is_tied: false,
+            })
+        };
+        let lacking = swept.sources.iter().filter(|s| s.standard.is_none());
+        let mut unstated: Vec<CellId> = lacking.map(|s| s.cause.cell()).collect();
+        unstated.extend(flat.unstated);
+        unstated.sort_unstable();
+        Causes {
+            drawn: swept
+                .sources
+                .iter()
+                .chain(&others)
+                .filter_map(drawn)
+                .collect(),
+            unstated,
+        }
+    }
 }
 
 /// Everything about a simulation but its draws.
@@ -21,6 +66,10 @@ pub(super) struct Plan {
     pub(super) drawn: Vec<Drawn>,
     /// For each correlated cause: its number, and its row of the Cholesky factor.
     pub(super) correlated: Vec<(usize, Vec<f64>)>,
+    /// The distributions of correlated causes that are not normal.
+    pub(super) pools: Vec<Shape>,
+    /// For each such cause its number, and that of its distribution.
+    pub(super) ranked: Vec<(usize, usize)>,
     /// One for each formula with an uncertainty of its own, then one for the cell.
     pub(super) stages: Vec<Stage>,
     pub(super) unstated: Vec<CellId>,
@@ -54,39 +103,50 @@ impl Plan {
         settings: &Settings,
         seed: u64,
     ) -> Result<Self, UncertaintyError> {
-        let found = sources(sheet, cell);
-        let unstated = found.iter().filter(|s| s.standard.is_none());
-        let unstated = unstated.map(|s| s.cause.cell()).collect();
-        let named = settings.named();
-        let drawn: Vec<Drawn> = found
-            .iter()
-            .filter_map(|s| {
-                let standard = s.standard.filter(|u| *u > 0.0)?;
-                let shape = match named.contains(&s.cause.cell()) {
-                    true => Shape::Normal,
-                    false => shape(sheet, s),
-                };
-                Some(Drawn {
-                    cause: s.cause,
-                    standard,
-                    shape,
-                })
-            })
-            .collect();
+        let Causes {
+            mut drawn,
+            unstated,
+        } = Causes::of(sheet, cell);
         let at = |c: &CellId| drawn.iter().position(|d| d.cause == Cause::Reading(*c));
+        let named = settings.named();
         let present: Vec<CellId> = named.into_iter().filter(|c| at(c).is_some()).collect();
-        let rows = settings.factor(sheet, &present)?;
-        let correlated = present.iter().filter_map(at).zip(rows).collect();
+        let is_tied = |c: &CellId| {
+            let mut others = present.iter().filter(|other| *other != c);
+            others.any(|other| settings.between(*c, *other) != 0.0)
+        };
+        let tied: Vec<CellId> = present.iter().copied().filter(is_tied).collect();
+        let rows = settings.factor(sheet, &tied)?;
+        let correlated: Vec<(usize, Vec<f64>)> = tied.iter().filter_map(at).zip(rows).collect();
+        let mut pools = Vec::new();
+        let mut ranked = Vec::new();
+        for (cause, _) in &correlated {
+            let drawn = &mut drawn[*cause];
+            drawn.is_tied = true;
+            if drawn.shape != Shape::Normal {
+                ranked.push((*cause, number_of(&mut pools, drawn.shape)));
+            }
+        }
         let stages = stages(sheet, cell, &drawn);
         Ok(Plan {
             seed,
-            finite: Finite::of(drawn.iter().map(|d| &d.shape)),
+            finite: Finite::of(drawn.iter().filter(|d| d.counts).map(|d| &d.shape)),
             drawn,
             correlated,
+            pools,
+            ranked,
             stages,
             unstated,
         })
     }
+}
+
+/// The number of a distribution among others, which it joins where it is new.
+fn number_of(pools: &mut Vec<Shape>, shape: Shape) -> usize {
+    let known = pools.iter().position(|pool| *pool == shape);
+    known.unwrap_or_else(|| {
+        pools.push(shape);
+        pools.len() - 1
+    })
 }
 
 /// The programs of the formulas with an uncertainty of their own that a cell depends on, operands

@@ -25,6 +25,8 @@ pub(super) struct Run {
     pub(super) is_stable: bool,
     pub(super) tolerance: f64,
     digits: u32,
+    /// Fewest batches.
+    least: usize,
     /// Whether mean and standard deviation exist, so that they can become stable.
     has_moments: bool,
 }
@@ -42,7 +44,9 @@ impl Run {
             known,
             draws: WIDTH * BATCH,
         };
-        let most = simulation.most_draws.div_ceil(WIDTH * BATCH).max(2);
+        let batches_of = |draws: usize| draws.div_ceil(WIDTH * BATCH).max(2);
+        let most = batches_of(simulation.most_draws);
+        let least = batches_of(simulation.least_draws).min(most);
         let threads = simulation.threads.clamp(1, MOST_THREADS);
         let mut rooms: Vec<Room> = (0..threads).map(|_| plan.room()).collect();
         let mut run = Run {
@@ -52,6 +56,7 @@ impl Run {
             is_stable: false,
             tolerance: 0.0,
             digits: simulation.digits,
+            least,
             has_moments: plan.finite == Finite::Both,
         };
         // The first batch says where to look for the tails of all.
@@ -87,7 +92,8 @@ impl Run {
         self.batches.push(found.figures);
         if self.batches.len() >= 2 {
             self.tolerance = numerical_tolerance(self.size(), self.digits);
-            self.is_stable = are_stable(&self.batches, self.has_moments, self.tolerance);
+            self.is_stable = self.batches.len() >= self.least
+                && are_stable(&self.batches, self.has_moments, self.tolerance);
         }
     }
 

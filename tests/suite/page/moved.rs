@@ -131,6 +131,35 @@ fn moved_readings_stay_correlated() {
     assert!(last.starts_with("correlations"), "{last}");
 }
 
+/// At an angle of 0° no slope shows what it brings, and what states nothing is named there too.
+#[test]
+fn a_reading_moved_to_where_its_slope_is_zero_is_named() {
+    let Some(browser) = browser() else { return };
+    let readings = "speed = 100 cm/s (u = 2 cm/s)\nangle = 10 deg (u = 6 deg)\ntilt = 10 deg\n\
+                    aligned = cos(angle)\ntrue_speed = speed / cos(angle)\n\
+                    other_speed = speed / cos(tilt)\nnone = angle - angle";
+    let shown = "adjust angle from 0 deg to 20 deg by 5 deg\nadjust tilt from 0 deg to 20 deg by 5 deg\n\
+                 show aligned, true_speed, other_speed, none\nshow budget of true_speed\n\
+                 show budget of other_speed";
+    let cells = [readings, shown];
+    let moved = ask(&browser, &page(&cells, &[]), &[(0, 0), (1, 0)]);
+    let instead = [("angle", "0 deg (u = 6 deg)"), ("tilt", "0 deg")];
+    let expected = ask(&browser, &page(&cells, &instead), &[]);
+    for part in ["shown", "words", "lines", "captions"] {
+        assert_eq!(moved["written"][part], moved["before"][part], "{part}");
+        assert_eq!(moved["after"][part], expected["written"][part], "{part}");
+    }
+    let rows = moved["after"]["shown"].to_string();
+    assert!(
+        rows.contains("the slope in angle is zero where it stands"),
+        "{rows}"
+    );
+    assert!(
+        rows.contains("a lower bound: none is stated for tilt"),
+        "{rows}"
+    );
+}
+
 #[test]
 fn moved_readings_keep_the_uncertainty_that_a_publication_lends() {
     let Some(browser) = browser() else { return };
