@@ -290,7 +290,15 @@ pub(super) fn probability(
     let sheet = rendering.sheet;
     let cell = rendering.cell(name)?;
     let (limit, limit_text) = in_unit_of(rendering, cell, threshold)?;
-    let found = propagated(rendering, cell, name)?;
+    let found = propagated(rendering, cell, name).map_err(|errors| {
+        let limits = limit_words(sheet, cell);
+        let hint =
+            limits.map(|_| "with `by simulation` behind it the statement counts draws".into());
+        errors
+            .into_iter()
+            .map(|e| e.hint_if(hint.clone()))
+            .collect::<Vec<_>>()
+    })?;
     let Some(over) = decide::probability_above(&found, limit) else {
         return Err(rendering.error("no uncertainty is stated, so there is no probability"));
     };

@@ -217,6 +217,7 @@ fn a_probability_can_be_counted_from_draws() {
         ("all", "show probability of x < 9 by simulation"),
         ("bad", "show probability of x > 1 by draws"),
         ("linear", "show probability of y > 1"),
+        ("budget", "z = x - x\nshow budget of z"),
         ("drawn", "simulate y"),
     ];
     let session = session(&cells);
@@ -231,7 +232,17 @@ fn a_probability_can_be_counted_from_draws() {
     assert!(shown(&session, "none").contains("less than 0.00146 % (no draw lies there)"));
     assert!(shown(&session, "all").contains("all but less than 0.00146 % (every draw"));
     assert!(shown(&session, "bad").contains("`simulation` belongs here"));
-    assert!(shown(&session, "linear").contains("the slope in x is zero where it stands"));
+    let linear = shown(&session, "linear");
+    assert!(
+        linear.contains("the slope in x is zero where it stands"),
+        "{linear}"
+    );
+    assert!(linear.contains("with `by simulation` behind it the statement counts draws"));
+    let budget = shown(&session, "budget");
+    assert!(
+        budget.contains("no reading moves `z`, so it has no uncertainty"),
+        "{budget}"
+    );
     let drawn = shown(&session, "drawn");
     for part in [
         "; symmetric 95 % interval 0.00",
