@@ -379,6 +379,9 @@ fn summary_text(summary: &Summary, out: &Path) -> String {
             "note: column `{heading}` is named like a derived cell and was left as it is\n"
         ));
     }
+    for column in &summary.without_cell {
+        text.push_str(&format!("note: {column}\n"));
+    }
     for counts in &summary.uncertainties {
         text.push_str(&format!("{counts}\n"));
     }

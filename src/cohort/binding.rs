@@ -12,6 +12,7 @@ use super::dates::DateForm;
 use super::error::CohortError;
 use super::shift::WIDEST_SHIFT;
 use super::trade_units;
+use super::without_cell::WithoutCell;
 use crate::formula::CellId;
 use crate::formula::notation;
 use crate::quantity::{Beats, Origin, Spread, Unit};
@@ -71,6 +72,9 @@ pub struct BoundColumn {
     pub part: Part,
     /// The unit of its numbers.
     pub unit: Unit,
+    /// Whether neither the heading nor a binding file says that unit. Uncertainties are then
+    /// amounts in the unit of the column with the values, also where that is `%`.
+    pub is_unit_unsaid: bool,
     /// Whether the cell takes numbers, not words.
     pub takes_numbers: bool,
     /// Texts that stand for nothing, besides the usual ones.
@@ -119,6 +123,8 @@ pub struct Binding {
     pub columns: Vec<BoundColumn>,
     /// Headings that name a derived cell, which a heading alone does not bind.
     pub passed_over: Vec<String>,
+    /// Columns named like a reading of the sheet's exams, which found no cell.
+    pub without_cell: Vec<WithoutCell>,
     /// Columns of identifiers, by number from 0.
     pub identifiers: Vec<usize>,
     /// The dates that leave shifted.
@@ -166,6 +172,7 @@ impl Binding {
             came: headings.to_vec(),
             columns: Vec::new(),
             passed_over: Vec::new(),
+            without_cell: Vec::new(),
             identifiers: Vec::new(),
             shift: None,
             required: Vec::new(),
@@ -187,6 +194,7 @@ impl Binding {
                 binding.bind(sheet, column, heading)?;
             }
         }
+        binding.settle_units();
         if let Some(file) = file {
             for bound in &mut binding.columns {
                 bound.missing.extend_from_slice(&file.missing);
@@ -233,6 +241,21 @@ impl Binding {
             self.follow_entry(sheet, file, heading, entry)?;
         }
         Ok(())
+    }
+
+    /// Uncertainties whose column says no unit are in that of the values.
+    fn settle_units(&mut self) {
+        for at in 0..self.columns.len() {
+            let bound = &self.columns[at];
+            if bound.part != Part::Uncertainty || !bound.is_unit_unsaid {
+                continue;
+            }
+            let mut columns = self.columns.iter();
+            let value = columns.find(|c| c.cell == bound.cell && c.part == Part::Value);
+            if let Some(unit) = value.map(|value| value.unit) {
+                self.columns[at].unit = unit;
+            }
+        }
     }
 
     /// What is checked; a file says more of it.
@@ -322,11 +345,6 @@ impl Binding {
                 "{place}: origin belongs to the column with part = \"value\""
             )));
         }
-        let spread = entry.uncertainty.as_deref();
-        let spread = spread.map(|text| {
-            self.spread(sheet, cell, part, text)
-                .map_err(|e| file.wrong(format!("{place}: {e}")))
-        });
         let known = sheet.words(cell);
         if let Some(word) = entry
             .words
@@ -344,12 +362,17 @@ impl Binding {
             )));
         }
         let unit = self.unit(sheet, cell, part, heading, entry.unit.as_deref())?;
+        let spread = entry.uncertainty.as_deref().map(|text| {
+            self.spread(sheet, (cell, part), unit, text)
+                .map_err(|e| file.wrong(format!("{place}: {e}")))
+        });
         self.push(
             BoundColumn {
                 column,
                 cell,
                 part,
                 unit,
+                is_unit_unsaid: entry.unit.is_none(),
                 takes_numbers: sheet.words(cell).is_empty(),
                 own_words: own_words(sheet, cell),
                 missing: entry.missing.clone(),
@@ -373,19 +396,23 @@ impl Binding {
     fn spread(
         &self,
         sheet: &Sheet,
-        cell: CellId,
-        part: Part,
+        (cell, part): (CellId, Part),
+        unit: Unit,
         text: &str,
     ) -> Result<Spread, String> {
-        let own = sheet.unit(cell).filter(|_| sheet.words(cell).is_empty());
-        let Some(own) = own.filter(|_| part == Part::Value) else {
+        if part != Part::Value || !sheet.words(cell).is_empty() {
             return Err(
                 "an uncertainty belongs to a column of numbers with part = \"value\"".into(),
             );
-        };
+        }
         // What the notation writes in the parentheses after a number.
-        let read = notation::reading(&format!("1 {} ({text})", own.code()), 0);
-        let said = read.map_err(|e| format!("`{text}` is no uncertainty: {}", e.message()))?;
+        let read = notation::reading(&format!("1 {} ({text})", unit.code()), 0);
+        let said = read.map_err(|e| {
+            let way_out = e
+                .hint_text()
+                .map_or(String::new(), |hint| format!("; {hint}"));
+            format!("`{text}` is no uncertainty: {}{way_out}", e.message())
+        })?;
         let is_alone = matches!(said.beats(), Beats::Unstated) && said.between().is_none();
         said.spread().filter(|_| is_alone).ok_or_else(|| {
             format!("`{text}` is no uncertainty: write `u = 1 mm`, `u = 5 %` or `within 3 mm`")
@@ -426,6 +453,10 @@ impl Binding {
     fn bind(&mut self, sheet: &Sheet, column: usize, heading: &str) -> Result<(), CohortError> {
         let parts = HeadingParts::of(heading);
         let Some(cell) = sheet.cell(parts.name) else {
+            if parts.mark.is_none() {
+                let found = WithoutCell::of(sheet, heading, parts.name);
+                self.without_cell.extend(found);
+            }
             return Ok(());
         };
         let part = match parts.mark.map(Part::from_mark) {
@@ -445,6 +476,7 @@ impl Binding {
                 cell,
                 part,
                 unit,
+                is_unit_unsaid: parts.unit.is_none(),
                 takes_numbers: sheet.words(cell).is_empty(),
                 own_words: own_words(sheet, cell),
                 missing: Vec::new(),
@@ -479,10 +511,16 @@ impl Binding {
         };
         let unit =
             Unit::parse(text).map_err(|e| refuse(format!("{e}{}", trade_units::way_out(text))))?;
-        let is_share = part == Part::Uncertainty && unit.dimension().is_none();
+        let is_share = part == Part::Uncertainty && unit.is_share();
         if unit.dimension() != wanted.dimension() && !is_share {
+            let way_out = match part {
+                Part::Uncertainty => {
+                    ": give the unit of the amounts, or `[%]` for shares of the value"
+                }
+                _ => "",
+            };
             return Err(refuse(format!(
-                "`{}` is in {own}; {unit} does not measure it",
+                "`{}` is in {own}; {unit} does not measure it{way_out}",
                 sheet.name(cell)
             )));
         }

@@ -25,6 +25,7 @@ use super::pseudonym::Key;
 use super::table::{Kind, Table};
 use super::uncertain::{UncertaintyCounts, uncertainty_heading};
 use super::whole::Pending;
+use super::without_cell::WithoutCell;
 use crate::sheet::{Advisory, Sheet};
 
 /// What came of applying a sheet to a file.
@@ -38,6 +39,8 @@ pub struct Summary {
     pub results: Vec<String>,
     /// Headings that name a derived cell, which a heading alone does not bind.
     pub passed_over: Vec<String>,
+    /// Columns named like a reading of the sheet's exams, which found no cell.
+    pub without_cell: Vec<WithoutCell>,
     /// Advice that held, with the number of rows in which it did.
     pub advisories: Vec<(Advisory, usize)>,
     /// How far the uncertainties that were asked for can be trusted.
@@ -408,6 +411,7 @@ impl Results {
             set_aside: set_aside_path(out),
             results: self.headings,
             passed_over: application.binding.passed_over.clone(),
+            without_cell: application.binding.without_cell.clone(),
             advisories: application.advice.with_counts(&self.held),
             uncertainties: self.uncertainties,
             notes: Vec::new(),

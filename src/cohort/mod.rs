@@ -108,6 +108,7 @@ mod uncertain;
 mod whole;
 mod whom;
 mod withheld;
+mod without_cell;
 
 pub use apply::Counts;
 pub(crate) use apply::counted;
@@ -131,6 +132,7 @@ pub use shift::WIDEST_SHIFT;
 pub use table::Table;
 pub use uncertain::{UncertaintyCounts, uncertainty_heading};
 pub use whole::write_whole;
+pub use without_cell::WithoutCell;
 
 #[cfg(test)]
 mod date_tests;

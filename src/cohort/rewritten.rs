@@ -58,7 +58,8 @@ impl Rewritten {
                     continue;
                 }
                 // A share of the reading is no amount.
-                let amount = with_unit(field).and_then(|f| f.unit.convert(f.number, bound.unit));
+                let amount = with_unit(field).filter(|f| !f.unit.is_share());
+                let amount = amount.and_then(|f| f.unit.convert(f.number, bound.unit));
                 if let Some(amount) = amount {
                     self.numbers.insert((bound.column, row), rounded(amount));
                 }

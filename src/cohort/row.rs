@@ -7,7 +7,7 @@ use super::plain_number::plain_number;
 use super::stood::RowFields;
 use super::withheld::words_for;
 use crate::formula::{CellId, Facet, Lane, Status};
-use crate::quantity::{Beats, Content, Origin, Reading, Spread, SpreadForm};
+use crate::quantity::{Beats, Content, Origin, Reading, ReadingError, Spread, SpreadForm, Unit};
 use crate::sheet::Sheet;
 
 /// Texts that stand for nothing, besides a blank.
@@ -227,7 +227,7 @@ fn has_amount(binding: &Binding, bound: &BoundColumn, fields: RowFields<'_>) -> 
     binding.columns.iter().any(|other| {
         other.cell == bound.cell
             && other.part == Part::Uncertainty
-            && !other.unit.dimension().is_none()
+            && !other.unit.is_share()
             && !says_nothing(other, fields.read(other.column))
     })
 }
@@ -315,9 +315,7 @@ fn fitted(sheet: &Sheet, bound: &BoundColumn, reading: Reading) -> Result<Readin
         (Some(origin), _) => reading.with_origin(origin),
     };
     let reading = match (bound.spread, reading.content()) {
-        (Some(spread), Content::Magnitude { .. }) => {
-            reading.with_spread(spread).map_err(|e| e.to_string())?
-        }
+        (Some(spread), Content::Magnitude { .. }) => with_spread(reading, spread)?,
         _ => reading,
     };
     sheet
@@ -383,10 +381,44 @@ fn with_uncertainty(
     bound: &BoundColumn,
     (field, stood): (&str, &str),
 ) -> Result<Reading, String> {
-    let WithUnit { number, unit } = quantity((field, stood), bound)?;
-    let spread = Spread::new(SpreadForm::Standard, number, unit)
+    if let Some(of) = reading.unit()
+        && of != bound.unit
+        && bound.is_unit_unsaid
+        && plain_number(field).is_some()
+    {
+        return Err(format!(
+            "an uncertainty of {stood} has no unit, and its value is in {of}, not in the {} of its \
+             column: write `{stood} {of}`, or the unit into the heading",
+            bound.unit
+        ));
+    }
+    let spread = standard((field, stood), bound)?
         .ok_or_else(|| format!("an uncertainty of {stood} makes no sense"))?;
-    reading.with_spread(spread).map_err(|e| e.to_string())
+    with_spread(reading, spread)
+}
+
+/// A share of zero says nothing: the reading is used, its uncertainty is listed as not stated.
+fn with_spread(reading: Reading, spread: Spread) -> Result<Reading, String> {
+    match reading.clone().with_spread(spread) {
+        Err(ReadingError::ShareOfZero { .. }) => Ok(reading),
+        done => done.map_err(|e| e.with_way_out()),
+    }
+}
+
+/// The standard uncertainty in a field, and what it stood there as; `None` for a number that none
+/// can be.
+pub(super) fn standard(
+    (field, stood): (&str, &str),
+    bound: &BoundColumn,
+) -> Result<Option<Spread>, String> {
+    let WithUnit { number, unit } = quantity((field, stood), bound)?;
+    // A column that says no unit holds amounts: points, where the values are in %.
+    let is_points = bound.is_unit_unsaid && unit.is_share() && plain_number(field).is_some();
+    let (number, unit) = match unit.convert(number, Unit::ONE).filter(|_| is_points) {
+        Some(points) => (points, Unit::ONE),
+        None => (number, unit),
+    };
+    Ok(Spread::new(SpreadForm::Standard, number, unit))
 }
 
 fn no_number(field: &str) -> String {

@@ -11,7 +11,7 @@ use crate::charts::{
 };
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, number};
-use crate::quantity::{Beats, Content, Origin, Reading, ReadingError, Unit};
+use crate::quantity::{Beats, Content, Deviation, Origin, Reading, ReadingError, Unit};
 use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::statistics::response::fit_line;
 use crate::uncertainty;
@@ -142,7 +142,7 @@ fn scatter(
     let (fit, said) = fitted(sheet, (x, y), &xs, &ys);
     let mut references = Vec::new();
     for mark in marking {
-        let (at, text) = in_unit_of(rendering, y, mark)?;
+        let (at, text) = in_unit_of(rendering, (y_name, y), mark)?;
         references.push(Reference::horizontal(at, text));
     }
     let default_title = format!(
@@ -256,8 +256,8 @@ pub(super) fn curves_of(
     for name in y_names {
         rendering.number_cell(name)?;
     }
-    let (low, _) = in_unit_of(rendering, x, from)?;
-    let (high, _) = in_unit_of(rendering, x, to)?;
+    let (low, _) = in_unit_of(rendering, (x_name, x), from)?;
+    let (high, _) = in_unit_of(rendering, (x_name, x), to)?;
     if low >= high {
         return Err(rendering.error("the range is empty: its end is not beyond its start"));
     }
@@ -531,21 +531,37 @@ fn effect(
     else {
         return Err(at_name("the amount is not a number".into()));
     };
-    let is_share = by_unit.dimension().is_none() && !unit.dimension().is_none();
-    let share = by_unit.convert(value, Unit::ONE).filter(|_| is_share);
-    let amount = match is_share {
-        true => share.map(|share| at * share),
-        false => by_unit.convert(value, unit),
+    let Some(off_by) = Deviation::of(value, by_unit, unit) else {
+        let found = rendering.not_in_unit(name, unit, (value, by_unit));
+        let value = as_written(value, Unit::ONE);
+        let both = match by_unit {
+            Unit::ONE => Some(format!(
+                "write `off by {value} {unit}`, or `off by {value} %` for a share of it"
+            )),
+            _ => None,
+        };
+        return Err(found.into_iter().map(|e| e.hint_if(both.clone())).collect());
     };
-    if amount.is_some_and(|amount| amount <= 0.0) {
+    let share = match off_by {
+        Deviation::Share(share) => Some(share),
+        Deviation::Amount(_) => None,
+    };
+    if value <= 0.0 {
         return Err(at_name("the amount must be above zero".into()));
     }
-    let Some(amount) = amount else {
-        return Err(at_name(format!(
-            "`{}` is in {unit}, not in {by_unit}",
-            name.text
-        )));
-    };
+    if share.is_some() && at == 0.0 {
+        let message = format!(
+            "`{}` is zero, and {} of zero is no error",
+            name.text,
+            as_written(value, by_unit)
+        );
+        let hint = match unit {
+            Unit::ONE => "give an amount, a bare number".into(),
+            unit => format!("give an amount, such as `off by 1 {unit}`"),
+        };
+        return Err(vec![Diagnostic::error(message, name.place).hint(hint)]);
+    }
+    let amount = off_by.beside(at);
     let with = |at: f64| -> Result<f64, Vec<Diagnostic>> {
         let mut sheet = sheet.clone();
         let reading = varied(rendering.sheet, x, at, unit).map_err(|e| at_name(e.to_string()))?;
@@ -577,7 +593,7 @@ fn effect(
 /// A number in the unit of a cell, and its words.
 pub(super) fn in_unit_of(
     rendering: &Rendering<'_>,
-    cell: CellId,
+    (name, cell): (&Name, CellId),
     reading: &Reading,
 ) -> Result<(f64, String), Vec<Diagnostic>> {
     let unit = rendering.sheet.unit(cell).unwrap_or(Unit::ONE);
@@ -586,10 +602,7 @@ pub(super) fn in_unit_of(
     };
     match given.convert(value, unit) {
         Some(at) => Ok((at, as_written(value, given))),
-        None => {
-            let name = rendering.sheet.name(cell);
-            Err(rendering.error(format!("`{name}` is in {unit}, not in {given}")))
-        }
+        None => Err(rendering.not_in_unit(name, unit, (value, given))),
     }
 }
 

@@ -11,7 +11,8 @@ use super::output::Output;
 use super::{charts_of, live, simulated, statistics, tables, trust};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
-use crate::formula::notation::{Diagnostic, Display, Name, Place, Sources};
+use crate::formula::notation::{Diagnostic, Display, Name, Place, Sources, number};
+use crate::quantity::Unit;
 use crate::sheet::Sheet;
 
 /// What a statement is rendered from.
@@ -98,6 +99,23 @@ impl Rendering<'_> {
         };
         self.refuse_lost(cell, name.place)?;
         Ok(cell)
+    }
+
+    /// An amount that does not measure a cell.
+    pub(super) fn not_in_unit(
+        &self,
+        name: &Name,
+        unit: Unit,
+        (value, given): (f64, Unit),
+    ) -> Vec<Diagnostic> {
+        let (is, said) = (unit.words(), given.words());
+        let message = format!("`{}` is {is}, not {said}", name.text);
+        let hint = match (given, unit) {
+            (Unit::ONE, unit) => format!("give the unit, such as `{} {unit}`", number(value)),
+            (_, Unit::ONE) => "leave the unit out".into(),
+            (_, unit) => format!("give an amount in {unit}, or in another unit of that quantity"),
+        };
+        vec![Diagnostic::error(message, name.place).hint(hint)]
     }
 
     /// The cell of a name that has numbers, or a diagnostic at the name.

@@ -39,7 +39,7 @@ pub(super) fn budget_of(
     name: &Name,
 ) -> Result<BudgetOf, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
-    let cell = rendering.cell(name)?;
+    let cell = rendering.number_cell(name)?;
     let found = propagated(rendering, cell, name)?;
     Ok(BudgetOf {
         cell,
@@ -83,8 +83,8 @@ fn propagated(
             return Err(vec![Diagnostic::error(words, name.place)]);
         }
         if found.unstated.is_empty() {
-            let message = format!("no reading moves `{}`, so it has no uncertainty", name.text);
-            return Err(vec![Diagnostic::error(message, name.place)]);
+            let cell = name.text.clone();
+            return Err(at(name, &UncertaintyError::Exact { cell }));
         }
         let names = names_of(sheet, &found.unstated);
         let message = format!("nothing is known of the uncertainty of `{}`", name.text);
@@ -249,7 +249,10 @@ pub(super) fn lower_bound_words(sheet: &Sheet, unstated: &[CellId]) -> String {
 /// `show coupling of NAME, NAME`.
 pub(super) fn coupling(rendering: &Rendering<'_>, first: &Name, second: &Name) -> Rendered {
     let sheet = rendering.sheet;
-    let (a, b) = (rendering.cell(first)?, rendering.cell(second)?);
+    let (a, b) = (
+        rendering.number_cell(first)?,
+        rendering.number_cell(second)?,
+    );
     let found = coupling_of(sheet, a, b, &Settings::of(sheet)).map_err(|e| at(first, &e))?;
     let shared = match found.shared.is_empty() {
         true => "share no reading".to_owned(),
@@ -288,8 +291,8 @@ pub(super) fn probability(
     threshold: &Reading,
 ) -> Rendered {
     let sheet = rendering.sheet;
-    let cell = rendering.cell(name)?;
-    let (limit, limit_text) = in_unit_of(rendering, cell, threshold)?;
+    let cell = rendering.number_cell(name)?;
+    let (limit, limit_text) = in_unit_of(rendering, (name, cell), threshold)?;
     let found = propagated(rendering, cell, name).map_err(|errors| {
         let limits = limit_words(sheet, cell);
         let hint =

@@ -33,5 +33,5 @@ pub use kind::Kind;
 pub use origin::Origin;
 pub use reading::{Content, Reading, ReadingError};
 pub use scale::Scale;
-pub use uncertainty::{Spread, SpreadForm};
+pub use uncertainty::{Deviation, Spread, SpreadForm};
 pub use unit::{Unit, UnitError};

@@ -57,8 +57,26 @@ pub enum ReadingError {
         value: f64,
     },
     /// The uncertainty has another dimension than the reading.
-    #[error("an uncertainty in {spread} does not fit a reading in {unit}")]
+    #[error("an uncertainty in {spread} does not fit a reading {}", reading_words(*.unit))]
     SpreadUnit {
+        /// Unit of the uncertainty.
+        spread: Unit,
+        /// Unit of the reading.
+        unit: Unit,
+    },
+    /// The uncertainty is a bare number, and the reading is none.
+    #[error("an uncertainty of {amount} has no unit, but the reading is in {unit}")]
+    SpreadWithoutUnit {
+        /// The amount as it was stated.
+        amount: f64,
+        /// Unit of the reading.
+        unit: Unit,
+    },
+    /// A share of zero says nothing.
+    #[error("{amount} {spread} of a reading of zero say nothing of its uncertainty")]
+    ShareOfZero {
+        /// The amount as it was stated.
+        amount: f64,
         /// Unit of the uncertainty.
         spread: Unit,
         /// Unit of the reading.
@@ -75,6 +93,79 @@ pub enum ReadingError {
     /// Only a magnitude can carry an uncertainty or beats.
     #[error("only a number can carry an uncertainty or beats")]
     NotANumber,
+}
+
+/// `in cm`, or `that is a bare number`.
+fn reading_words(unit: Unit) -> String {
+    match unit {
+        Unit::ONE => format!("that is {}", unit.words()),
+        unit => unit.words(),
+    }
+}
+
+impl ReadingError {
+    /// What would do instead, where that can be said.
+    pub fn way_out(&self) -> Option<String> {
+        match self {
+            ReadingError::SpreadUnit { unit, .. } if unit.dimension().is_none() => {
+                Some("state it as a bare number, or in % of the value".into())
+            }
+            ReadingError::SpreadUnit { unit, .. } => Some(format!(
+                "state it in {unit} or another unit of the same quantity, or in % of the value"
+            )),
+            ReadingError::SpreadWithoutUnit { amount, unit } => {
+                // Who writes 0.1 beside 2 cm means 0.1 cm or a tenth; who writes 5, 5 cm or 5 %.
+                let per_cent = match *amount < 1.0 {
+                    true => (1e12 * amount).round() / 1e10,
+                    false => *amount,
+                };
+                Some(format!(
+                    "write `{amount} {unit}`, or `{per_cent} %` for a share of the value"
+                ))
+            }
+            ReadingError::ShareOfZero { unit, .. } if *unit == Unit::ONE => {
+                Some("state it as an amount, a bare number".into())
+            }
+            ReadingError::ShareOfZero { unit, .. } if unit.is_share() => {
+                Some("state it as an amount: a bare number, 0.01 for one point".into())
+            }
+            ReadingError::ShareOfZero { unit, .. } => {
+                Some(format!("state it as an amount, such as `1 {unit}`"))
+            }
+            ReadingError::NotFinite { .. }
+            | ReadingError::NoBeats
+            | ReadingError::NothingToJoin
+            | ReadingError::NotANumber => None,
+        }
+    }
+
+    /// The error with its way out, in one line.
+    pub fn with_way_out(&self) -> String {
+        match self.way_out() {
+            Some(way_out) => format!("{self}: {way_out}"),
+            None => self.to_string(),
+        }
+    }
+}
+
+/// Checks that an uncertainty can be said of a number.
+fn check_spread(spread: Spread, value: f64, unit: Unit) -> Result<(), ReadingError> {
+    let amount = spread.amount();
+    if spread.is_share() && value == 0.0 {
+        let spread = spread.unit();
+        return Err(ReadingError::ShareOfZero {
+            amount,
+            spread,
+            unit,
+        });
+    }
+    if spread.fits(unit) {
+        return Ok(());
+    }
+    Err(match spread.unit() {
+        Unit::ONE => ReadingError::SpreadWithoutUnit { amount, unit },
+        spread => ReadingError::SpreadUnit { spread, unit },
+    })
 }
 
 impl Reading {
@@ -172,20 +263,17 @@ impl Reading {
         Ok(self)
     }
 
-    /// The same reading with a stated uncertainty.
+    /// The same reading with a stated uncertainty. A unit of shares, such as `%`, says a share of
+    /// the value, whatever that measures; any other unit an amount.
     ///
     /// # Errors
-    /// [`ReadingError::NotANumber`], [`ReadingError::SpreadUnit`].
+    /// [`ReadingError::NotANumber`], [`ReadingError::SpreadUnit`],
+    /// [`ReadingError::SpreadWithoutUnit`], [`ReadingError::ShareOfZero`].
     pub fn with_spread(mut self, spread: Spread) -> Result<Reading, ReadingError> {
-        let unit = self.unit().ok_or(ReadingError::NotANumber)?;
-        let fits =
-            spread.unit().dimension() == unit.dimension() || spread.unit().dimension().is_none();
-        if !fits {
-            return Err(ReadingError::SpreadUnit {
-                spread: spread.unit(),
-                unit,
-            });
-        }
+        let Content::Magnitude { value, unit } = self.content else {
+            return Err(ReadingError::NotANumber);
+        };
+        check_spread(spread, value, unit)?;
         self.spread = Some(spread);
         Ok(self)
     }
@@ -193,14 +281,12 @@ impl Reading {
     /// The same reading, of which it is known how much acquisitions scatter beyond its beats.
     ///
     /// # Errors
-    /// [`ReadingError::NotANumber`], [`ReadingError::SpreadUnit`]; [`ReadingError::NothingToJoin`]
-    /// for a reading without the scatter of two beats and without a stated uncertainty.
+    /// As [`Reading::with_spread`]; [`ReadingError::NothingToJoin`] for a reading without the scatter of two beats and without a stated uncertainty.
     pub fn with_between(mut self, between: Between) -> Result<Reading, ReadingError> {
-        let unit = self.unit().ok_or(ReadingError::NotANumber)?;
-        let spread = between.spread().unit();
-        if spread.dimension() != unit.dimension() && !spread.dimension().is_none() {
-            return Err(ReadingError::SpreadUnit { spread, unit });
-        }
+        let Content::Magnitude { value, unit } = self.content else {
+            return Err(ReadingError::NotANumber);
+        };
+        check_spread(between.spread(), value, unit)?;
         if self.spread.is_none() && self.beats.scatter().is_none() {
             return Err(ReadingError::NothingToJoin);
         }
@@ -288,13 +374,13 @@ impl Reading {
 
     /// The standard uncertainty in `unit`: the stated one, or the scatter of the beats, joined in
     /// quadrature by what acquisitions scatter beyond that; `None` where nothing was stated, which
-    /// is not zero.
+    /// is not zero, or only a share of a value that is zero.
     pub fn standard_uncertainty(&self, unit: Unit) -> Option<f64> {
         let within = self.within_acquisition(unit)?;
-        Some(match self.between_acquisitions(unit) {
-            Some(between) => within.hypot(between),
-            None => within,
-        })
+        match self.between {
+            Some(_) => Some(within.hypot(self.between_acquisitions(unit)?)),
+            None => Some(within),
+        }
     }
 
     /// The part of the standard uncertainty that one acquisition shows.
@@ -325,7 +411,7 @@ impl Reading {
             return Vec::new();
         };
         let stated = |spread: Spread, freedom: f64| {
-            let is_share = spread.is_relative_to(unit);
+            let is_share = spread.is_share();
             let of_one = spread.standard(1.0, unit)?;
             Some(Part {
                 is_share,
@@ -342,7 +428,7 @@ impl Reading {
             })
         };
         let within = match self.spread {
-            Some(spread) => stated(spread, f64::INFINITY),
+            Some(spread) => stated(spread, spread.freedom().map_or(f64::INFINITY, f64::from)),
             None => beats(),
         };
         let between = self.between().and_then(|between| {
@@ -355,8 +441,8 @@ impl Reading {
         }
     }
 
-    /// Degrees of freedom of the standard uncertainty: those of the beats, where it is their
-    /// scatter, and those stated for what acquisitions scatter, both together by Welch and
+    /// Degrees of freedom of the standard uncertainty: those stated with it, or those of the beats
+    /// where it is their scatter, and those stated for what acquisitions scatter, both together by Welch and
     /// Satterthwaite (JCGM 100:2008 G.4.1); infinite where none are limited.
     pub fn degrees_of_freedom(&self) -> f64 {
         let Content::Magnitude { value, unit } = self.content else {
@@ -408,6 +494,67 @@ mod tests {
             Err(ReadingError::SpreadUnit { .. })
         ));
         assert!(Reading::unknown().with_beat_count(3).is_err());
+    }
+
+    #[test]
+    fn a_bare_number_is_no_length_and_a_share_of_zero_no_uncertainty() {
+        let (cm, percent) = (unit("cm"), unit("%"));
+        let said = |value, of, amount, spread| {
+            let spread = Spread::new(SpreadForm::Within, amount, spread).unwrap();
+            Reading::of(value, of).unwrap().with_spread(spread)
+        };
+        let refused =
+            |value, of, amount, spread| said(value, of, amount, spread).unwrap_err().with_way_out();
+        assert_eq!(
+            refused(2.0, cm, 0.1, Unit::ONE),
+            "an uncertainty of 0.1 has no unit, but the reading is in cm: \
+             write `0.1 cm`, or `10 %` for a share of the value"
+        );
+        assert!(refused(20.0, cm, 1.0, Unit::ONE).contains("`1 cm`, or `1 %`"));
+        assert_eq!(
+            refused(0.0, cm, 5.0, percent),
+            "5 % of a reading of zero say nothing of its uncertainty: \
+             state it as an amount, such as `1 cm`"
+        );
+        assert!(refused(0.0, percent, 5.0, percent).contains("0.01 for one point"));
+        assert!(refused(0.4, Unit::ONE, 1.0, cm).contains("a bare number, or in %"));
+        assert!(said(0.4, Unit::ONE, 0.1, Unit::ONE).is_ok());
+        // Moved to zero, it says nothing either, and so does what is joined with it.
+        let shared = said(2.0, cm, 5.0, percent).unwrap();
+        let joined = shared
+            .clone()
+            .with_between(Between::new(1.0, cm, None).unwrap());
+        for reading in [shared, joined.unwrap()] {
+            let moved = reading.moved_to(0.0, cm).unwrap();
+            assert_eq!(moved.standard_uncertainty(cm), None);
+        }
+        let amount = said(2.0, cm, 1.0, cm).unwrap();
+        let joined = amount.with_between(Between::new(4.0, percent, None).unwrap());
+        let moved = joined.unwrap().moved_to(0.0, cm).unwrap();
+        assert_eq!(moved.standard_uncertainty(cm), None);
+    }
+
+    #[test]
+    fn a_stated_uncertainty_takes_its_degrees_of_freedom() {
+        let cm = unit("cm");
+        let spread = Spread::new(SpreadForm::Standard, 0.3, cm).unwrap();
+        let one = Reading::of(18.0, cm).unwrap();
+        let known = one
+            .clone()
+            .with_spread(spread.with_freedom(18).unwrap())
+            .unwrap();
+        assert_eq!(known.degrees_of_freedom(), 18.0);
+        assert_eq!(spread.with_freedom(0), None);
+        let joined = known
+            .with_between(Between::new(0.4, cm, Some(4)).unwrap())
+            .unwrap();
+        // Welch and Satterthwaite by hand: 0.5⁴ / (0.3⁴/18 + 0.4⁴/4).
+        let by_hand = 0.0625 / (0.0081 / 18.0 + 0.0256 / 4.0);
+        assert!((joined.degrees_of_freedom() - by_hand).abs() < 1e-9);
+        assert_eq!(
+            one.with_spread(spread).unwrap().degrees_of_freedom(),
+            f64::INFINITY
+        );
     }
 
     #[test]

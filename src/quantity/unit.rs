@@ -168,6 +168,21 @@ impl Unit {
         self.facts().factor
     }
 
+    /// What a quantity in this unit is, in words: `in cm`, or `a bare number`.
+    pub(crate) fn words(self) -> String {
+        match self {
+            Unit::ONE => "a bare number".into(),
+            unit => format!("in {unit}"),
+        }
+    }
+
+    /// Whether the unit is one of shares: `%`, and parts in a thousand, a million and so on (UCUM's
+    /// `[ppth]`, `[ppm]`, `[ppb]` and `[pptr]`).
+    pub fn is_share(self) -> bool {
+        const SHARES: [&str; 5] = ["%", "[ppth]", "[ppm]", "[ppb]", "[pptr]"];
+        SHARES.contains(&self.code())
+    }
+
     /// Whether an area stands in the unit's own denominator or product beside other lengths, as
     /// in `mL/m2`: such units belong to quantities per body surface.
     pub fn is_per_area(self) -> bool {

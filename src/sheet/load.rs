@@ -323,7 +323,8 @@ impl Loader<'_> {
                 }
                 match draft.unit {
                     Some(own) if own.dimension() != unit.dimension() => {
-                        let message = format!("`{}` is in {own}, not in {unit}", name.text);
+                        let (is, said) = (own.words(), unit.words());
+                        let message = format!("`{}` is {is}, not {said}", name.text);
                         self.found.push(Diagnostic::error(message, name.place));
                         return;
                     }
@@ -382,7 +383,8 @@ impl Loader<'_> {
         if let Some(draft) = self.drafts.get_mut(&name.text) {
             if let (Some(own), Some(unit)) = (draft.unit, unit) {
                 if own.dimension() != unit.dimension() {
-                    let message = format!("`{}` is in {own}, not in {unit}", name.text);
+                    let (is, said) = (own.words(), unit.words());
+                    let message = format!("`{}` is {is}, not {said}", name.text);
                     let error = Diagnostic::error(message, name.place);
                     self.found.push(error.hint(OWN_NAME_HINT));
                     return;
@@ -715,27 +717,73 @@ impl Loader<'_> {
     fn correlate(&mut self, sheet: &mut Sheet, said: (&Name, &Name, f64), place: Place) {
         let mut cells = Vec::with_capacity(2);
         for name in [said.0, said.1] {
-            match sheet.cell(&name.text) {
-                Some(cell) if self.can_be_correlated(name) => cells.push(cell),
+            // What an exam shares with others is one reading, under the name without the exam.
+            let own = self.shared_name(&name.text);
+            match sheet.cell(&own) {
+                Some(cell) if self.can_be_correlated(name, &own) => cells.push(cell),
                 Some(_) => {}
-                None => self.found.push(self.unknown(&name.text, name.place)),
+                None => {
+                    let error = self.unknown(&name.text, name.place);
+                    let hint = "correlate two readings of this sheet by their names";
+                    let hint = error.hint_text().unwrap_or(hint).to_owned();
+                    self.found.push(error.hint(hint));
+                }
             }
         }
         let &[first, second] = cells.as_slice() else {
             return;
         };
-        let is_same = |c: &(CellId, CellId, f64)| is_pair(c, first, second);
-        if first == second || sheet.said.correlations.iter().any(is_same) {
-            let message = "a correlation is stated once, between two different readings";
-            self.found.push(Diagnostic::error(message, place));
+        if first == second {
+            let (one, other, own) = (&said.0.text, &said.1.text, sheet.name(first));
+            let (message, hint) = match one == other {
+                true => (
+                    format!("`{one}` is correlated with itself"),
+                    "name two different readings".to_owned(),
+                ),
+                false => (
+                    format!(
+                        "`{one}` and `{other}` are one reading, `{own}`: its error is one error"
+                    ),
+                    format!("leave the line out, or give `{one}` and `{other}` a reading each"),
+                ),
+            };
+            self.found
+                .push(Diagnostic::error(message, place).hint(hint));
+            return;
+        }
+        let is_same = |c: &&(CellId, CellId, f64)| is_pair(c, first, second);
+        if let Some((_, _, before)) = sheet.said.correlations.iter().find(is_same) {
+            let (one, other, now) = (&said.0.text, &said.1.text, said.2);
+            let message =
+                format!("`{one}` and `{other}` are correlated twice, by {before} and by {now}");
+            let error = Diagnostic::error(message, place);
+            self.found.push(error.hint("keep one of the two lines"));
             return;
         }
         sheet.said.correlations.push((first, second, said.2));
     }
 
-    /// Whether a cell can be correlated: it is a reading of a quantity.
-    fn can_be_correlated(&mut self, name: &Name) -> bool {
-        let Some(draft) = self.drafts.get(&name.text) else {
+    /// The name of the cell whose reading a cell passes on; its own where it passes on none.
+    fn shared_name(&self, name: &str) -> String {
+        let draft = self.drafts.get(name);
+        let passes_on = draft.filter(|d| d.reading.is_none() && d.is_input);
+        let shared = passes_on.and_then(|draft| draft.shared.clone());
+        // Where the shared cell has no number either, rows of a table may give each exam its own.
+        let is_settled = |shared: &String| match self.drafts.get(shared) {
+            Some(draft) => match &draft.reading {
+                Some((reading, _)) => reading.unit().is_some(),
+                None => !draft.is_input,
+            },
+            None => false,
+        };
+        let shared = shared.filter(is_settled);
+        shared.unwrap_or_else(|| name.to_owned())
+    }
+
+    /// Whether a cell can be correlated: it is a reading of a quantity. `own` is the name of the
+    /// cell that has the reading.
+    fn can_be_correlated(&mut self, name: &Name, own: &str) -> bool {
+        let Some(draft) = self.drafts.get(own) else {
             return false;
         };
         let error = |wrong: &str| Diagnostic::error(format!("`{}` {wrong}", name.text), name.place);

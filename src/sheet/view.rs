@@ -249,6 +249,7 @@ impl Sheet {
         let beats = reading.beats();
         match beats {
             crate::quantity::Beats::Unstated => None,
+            _ if beats.count() == 1 => Some("1 beat".into()),
             crate::quantity::Beats::Largest(v) => Some(format!("largest of {} beats", v.len())),
             _ => Some(format!(
                 "mean of {} beats",

@@ -2,7 +2,7 @@
 
 use super::error::UncertaintyError;
 use crate::formula::CellId;
-use crate::quantity::{Content, Reading, Unit};
+use crate::quantity::{Content, Deviation, Reading, Unit};
 use crate::sheet::Sheet;
 
 /// How far a reading is off.
@@ -10,8 +10,24 @@ use crate::sheet::Sheet;
 pub struct Off {
     /// The amount; negative for too low.
     pub amount: f64,
-    /// Its unit: the reading's dimension, or `%` for a share of the reading.
+    /// Its unit: the reading's dimension, or `%` for a share of the reading, whatever that measures.
     pub unit: Unit,
+}
+
+impl Off {
+    /// Why this is no amount of a reading in `unit`.
+    pub(crate) fn does_not_measure(self, unit: Unit) -> String {
+        let Off { amount, unit: own } = self;
+        match own {
+            Unit::ONE => format!(
+                "{amount} has no unit, but it is in {unit}: write `{amount} {unit}`, or `{amount} %`"
+            ),
+            _ if unit == Unit::ONE => {
+                format!("{own} does not measure it: give a bare number, or % of it")
+            }
+            _ => format!("{own} does not measure it: give an amount in {unit}, or in %"),
+        }
+    }
 }
 
 /// What a reading's being off does to a cell.
@@ -63,15 +79,11 @@ pub fn effect(
     let Some(Content::Magnitude { value, unit }) = content else {
         return Err(refuse("it has no number to be off from".into()));
     };
-    let is_share = off.unit.dimension().is_none() && !unit.dimension().is_none();
-    let moved = match is_share {
-        true => off
-            .unit
-            .convert(off.amount, Unit::ONE)
-            .map(|s| value * (1.0 + s)),
-        false => off.unit.convert(off.amount, *unit).map(|a| value + a),
+    let moved = match Deviation::of(off.amount, off.unit, *unit) {
+        Some(Deviation::Share(share)) => value * (1.0 + share),
+        Some(Deviation::Amount(amount)) => value + amount,
+        None => return Err(refuse(off.does_not_measure(*unit))),
     };
-    let moved = moved.ok_or_else(|| refuse(format!("{} does not measure it", off.unit)))?;
     let other = Reading::of(moved, *unit).map_err(|e| refuse(e.to_string()))?;
     let mut changed = sheet.clone();
     // The clone keeps the number of the sheet, so handles serve both.

@@ -10,6 +10,20 @@ pub enum UncertaintyError {
         /// The cell.
         cell: String,
     },
+    /// The cell holds a word.
+    #[error("`{cell}` is a finding: it has a word, no number that could be uncertain")]
+    Finding {
+        /// The cell.
+        cell: String,
+    },
+    /// The cell comes from nothing that could be off.
+    #[error(
+        "`{cell}` has no uncertainty: no reading moves it, since what enters it cancels or is a constant"
+    )]
+    Exact {
+        /// The cell.
+        cell: String,
+    },
     /// The coverage is not inside 0 to 1.
     #[error("a coverage of {} % cannot be met: give more than 0 % and less than 100 %", .level * 100.0)]
     Coverage {

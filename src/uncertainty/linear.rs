@@ -138,9 +138,11 @@ pub fn propagate(
 
 pub(super) fn known(sheet: &Sheet, cell: CellId) -> Result<f64, UncertaintyError> {
     let name = || sheet.name(cell);
+    if !sheet.words(cell).is_empty() {
+        return Err(UncertaintyError::Finding { cell: name() });
+    }
     sheet
         .value(cell)
-        .filter(|_| sheet.words(cell).is_empty())
         .ok_or_else(|| UncertaintyError::NotKnown { cell: name() })
 }
 

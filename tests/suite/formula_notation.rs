@@ -238,7 +238,7 @@ fn all_readers(text: &str) {
 
 const SHEET: &str = r#"semilunar 1
 use hemodynamics as before
-lvot_diameter = 2.05(10) cm (u = 1 mm)   # calipers
+lvot_diameter = 2.05(10) cm (n = 2)   # calipers
 lvot_vti = beats(17.8, 18.4, 18.1) cm estimated
 mean_pressure = 68 mm[Hg] ± 6 mm[Hg] (k = 2)
 weight = ? kg

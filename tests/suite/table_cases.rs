@@ -92,6 +92,9 @@ fn comes(sheet: &str, binding: Option<&str>, table: &str) -> String {
     for heading in &summary.passed_over {
         writeln!(text, "left as it is: {heading}").unwrap();
     }
+    for column in &summary.without_cell {
+        writeln!(text, "note: {column}").unwrap();
+    }
     for row in records(&set_aside_path(&out)) {
         writeln!(text, "row {}: {}", row[0].1, row[1].1).unwrap();
     }

@@ -181,13 +181,23 @@ fn an_estimate_from_shared_body_size_is_one_cause_where_every_exam_has_a_name() 
     assert_eq!(loaded.sheet.value(before), Some(2.0));
 }
 
-/// JCGM 100:2008 H.1.7: 50 000 838 nm, standard uncertainty 32 nm.
+/// JCGM 100:2008 H.1.6 and H.1.7: 50 000 838 nm, standard uncertainty 32 nm, 16 effective degrees
+/// of freedom, t99(16) = 2.92, expanded uncertainty 93 nm (of the rounded 32 nm). By arithmetic in
+/// Python and scipy's `t.ppf(0.995, 16)` from these inputs: 31.669405431, 16.761093582 and
+/// 2.920781622.
 #[test]
 fn the_end_gauge_of_the_gum() {
     let sheet = read(include_str!("../cases/uncertainty/gum_h1.sheet"));
-    let found = linear(&sheet, "length");
+    let settings = Settings::of(&sheet);
+    let found = propagate(&sheet, cell(&sheet, "length"), &settings).unwrap();
     assert!((found.value - 50_000_838.0).abs() < 0.5);
     assert!((found.standard - 32.0).abs() < 0.5);
+    near(found.standard, 31.669_405_431, 1e-9);
+    near(found.freedom, 16.761_093_582, 1e-9);
+    assert_eq!(found.freedom.floor(), 16.0);
+    near(found.coverage.factor, 2.920_781_622, 1e-9);
+    let expanded = found.coverage.high - found.value;
+    assert!((expanded - 93.0).abs() < 0.6, "{expanded}");
 }
 
 /// JCGM 100:2008 H.2, tables H.3 and H.4; the printed inputs are rounded, which moves the last
@@ -195,20 +205,8 @@ fn the_end_gauge_of_the_gum() {
 #[test]
 fn the_correlated_observations_of_the_gum() {
     let sheet = read(include_str!("../cases/uncertainty/gum_h2.sheet"));
-    let [v, i, phase] = ["voltage", "current", "phase"].map(|name| cell(&sheet, name));
-    let correlate = |first, second, value| Correlation {
-        first,
-        second,
-        value,
-    };
-    let settings = Settings {
-        correlations: vec![
-            correlate(v, i, -0.36),
-            correlate(v, phase, 0.86),
-            correlate(i, phase, -0.65),
-        ],
-        ..Settings::default()
-    };
+    let settings = Settings::of(&sheet);
+    assert_eq!(settings.correlations.len(), 3);
     let printed = [
         ("resistance", 127.732, 0.071),
         ("reactance", 219.847, 0.295),

@@ -12,10 +12,10 @@ pub use counts::UncertaintyCounts;
 use super::apply::{Values, WIDTH};
 use super::binding::{Binding, BoundColumn, Part};
 use super::error::CohortError;
-use super::row::{quantity, says_nothing};
+use super::row::{says_nothing, standard};
 use super::rows::Rows;
 use crate::formula::{CellId, Facet, Lane, Lanes};
-use crate::quantity::{Spread, SpreadForm, Unit};
+use crate::quantity::{Spread, Unit};
 use crate::sheet::{Program, Sheet};
 use crate::uncertainty::{Columns, Room, Settings, Stated};
 
@@ -97,9 +97,7 @@ impl Uncertain {
         if let Some(cell) = wanted.iter().find(|cell| !derived.contains(cell)) {
             return Err(CohortError::Uncertainty {
                 name: sheet.name(*cell),
-                message: "it is not among the results that the columns of the table make \
-                          derivable; ask for one that is"
-                    .into(),
+                message: not_derivable(binding),
             });
         }
         let values = || binding.columns.iter().filter(|c| c.part == Part::Value);
@@ -329,9 +327,7 @@ impl Stating {
             let field = rows.field(row, bound.column);
             let field = field.trim();
             // A row with what is no number here was set aside.
-            let found =
-                (!says_nothing(bound, field)).then(|| quantity((field, field), bound).ok())??;
-            Spread::new(SpreadForm::Standard, found.number, found.unit)
+            (!says_nothing(bound, field)).then(|| standard((field, field), bound).ok())??
         });
         own.or(self.always)?.standard(value.value, self.unit)
     }
@@ -340,6 +336,16 @@ impl Stating {
 fn column_of(binding: &Binding, cell: CellId) -> Option<&BoundColumn> {
     let mut columns = binding.columns.iter();
     columns.find(|c| c.cell == cell && c.part == Part::Uncertainty)
+}
+
+/// Why a result is not there, with the columns that found no cell.
+fn not_derivable(binding: &Binding) -> String {
+    let message = "it is not among the results that the columns of the table make derivable";
+    let without: Vec<String> = binding.without_cell.iter().map(|c| c.to_string()).collect();
+    match without.is_empty() {
+        true => format!("{message}; ask for one that is"),
+        false => format!("{message}: {}", without.join("; ")),
+    }
 }
 
 /// What rows state about a reading that a column supplies.
@@ -365,10 +371,14 @@ fn names(sheet: &Sheet, cells: &[CellId]) -> String {
     names.join(", ")
 }
 
-/// The heading of a column of standard uncertainties: `name (u) [unit]`.
+/// The heading of a column of standard uncertainties: `name (u) [unit]`, or `name (u)` of a bare
+/// number and of a result in `%`: such a column is in the unit of its values, in points of `%`,
+/// while `(u) [%]` would be shares of them.
 pub fn uncertainty_heading(sheet: &Sheet, cell: CellId) -> String {
     match sheet.unit(cell) {
-        Some(unit) if unit != Unit::ONE => format!("{} (u) [{unit}]", sheet.name(cell)),
+        Some(unit) if unit != Unit::ONE && !unit.is_share() => {
+            format!("{} (u) [{unit}]", sheet.name(cell))
+        }
         _ => format!("{} (u)", sheet.name(cell)),
     }
 }

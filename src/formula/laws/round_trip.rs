@@ -77,8 +77,17 @@ fn spread(unit: Unit) -> impl Strategy<Value = Spread> {
         (0.1..4.0).prop_map(|factor| SpreadForm::Expanded { factor }),
     ];
     let percent = Unit::parse("%").unwrap();
-    (form, finite(), prop::sample::select(vec![unit, percent]))
-        .prop_map(|(form, amount, unit)| Spread::new(form, amount.abs(), unit).unwrap())
+    let freedom = prop::option::of(1u32..500);
+    (
+        form,
+        finite(),
+        prop::sample::select(vec![unit, percent]),
+        freedom,
+    )
+        .prop_map(|(form, amount, unit, freedom)| {
+            let spread = Spread::new(form, amount.abs(), unit).unwrap();
+            freedom.map_or(spread, |n| spread.with_freedom(n).unwrap())
+        })
 }
 
 fn readings() -> impl Strategy<Value = Reading> {
@@ -87,7 +96,8 @@ fn readings() -> impl Strategy<Value = Reading> {
     let base = (unit(), finite(), numbers, 0u32..5, origin).prop_map(
         |(unit, value, values, which, origin)| {
             let reading = match which {
-                0 => Reading::of_beats(Beats::Mean(values), unit),
+                // One beat alone is written with its number, which says the same.
+                0 if values.len() > 1 => Reading::of_beats(Beats::Mean(values), unit),
                 1 => Reading::of_beats(Beats::Largest(values), unit),
                 2 => Reading::of(value, unit).and_then(|r| r.with_beat_count(5)),
                 3 => Ok(Reading::word("regular")),
@@ -100,7 +110,8 @@ fn readings() -> impl Strategy<Value = Reading> {
         let unit = reading.unit();
         let spreads = prop::option::of(spread(unit.unwrap_or(Unit::ONE)));
         (Just(reading), spreads).prop_map(move |(reading, spread)| match (spread, unit) {
-            (Some(spread), Some(_)) => reading.with_spread(spread).unwrap(),
+            // A share of zero is none.
+            (Some(spread), Some(_)) => reading.clone().with_spread(spread).unwrap_or(reading),
             _ => reading,
         })
     });

@@ -102,6 +102,13 @@ impl<'a> Cursor<'a> {
         self.rest().chars().next()
     }
 
+    /// The text at a place of this text.
+    pub(super) fn text_at(&self, place: Place) -> &'a str {
+        self.text
+            .get(place.start as usize..place.end as usize)
+            .unwrap_or("")
+    }
+
     /// From `start` to the end of what was last taken.
     pub(super) fn place(&self, start: usize) -> Place {
         Place {
@@ -300,7 +307,8 @@ impl<'a> Cursor<'a> {
         let place = self.place(start);
         let refused = |size: &str| {
             let message = format!("`{}` is too {size} a number", brief(written));
-            Err(Box::new(Diagnostic::error(message, place)))
+            let hint = "numbers lie between 1e-307 and 1e308; a unit of another size may help";
+            Err(Box::new(Diagnostic::error(message, place).hint(hint)))
         };
         match written.parse::<f64>() {
             Ok(0.0) if has_digit_but_zero(written) => refused("small"),

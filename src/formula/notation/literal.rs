@@ -3,7 +3,7 @@
 use super::cursor::{Cursor, RESERVED, Stop, brief};
 use super::diagnostic::{Diagnostic, Place};
 use crate::quantity::{
-    Beats, Between, Origin, Reading, ReadingError, Spread, SpreadForm, Unit, UnitError,
+    Beats, Between, Content, Origin, Reading, ReadingError, Spread, SpreadForm, Unit, UnitError,
 };
 
 /// How uncertainty is written, for hints.
@@ -56,6 +56,8 @@ pub(super) fn reading(cursor: &mut Cursor<'_>) -> Result<Option<Reading>, Stop> 
     if cursor.take_word("unobtainable") {
         return end(cursor).map(|()| Some(Reading::unobtainable()));
     }
+    cursor.skip_space();
+    let at = cursor.at();
     let read = if cursor.take_word("beats") {
         beats(cursor, Beats::Mean)?
     } else if cursor.take_word("largest") {
@@ -69,9 +71,13 @@ pub(super) fn reading(cursor: &mut Cursor<'_>) -> Result<Option<Reading>, Stop> 
             }
         }
     };
-    let (reading, said_more) = said_of(cursor, read)?;
+    let list = cursor.place(at);
+    let (reading, said_more) = said_of(cursor, read, list)?;
     if cursor.is_line_end() {
-        return Ok(Some(reading));
+        return match has_no_scatter(&reading) {
+            true => Err(one_beat(&reading, list)),
+            false => Ok(Some(reading)),
+        };
     }
     if said_more || !reading.beats().eq(&Beats::Unstated) {
         end(cursor)?;
@@ -79,6 +85,24 @@ pub(super) fn reading(cursor: &mut Cursor<'_>) -> Result<Option<Reading>, Stop> 
     // `2 cm * …`: a formula that starts with a number.
     *cursor = start;
     Ok(None)
+}
+
+/// Whether the scatter of beats is asked for where there is none: that of one beat.
+fn has_no_scatter(reading: &Reading) -> bool {
+    let is_one = matches!(reading.beats(), Beats::Mean(values) if values.len() == 1);
+    is_one && reading.spread().is_none()
+}
+
+fn one_beat(reading: &Reading, place: Place) -> Stop {
+    let beat = match reading.content() {
+        Content::Magnitude { value, unit } => super::print::quantity(*value, *unit),
+        _ => String::new(),
+    };
+    let message = "`beats` asks for the scatter of the beats, and one beat has none";
+    let hint = format!(
+        "give two beats or more; one beat alone is `{beat} (n = 1)`, which states no uncertainty"
+    );
+    Box::new(Diagnostic::error(message, place).hint(hint))
 }
 
 fn end(cursor: &mut Cursor<'_>) -> Result<(), Stop> {
@@ -129,7 +153,13 @@ fn number(cursor: &mut Cursor<'_>) -> Result<Option<Reading>, Stop> {
     match last_digits {
         None => Ok(Some(reading)),
         Some(amount) => {
-            let spread = Spread::new(SpreadForm::Standard, amount, unit)
+            // Digits of `40(2) %` are points: an amount, which `%` would make a share.
+            let (amount, unit) = match unit.is_share() {
+                true => (unit.convert(amount, Unit::ONE), Unit::ONE),
+                false => (Some(amount), unit),
+            };
+            let spread = amount
+                .and_then(|amount| Spread::new(SpreadForm::Standard, amount, unit))
                 .ok_or_else(|| invalid("the uncertainty in the last digits is too large".into()))?;
             let reading = reading
                 .with_spread(spread)
@@ -190,26 +220,75 @@ fn beats(cursor: &mut Cursor<'_>, rule: fn(Vec<f64>) -> Beats) -> Result<Reading
         .map_err(|e| Box::new(Diagnostic::error(e.to_string(), cursor.place(start))))
 }
 
-/// What is said of a number after it: its uncertainty, the number of beats, its origin.
-fn said_of(cursor: &mut Cursor<'_>, mut reading: Reading) -> Result<(Reading, bool), Stop> {
-    let mut said = false;
-    let mut between = None;
+/// Where something was first said of a reading: each can be said once.
+#[derive(Default)]
+struct Said {
+    uncertainty: Option<Place>,
+    count: Option<Place>,
+    between: Option<SaidBetween>,
+    origin: Option<Place>,
+}
+
+impl Said {
+    /// What the number itself says, at its place: digits in parentheses, or a list of beats.
+    fn by(reading: &Reading, number: Place) -> Said {
+        let is_list = *reading.beats() != Beats::Unstated;
+        Said {
+            uncertainty: reading.spread().map(|_| number),
+            count: is_list.then_some(number),
+            ..Said::default()
+        }
+    }
+}
+
+/// Notes where `what` of a reading is said, or says both places where it was said before.
+fn once(
+    cursor: &Cursor<'_>,
+    first: &mut Option<Place>,
+    second: Place,
+    what: &str,
+) -> Result<(), Stop> {
+    let Some(before) = first.replace(second) else {
+        return Ok(());
+    };
+    let (one, other) = (brief(cursor.text_at(before)), brief(cursor.text_at(second)));
+    let message = format!("`{one}` and `{other}` both say {what} of one reading");
+    let stop = Diagnostic::error(message, second).also(before, "said here before");
+    Err(Box::new(stop.hint("keep one of the two")))
+}
+
+/// What is said of a number after it: its uncertainty, the number of beats, its origin. `number`
+/// is its own place.
+fn said_of(
+    cursor: &mut Cursor<'_>,
+    mut reading: Reading,
+    number: Place,
+) -> Result<(Reading, bool), Stop> {
+    let mut said = Said::by(&reading, number);
+    let mut said_more = false;
     loop {
         cursor.skip_space();
         let start = cursor.at();
         let next = if let Some(origin) = origin(cursor) {
+            once(cursor, &mut said.origin, cursor.place(start), "the origin")?;
             reading.clone().with_origin(origin)
         } else if cursor.take("±") || cursor.take("+-") || cursor.take("+/-") {
             let spread = expanded(cursor, start)?;
+            once(
+                cursor,
+                &mut said.uncertainty,
+                cursor.place(start),
+                "the uncertainty",
+            )?;
             with_spread(cursor, reading.clone(), spread, start)?
         } else if let Some(before) = cursor.open() {
-            let next = bracket(cursor, reading.clone(), &mut between)?;
+            let next = bracket(cursor, reading.clone(), &mut said)?;
             cursor.close(before)?;
             next
         } else {
-            return Ok((join(reading, between)?, said));
+            return Ok((join(reading, said.between)?, said_more));
         };
-        said = true;
+        said_more = true;
         reading = next;
     }
 }
@@ -232,12 +311,52 @@ fn expanded(cursor: &mut Cursor<'_>, start: usize) -> Result<Spread, Stop> {
     if !(cursor.take_word("k") && cursor.take("=")) {
         return Err(bare());
     }
-    let Some((_, factor, _)) = cursor.number()? else {
-        let stop = cursor.error("the coverage factor, more than zero, belongs here");
-        return Err(Box::new(stop.hint(FORMS)));
+    cursor.skip_space();
+    let here = cursor.here();
+    let number = cursor.number()?;
+    let place = number.map_or(here, |(_, _, place)| place);
+    let Some((_, factor, _)) = number.filter(|(_, factor, _)| *factor > 0.0) else {
+        let message = "the coverage factor, more than zero, belongs here";
+        let stop = Diagnostic::error(message, place);
+        return Err(Box::new(
+            stop.hint("it is 2 for most certificates: `(k = 2)`"),
+        ));
     };
+    let freedom = freedom(cursor)?;
     cursor.close(before)?;
-    spread(cursor, SpreadForm::Expanded { factor }, amount, unit, start)
+    let spread = spread(cursor, SpreadForm::Expanded { factor }, amount, unit, start)?;
+    Ok(with_freedom(spread, freedom))
+}
+
+/// `freedom 18` after an amount: whole degrees of freedom; `None` where it is not said, and they
+/// are not limited.
+fn freedom(cursor: &mut Cursor<'_>) -> Result<Option<u32>, Stop> {
+    if !cursor.take_word("freedom") {
+        return Ok(None);
+    }
+    cursor.skip_space();
+    let start = cursor.at();
+    let number = cursor.number()?.map(|(_, number, _)| number);
+    let whole = number.filter(|n| n.fract() == 0.0 && (1.0..=10_000.0).contains(n));
+    match whole {
+        Some(whole) => Ok(Some(whole as u32)),
+        None => {
+            let message = "whole degrees of freedom belong here, from 1 to 10,000";
+            let place = if number.is_some() {
+                cursor.place(start)
+            } else {
+                cursor.here()
+            };
+            let hint = "such as `(u = 1 mm freedom 18)`; round a fraction down, and leave \
+                        `freedom` out where they are not limited";
+            Err(Box::new(Diagnostic::error(message, place).hint(hint)))
+        }
+    }
+}
+
+fn with_freedom(spread: Spread, freedom: Option<u32>) -> Spread {
+    let limited = freedom.and_then(|freedom| spread.with_freedom(freedom));
+    limited.unwrap_or(spread)
 }
 
 /// How much acquisitions scatter, and where that is said.
@@ -257,9 +376,10 @@ fn join(reading: Reading, said: Option<SaidBetween>) -> Result<Reading, Stop> {
                 "give the beats, such as `beats(17.8, 18.4, 18.1) cm (between 4 %)`, or what one \
                  acquisition shows, such as `(u = 1 mm, between 2 mm)`"
             }
-            _ => "give both in units of the same quantity, or the uncertainty in %",
+            _ => FORMS,
         };
-        Box::new(Diagnostic::error(error.to_string(), place).hint(hint))
+        let stop = Diagnostic::error(error.to_string(), place).hint(hint);
+        Box::new(stop.hint_if(error.way_out()))
     })
 }
 
@@ -268,16 +388,7 @@ fn between(cursor: &mut Cursor<'_>, start: usize) -> Result<SaidBetween, Stop> {
     const HINT: &str = "such as `(between 0.7 cm freedom 11)`; without `freedom` it is not limited";
     let (amount, unit) = amount(cursor)?;
     let spread = spread(cursor, SpreadForm::Standard, amount, unit, start)?;
-    let mut freedom = None;
-    if cursor.take_word("freedom") {
-        let number = cursor.number()?.map(|(_, number, _)| number);
-        let whole = number.filter(|n| n.fract() == 0.0 && (1.0..=10_000.0).contains(n));
-        let Some(whole) = whole else {
-            let stop = cursor.error("whole degrees of freedom belong here, from 1 to 10,000");
-            return Err(Box::new(stop.hint(HINT)));
-        };
-        freedom = Some(whole as u32);
-    }
+    let freedom = freedom(cursor)?;
     let place = cursor.place(start);
     let between = Between::new(spread.amount(), spread.unit(), freedom);
     let between = between.ok_or_else(|| {
@@ -292,18 +403,27 @@ fn between(cursor: &mut Cursor<'_>, start: usize) -> Result<SaidBetween, Stop> {
 fn bracket(
     cursor: &mut Cursor<'_>,
     mut reading: Reading,
-    said: &mut Option<SaidBetween>,
+    said: &mut Said,
 ) -> Result<Reading, Stop> {
     loop {
         cursor.skip_space();
         let start = cursor.at();
         if cursor.take_word("n") {
             let count = beat_count(cursor)?;
+            once(cursor, &mut said.count, cursor.place(start), "the beats")?;
             reading = reading
                 .with_beat_count(count)
                 .map_err(|e| Box::new(Diagnostic::error(e.to_string(), cursor.place(start))))?;
         } else if cursor.take_word("between") {
-            *said = Some(between(cursor, start)?);
+            let second = between(cursor, start)?;
+            let mut first = said.between.take().map(|between| between.place);
+            once(
+                cursor,
+                &mut first,
+                second.place,
+                "how much acquisitions scatter",
+            )?;
+            said.between = Some(second);
         } else {
             let form = if cursor.take_word("u") {
                 if !cursor.take("=") {
@@ -323,6 +443,13 @@ fn bracket(
             };
             let (amount, unit) = amount(cursor)?;
             let spread = spread(cursor, form, amount, unit, start)?;
+            let spread = with_freedom(spread, freedom(cursor)?);
+            once(
+                cursor,
+                &mut said.uncertainty,
+                cursor.place(start),
+                "the uncertainty",
+            )?;
             reading = with_spread(cursor, reading, spread, start)?;
         }
         if !cursor.take(",") {
@@ -353,7 +480,10 @@ fn amount(cursor: &mut Cursor<'_>) -> Result<(f64, Unit), Stop> {
         ));
     };
     let amount = if negative { -amount } else { amount };
-    Ok((amount, unit(cursor)?.unwrap_or(Unit::ONE)))
+    // `0.02 freedom 18`: a bare number, and no unit of that name.
+    let is_bare = { *cursor }.take_word("freedom");
+    let unit = if is_bare { None } else { unit(cursor)? };
+    Ok((amount, unit.unwrap_or(Unit::ONE)))
 }
 
 fn spread(
@@ -367,7 +497,7 @@ fn spread(
         let amount = brief(&super::print::quantity(amount, unit));
         let message = format!("an uncertainty of {amount} makes no sense");
         let stop = Diagnostic::error(message, cursor.place(start));
-        Box::new(stop.hint("an uncertainty is zero or more, a coverage factor more than zero"))
+        Box::new(stop.hint("an uncertainty is zero or more"))
     })
 }
 
@@ -378,10 +508,8 @@ fn with_spread(
     start: usize,
 ) -> Result<Reading, Stop> {
     reading.with_spread(spread).map_err(|e| {
-        Box::new(
-            Diagnostic::error(e.to_string(), cursor.place(start))
-                .hint("give both in units of the same quantity, or the uncertainty in %"),
-        )
+        let stop = Diagnostic::error(e.to_string(), cursor.place(start));
+        Box::new(stop.hint(FORMS).hint_if(e.way_out()))
     })
 }
 

@@ -301,6 +301,10 @@ pub fn write_reading(reading: &Reading) -> String {
         Content::Unobtainable => return "unobtainable".into(),
         Content::Word(word) => word.clone(),
         Content::Magnitude { value, unit } => match reading.beats() {
+            // A list of one would ask for a scatter that it has not.
+            Beats::Mean(values) if values.len() == 1 && reading.spread().is_none() => {
+                format!("{} (n = 1)", quantity(*value, *unit))
+            }
             Beats::Mean(values) => beats("beats", values, *unit),
             Beats::Largest(values) => beats("largest", values, *unit),
             Beats::Unstated | Beats::Averaged(_) => quantity(*value, *unit),
@@ -337,11 +341,15 @@ fn beats(rule: &str, values: &[f64], unit: Unit) -> String {
 
 fn write_spread(spread: Spread) -> String {
     let amount = quantity(spread.amount(), spread.unit());
+    let freedom = spread.freedom();
+    let freedom = freedom.map_or(String::new(), |n| format!(" freedom {n}"));
     match spread.form() {
-        SpreadForm::Standard => format!(" (u = {amount})"),
-        SpreadForm::Within => format!(" (within {amount})"),
-        SpreadForm::Triangular => format!(" (triangular {amount})"),
-        SpreadForm::Expanded { factor } => format!(" ± {amount} (k = {})", number(factor)),
+        SpreadForm::Standard => format!(" (u = {amount}{freedom})"),
+        SpreadForm::Within => format!(" (within {amount}{freedom})"),
+        SpreadForm::Triangular => format!(" (triangular {amount}{freedom})"),
+        SpreadForm::Expanded { factor } => {
+            format!(" ± {amount} (k = {}{freedom})", number(factor))
+        }
     }
 }
 

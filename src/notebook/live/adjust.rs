@@ -54,7 +54,7 @@ impl Adjustable {
         let part = |reading: &Reading| match *reading.content() {
             Content::Magnitude { value, unit: own } => own
                 .convert(value, unit)
-                .ok_or_else(|| at_name(format!("`{}` is in {unit}, not in {own}", name.text))),
+                .ok_or_else(|| rendering.not_in_unit(name, unit, (value, own))),
             _ => Err(at_name("a number with its unit belongs here".into())),
         };
         let (from, to, by) = (part(&adjust.from)?, part(&adjust.to)?, part(&adjust.by)?);

@@ -89,6 +89,8 @@ const because = i => {
 const settled = (slope, size) => isFinite(size) && Math.abs(slope) <= 1e-12 * size ? 0 : slope;
 // The parts of a reading's own uncertainty, joined as quantity/reading.rs joins them.
 const stated = (parts, value) => {
+  // A share of zero says nothing.
+  if (value === 0 && parts.some(e => e.s !== undefined)) return { u: undefined, freedom: Infinity };
   const all = parts.map(e => [e.a !== undefined ? e.a : e.s * Math.abs(value), e.d === undefined ? Infinity : e.d]);
   if (all.length === 1) return { u: all[0][0], freedom: all[0][1] };
   let squares = 0, sum = 0;
@@ -460,7 +462,7 @@ const drawEffects = d => {
   };
   const rows = d.rows.map(row => {
     const by = own[row.x] ? value(V, S, row) : () => undefined;
-    const amount = row.a !== undefined ? row.a : row.s * V[row.x];
+    const amount = row.a !== undefined ? row.a : row.s * Math.abs(V[row.x]);
     // Rounding is no effect.
     const moved = v => v !== undefined && Math.abs(v - V[y]) <= 1e-12 * Math.abs(V[y]) ? V[y] : v;
     return { row, low: moved(by(-amount)), high: moved(by(amount)) };

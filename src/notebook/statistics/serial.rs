@@ -124,7 +124,7 @@ impl Allowed {
         };
         let allowed = match *reading.content() {
             Content::Magnitude { value, unit }
-                if unit.dimension().is_none() && !column.unit.dimension().is_none() =>
+                if unit.is_share() && !column.unit.dimension().is_none() =>
             {
                 if unit.pretty().is_empty() && value >= 1.0 {
                     let figure = figure_as_given(value);

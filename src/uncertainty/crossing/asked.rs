@@ -2,7 +2,7 @@
 
 use super::{Column, Crossings, Question};
 use crate::formula::{COMPARISON_TOLERANCE, CellId, Facet, Lane, Lanes};
-use crate::quantity::{Reading, Unit};
+use crate::quantity::{Deviation, Reading, Unit};
 use crate::sheet::{Block, Gate, Program, RowInput, Sheet};
 use crate::uncertainty::draws::WIDTH;
 use crate::uncertainty::error::UncertaintyError;
@@ -19,9 +19,7 @@ pub(super) struct Asked<'a> {
     /// The column that is off.
     pub(super) at: usize,
     gate: Gate,
-    /// The amount in the unit of the reading, or as a share of it.
-    amount: f64,
-    is_share: bool,
+    off_by: Deviation,
     threshold: f64,
 }
 
@@ -70,11 +68,12 @@ impl<'a> Asked<'a> {
         let unit = sheet.unit(question.reading);
         let unit = unit.ok_or_else(|| not_known(question.reading))?;
         let off = question.off;
-        let is_share = off.unit.dimension().is_none() && !unit.dimension().is_none();
-        let target = if is_share { Unit::ONE } else { unit };
-        let amount = off.unit.convert(off.amount, target);
-        let amount = amount.filter(|a| a.is_finite());
-        let amount = amount.ok_or_else(|| refuse(format!("{} does not measure it", off.unit)))?;
+        let Some(off_by) = Deviation::of(off.amount, off.unit, unit) else {
+            return Err(refuse(off.does_not_measure(unit)));
+        };
+        if !off_by.beside(1.0).is_finite() {
+            return Err(refuse("the amount is no finite number".into()));
+        }
         let cells: Vec<CellId> = columns.iter().map(|c| c.cell).collect();
         let program = Program::new(sheet, &[question.cell], &cells);
         let slot = program.slot(question.cell);
@@ -86,8 +85,7 @@ impl<'a> Asked<'a> {
             program,
             at,
             gate: gate.ok_or_else(|| not_known(question.reading))?,
-            amount,
-            is_share,
+            off_by,
             threshold: question.threshold,
         })
     }
@@ -135,9 +133,9 @@ impl<'a> Asked<'a> {
         if !lane.status.is_known() || times == 0.0 {
             return lane;
         }
-        let value = match self.is_share {
-            true => lane.value * (1.0 + times * self.amount),
-            false => lane.value + times * self.amount,
+        let value = match self.off_by {
+            Deviation::Share(share) => lane.value * (1.0 + times * share),
+            Deviation::Amount(amount) => lane.value + times * amount,
         };
         let admitted = self.gate.admit(value);
         admitted.map_or(Lane::MISSING, |value| Lane { value, ..lane })

@@ -9,7 +9,7 @@ mod shape;
 
 use super::draws::WIDTH;
 use super::error::UncertaintyError;
-use super::linear::propagate;
+use super::linear::{known, propagate};
 use super::settings::Settings;
 use crate::formula::CellId;
 use crate::sheet::Sheet;
@@ -181,14 +181,14 @@ pub fn simulate(
         });
     }
     settings.check(sheet)?;
-    if sheet.value(cell).is_none() || !sheet.words(cell).is_empty() {
-        let cell = sheet.name(cell);
-        return Err(UncertaintyError::NotKnown { cell });
-    }
+    known(sheet, cell)?;
     let plan = Plan::new(sheet, cell, settings, simulation.seed)?;
     if plan.drawn.is_empty() {
         let cell = sheet.name(cell);
-        return Err(UncertaintyError::NothingKnown { cell });
+        return Err(match plan.unstated.is_empty() {
+            true => UncertaintyError::Exact { cell },
+            false => UncertaintyError::NothingKnown { cell },
+        });
     }
     let run = Run::of(&plan, sheet, cell, settings, simulation)?;
     let linear = propagate(sheet, cell, settings).ok();

@@ -44,6 +44,10 @@ impl Finite {
     }
 }
 
+/// Beyond so many degrees of freedom Student's distribution is drawn as the normal: its standard
+/// deviation is larger by a thousandth, and each degree costs a draw.
+const MOST_FREEDOM: u32 = 1000;
+
 fn least_freedom(shape: &Shape) -> Option<f64> {
     match shape {
         Shape::Student { freedom } => Some(f64::from(*freedom)),
@@ -63,7 +67,7 @@ fn joined(reading: &Reading) -> Option<Shape> {
     let within = reading.within_acquisition(unit)?;
     let whole = within.hypot(between);
     let scatter = match reading.spread() {
-        Some(_) => None,
+        Some(spread) => spread.freedom().map(|freedom| (within, freedom)),
         None => reading.beats().scatter(),
     };
     let part = |u: f64, freedom| Part {
@@ -78,16 +82,21 @@ fn joined(reading: &Reading) -> Option<Shape> {
     })
 }
 
+/// A reading by itself. What is stated with its degrees of freedom is drawn as Student's (JCGM
+/// 101:2008, 6.4.9.7), but for certain bounds, whose degrees of freedom say how well the bounds
+/// are known: their shape stays.
 fn shape_alone(reading: &Reading) -> Shape {
-    match (
-        reading.spread().map(|s| s.form()),
-        reading.beats().scatter(),
-    ) {
-        (Some(SpreadForm::Within), _) => Shape::Rectangular,
-        (Some(SpreadForm::Triangular), _) => Shape::Triangular,
-        (None, Some((_, freedom))) => Shape::Student { freedom },
-        (Some(SpreadForm::Standard | SpreadForm::Expanded { .. }), _) | (None, None) => {
-            Shape::Normal
-        }
+    let scatter = || reading.beats().scatter().map(|(_, freedom)| freedom);
+    let freedom = match reading.spread() {
+        Some(spread) => match spread.form() {
+            SpreadForm::Within => return Shape::Rectangular,
+            SpreadForm::Triangular => return Shape::Triangular,
+            SpreadForm::Standard | SpreadForm::Expanded { .. } => spread.freedom(),
+        },
+        None => scatter(),
+    };
+    match freedom {
+        Some(freedom) if freedom <= MOST_FREEDOM => Shape::Student { freedom },
+        _ => Shape::Normal,
     }
 }

@@ -228,3 +228,81 @@ fn statements_that_cannot_show_say_why() {
         assert!(!has_error(&session, "exam"));
     }
 }
+
+/// What is asked of how far to trust a cell, and of readings that are off: the reason is the right
+/// one, and the way out is said.
+#[test]
+fn questions_of_uncertainty_that_have_no_answer_say_why_and_what_would_do() {
+    let exam = "use hemodynamics\nlvot_diameter = 2.0 cm (u = 1 mm)\nlvot_vti = 20 cm (u = 1 cm)\n\
+                rhythm = regular\nzero = 0 cm (u = 1 mm)\nsum = zero + 2 cm\n\
+                nothing = lvot_vti - lvot_vti";
+    for (asked, words) in [
+        (
+            "show probability of rhythm > 1",
+            ["`rhythm` is a finding", "regular, irregular"],
+        ),
+        (
+            "show budget of rhythm",
+            ["`rhythm` is a finding", "regular, irregular"],
+        ),
+        (
+            "simulate rhythm",
+            ["`rhythm` is a finding", "regular, irregular"],
+        ),
+        (
+            "show coupling of rhythm, lvot_vti",
+            ["`rhythm` is a finding", "regular, irregular"],
+        ),
+        (
+            "show probability of stroke_volume > 57",
+            ["is in mL, not a bare number", "such as `57 mL`"],
+        ),
+        (
+            "draw sum when zero is off by 10 %",
+            [
+                "`zero` is zero, and 10 % of zero is no error",
+                "`off by 1 cm`",
+            ],
+        ),
+        (
+            "draw stroke_volume when lvot_vti is off by 10",
+            [
+                "is in cm, not a bare number",
+                "`off by 10 cm`, or `off by 10 %`",
+            ],
+        ),
+        (
+            "show budget of nothing",
+            ["`nothing` has no uncertainty", "cancels or is a constant"],
+        ),
+        (
+            "show probability of nothing > 1 cm",
+            ["`nothing` has no uncertainty", "cancels or is a constant"],
+        ),
+        (
+            "simulate nothing",
+            ["`nothing` has no uncertainty", "cancels or is a constant"],
+        ),
+    ] {
+        let session = session(&[("exam", exam), ("asked", asked)]);
+        let said = shown(&session, "asked");
+        assert!(has_error(&session, "asked"), "{asked}: {said}");
+        for words in words {
+            assert!(said.contains(words), "{asked}: {said}");
+        }
+    }
+}
+
+/// By hand: 10 % of an ejection fraction of 40 % are 4 points, and 0.1 are 10 points.
+#[test]
+fn off_by_per_cent_is_a_share_of_what_is_in_per_cent_too() {
+    let exam = "ejection_fraction = 40 % (u = 5 %)\nvolume = 120 mL\n\
+                out [mL] = ejection_fraction * volume";
+    let asked = "draw out when ejection_fraction is off by 10 %, volume is off by 10 %";
+    let points = "draw out when ejection_fraction is off by 0.1";
+    let session = session(&[("exam", exam), ("share", asked), ("points", points)]);
+    let said = shown(&session, "share");
+    assert_eq!(said.matches("43.2 mL to 52.8 mL").count(), 2, "{said}");
+    let said = shown(&session, "points");
+    assert!(said.contains("36.0 mL to 60.0 mL"), "{said}");
+}
