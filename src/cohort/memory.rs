@@ -182,6 +182,8 @@ impl Cohort {
         };
         cohort.notes = forms.notes;
         cohort.notes.extend(hidden.note());
+        let without_cell = application.binding.without_cell.iter();
+        cohort.notes.extend(without_cell.map(ToString::to_string));
         Ok(cohort)
     }
 

@@ -27,7 +27,7 @@ const MARGIN: f64 = 0.05;
 /// `simulate NAME`: figures, the words on the linear answer, and a histogram of the draws.
 pub(super) fn simulation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
     let sheet = rendering.sheet;
-    let cell = rendering.cell(name)?;
+    let cell = rendering.number_cell(name)?;
     let how = Simulation::default();
     let found = drawn(rendering, name, how)?;
     let unit = unit_of(sheet, cell);
@@ -63,7 +63,7 @@ fn drawn(
     how: Simulation,
 ) -> Result<Simulated, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
-    let cell = rendering.cell(name)?;
+    let cell = rendering.number_cell(name)?;
     simulate(sheet, cell, &Settings::of(sheet), how).map_err(|e| at(name, &e))
 }
 
@@ -215,8 +215,8 @@ pub(super) fn probability(
     threshold: &Reading,
 ) -> Rendered {
     let sheet = rendering.sheet;
-    let cell = rendering.cell(name)?;
-    let (limit, limit_words) = in_unit_of(rendering, cell, threshold)?;
+    let cell = rendering.number_cell(name)?;
+    let (limit, limit_words) = in_unit_of(rendering, (name, cell), threshold)?;
     let how = Simulation {
         least_draws: DRAWS_OF_PROBABILITY,
         ..Simulation::default()

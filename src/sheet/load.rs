@@ -187,6 +187,11 @@ pub fn defined_name(statement: &Statement) -> Option<&Name> {
     }
 }
 
+/// Whether a cell has no reading and a formula, of the catalogue's or a line's own, to go by.
+fn is_computed(draft: &Draft) -> bool {
+    draft.reading.is_none() && (!draft.is_input || draft.about.source == THIS_SHEET)
+}
+
 /// The way out where a formula does not fit a cell of the catalogue.
 const OWN_NAME_HINT: &str = "a formula of your own needs a name of its own";
 
@@ -772,7 +777,7 @@ impl Loader<'_> {
         let is_settled = |shared: &String| match self.drafts.get(shared) {
             Some(draft) => match &draft.reading {
                 Some((reading, _)) => reading.unit().is_some(),
-                None => !draft.is_input,
+                None => is_computed(draft),
             },
             None => false,
         };
@@ -789,7 +794,7 @@ impl Loader<'_> {
         let error = |wrong: &str| Diagnostic::error(format!("`{}` {wrong}", name.text), name.place);
         let wrong = if !draft.about.words.is_empty() {
             error("holds a word, which has no error to correlate")
-        } else if !draft.is_input && draft.reading.is_none() {
+        } else if is_computed(draft) {
             error("is computed: correlations are between readings")
                 .hint("correlate the readings that it is computed from")
         } else {

@@ -1,6 +1,6 @@
 //! The distributions that readings are drawn from.
 
-use crate::quantity::{Between, Reading, SpreadForm};
+use crate::quantity::{Between, Reading, Spread, SpreadForm};
 use crate::sheet::Sheet;
 use crate::uncertainty::draws::{Part, Shape};
 use crate::uncertainty::source::{Cause, Source};
@@ -66,9 +66,9 @@ fn joined(reading: &Reading) -> Option<Shape> {
     let between = reading.between_acquisitions(unit)?;
     let within = reading.within_acquisition(unit)?;
     let whole = within.hypot(between);
-    let scatter = match reading.spread() {
-        Some(spread) => spread.freedom().map(|freedom| (within, freedom)),
-        None => reading.beats().scatter(),
+    let freedom = match reading.spread() {
+        Some(spread) => freedom_of_draws(spread),
+        None => freedom_of_beats(reading),
     };
     let part = |u: f64, freedom| Part {
         share: u / whole,
@@ -76,27 +76,61 @@ fn joined(reading: &Reading) -> Option<Shape> {
     };
     (whole > 0.0).then(|| {
         Shape::Joined(
-            part(within, scatter.map(|(_, freedom)| freedom)),
+            part(within, freedom),
             part(between, reading.between().and_then(Between::freedom)),
         )
     })
 }
 
 /// A reading by itself. What is stated with its degrees of freedom is drawn as Student's (JCGM
-/// 101:2008, 6.4.9.7), but for certain bounds, whose degrees of freedom say how well the bounds
+/// 101:2008, 6.4.9.7, from memory), but for certain bounds, whose degrees of freedom say how well the bounds
 /// are known: their shape stays.
 fn shape_alone(reading: &Reading) -> Shape {
-    let scatter = || reading.beats().scatter().map(|(_, freedom)| freedom);
     let freedom = match reading.spread() {
         Some(spread) => match spread.form() {
             SpreadForm::Within => return Shape::Rectangular,
             SpreadForm::Triangular => return Shape::Triangular,
-            SpreadForm::Standard | SpreadForm::Expanded { .. } => spread.freedom(),
+            SpreadForm::Standard | SpreadForm::Expanded { .. } => freedom_of_draws(spread),
         },
-        None => scatter(),
+        None => freedom_of_beats(reading),
     };
-    match freedom {
-        Some(freedom) if freedom <= MOST_FREEDOM => Shape::Student { freedom },
-        _ => Shape::Normal,
+    freedom.map_or(Shape::Normal, |freedom| Shape::Student { freedom })
+}
+
+fn freedom_of_beats(reading: &Reading) -> Option<u32> {
+    reading.beats().scatter().map(|(_, freedom)| freedom)
+}
+
+/// The degrees of freedom that what was stated is drawn with; `None` for a shape that has none.
+fn freedom_of_draws(spread: Spread) -> Option<u32> {
+    let is_bound = matches!(spread.form(), SpreadForm::Within | SpreadForm::Triangular);
+    let freedom = spread.freedom().filter(|_| !is_bound);
+    freedom.filter(|freedom| *freedom <= MOST_FREEDOM)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Unit;
+
+    /// JCGM 101:2008, 6.4.9 (from memory): Student's where degrees of freedom are stated.
+    #[test]
+    fn stated_degrees_of_freedom_are_drawn_as_students_but_for_certain_bounds() {
+        let unit = Unit::parse("cm").unwrap();
+        let shape = |form, freedom| {
+            let spread = Spread::new(form, 0.1, unit).unwrap();
+            let spread = spread.with_freedom(freedom).unwrap();
+            let reading = Reading::of(2.0, unit).unwrap();
+            shape_alone(&reading.with_spread(spread).unwrap())
+        };
+        let student = |shape| matches!(shape, Shape::Student { freedom: 3 });
+        assert!(student(shape(SpreadForm::Standard, 3)));
+        assert!(student(shape(SpreadForm::Expanded { factor: 2.0 }, 3)));
+        assert!(matches!(shape(SpreadForm::Within, 3), Shape::Rectangular));
+        assert!(matches!(
+            shape(SpreadForm::Triangular, 3),
+            Shape::Triangular
+        ));
+        assert!(matches!(shape(SpreadForm::Standard, 1001), Shape::Normal));
     }
 }

@@ -150,6 +150,10 @@ fn what_cannot_be_asked_is_refused() {
             "does not measure it",
         ),
         (
+            "stroke_volume at 60 mL when lvot_diameter is off by 0.1",
+            "0.1 has no unit",
+        ),
+        (
             "stroke_volume at 60 mL when lvot_diameter is off by -1 mm",
             "above zero",
         ),
