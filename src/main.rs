@@ -183,7 +183,8 @@ fn arguments() -> Command {
                         .action(ArgAction::Append)
                         .help(
                             "Results that get a column of standard uncertainties, `NAME (u)`; remarks say \
-                             which readings stated none",
+                             which readings stated none, and where a formula bends or branches within \
+                             reach, so that linear uncertainties do not hold",
                         ),
                 )
                 .arg(

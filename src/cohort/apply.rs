@@ -325,19 +325,20 @@ impl<'s> Application<'s> {
         applied: &mut Applied,
     ) {
         let len = WIDTH.min(applied.rows.len() - start);
+        let stretch = Stretch {
+            rows: &applied.rows,
+            stood: &applied.stood,
+            start,
+            len,
+        };
         let odd = {
-            let stretch = Stretch {
-                rows: &applied.rows,
-                stood: &applied.stood,
-                start,
-                len,
-            };
             let Workspace { inputs, memory, .. } = workspace;
             self.intake
                 .fill(self.sheet, self.binding, &stretch, memory, inputs)
         };
         if let (Some(uncertain), Some(chamber)) = (&self.uncertain, &mut workspace.chamber) {
-            uncertain.run((&applied.rows, start, len), &workspace.inputs, chamber);
+            let by = (self.sheet, self.binding);
+            uncertain.run(by, &stretch, &workspace.inputs, chamber);
         }
         let borrowed: Vec<&Lanes<WIDTH>> = workspace.inputs.iter().collect();
         self.program.run(&borrowed, &mut workspace.block);

@@ -18,7 +18,7 @@ use super::pair::Exams;
 use super::pair_entry::absent_side;
 use super::row::{RowReadings, is_nothing, says_nothing};
 use super::table::Table;
-use super::uncertain::UncertaintyCounts;
+use super::uncertain::{Bent, UncertaintyCounts};
 use super::withheld;
 use crate::formula::CellId;
 use crate::quantity::Origin;
@@ -52,6 +52,9 @@ pub struct RowUncertainty {
     pub standard: Option<f64>,
     /// The readings that stated none: the uncertainty is a lower bound while there are any.
     pub unstated: Arc<[String]>,
+    /// The bends and branches within reach of the row's uncertainties, in words: linear figures do
+    /// not hold while there are any.
+    pub bends: Arc<[String]>,
 }
 
 /// The rows of a table that a sheet could use, with all their known values.
@@ -263,19 +266,23 @@ impl Cohort {
         let asked = application.binding.uncertainty.iter();
         // Rows differ little in what they do not state: the same names are kept once.
         let mut named: HashMap<Arc<[CellId]>, Arc<[String]>> = HashMap::new();
+        let mut placed: HashMap<Arc<[Bent]>, Arc<[String]>> = HashMap::new();
         for (cell, found) in asked.zip(&applied.uncertain) {
             let Some(at) = application.kept.iter().position(|kept| kept == cell) else {
                 continue;
             };
             let column = self.uncertain.entry(sheet.name(*cell)).or_default();
             let standards = found.values.known().zip(&found.unstated);
-            let rows = standards.zip(&applied.columns[at].states);
-            column.extend(rows.map(|((standard, unstated), state)| {
+            let rows = standards.zip(&found.bends).zip(&applied.columns[at].states);
+            column.extend(rows.map(|(((standard, unstated), bends), state)| {
                 let names = || unstated.iter().map(|cell| sheet.name(*cell)).collect();
                 let unstated = named.entry(unstated.clone()).or_insert_with(names);
+                let places = || bends.iter().map(|bent| bent.place.to_string()).collect();
+                let bends = placed.entry(bends.clone()).or_insert_with(places);
                 state.is_known().then(|| RowUncertainty {
                     standard,
                     unstated: unstated.clone(),
+                    bends: bends.clone(),
                 })
             }));
         }

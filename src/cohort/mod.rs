@@ -19,8 +19,8 @@
 //! ```
 //!
 //! Results have standard uncertainties where they are asked for ([`Options::uncertainty`]): those
-//! that [`propagate`](crate::uncertainty::propagate) gives for each row, and which readings
-//! stated none.
+//! that [`propagate`](crate::uncertainty::propagate) gives for each row, which readings stated none,
+//! and the [`bends`](crate::uncertainty::bends()) within reach where they do not hold.
 //!
 //! ```
 //! use semilunar::cohort::{Cohort, Options, Table};
@@ -36,6 +36,7 @@
 //! assert!((first.standard.unwrap() - 7.0248).abs() < 1e-4);
 //! let second = found[1].as_ref().unwrap();
 //! assert_eq!(second.unstated[0], "lvot_vti");
+//! assert!(second.bends.is_empty());
 //! ```
 
 mod advice_held;
@@ -134,6 +135,8 @@ pub use uncertain::{UncertaintyCounts, uncertainty_heading};
 pub use whole::write_whole;
 pub use without_cell::WithoutCell;
 
+#[cfg(test)]
+mod bent_tests;
 #[cfg(test)]
 mod date_tests;
 #[cfg(test)]

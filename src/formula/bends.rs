@@ -19,6 +19,31 @@ pub(crate) struct Decision {
     pub(crate) quantity: Tape,
 }
 
+#[cfg(feature = "cohort")]
+impl Decision {
+    /// Whether the quantity takes the own reading of the formula's cell.
+    pub(crate) fn takes_reading(&self) -> bool {
+        let reading = self.quantity.operands;
+        let mut takes = false;
+        for step in &self.quantity.steps {
+            step.moved(|a| {
+                takes |= a == reading;
+                a
+            });
+        }
+        takes && self.quantity.uses_reading
+    }
+
+    /// The quantity as a formula of another cell: where the formula uses the own reading of its
+    /// cell, that is one more operand.
+    pub(crate) fn of_another_cell(&self) -> Tape {
+        let mut tape = self.quantity.clone();
+        tape.operands += u16::from(tape.uses_reading);
+        tape.uses_reading = false;
+        tape
+    }
+}
+
 /// All decisions of a formula.
 #[derive(Clone, Debug)]
 pub(crate) struct Decisions {

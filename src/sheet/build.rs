@@ -9,6 +9,8 @@ use super::cell::{
 use super::error::EditError;
 use super::sheet::{Asked, Sheet};
 use super::users::Users;
+#[cfg(feature = "cohort")]
+use crate::formula::Tape;
 use crate::formula::{
     CellId, Facet, Formula, Misfit, OperandFacts, Resolved, Status, Target, resolve,
 };
@@ -71,6 +73,23 @@ impl Sheet {
         self.positions = positions;
         self.compute_now(index as usize);
         Ok(self.id_of(index))
+    }
+
+    /// Adds a cell without a name that holds a quantity within another cell's formula, as steps over
+    /// the operands of that formula, and over one operand more where those ask for it, which has no
+    /// reading.
+    #[cfg(feature = "cohort")]
+    pub(crate) fn add_part(&mut self, of: CellId, part: Tape) -> CellId {
+        let mut operands = self.operands_of(of.index()).to_vec();
+        while operands.len() < part.operands() {
+            operands.push(self.add_input(Unit::ONE, Kind::Plain).index);
+        }
+        let number = self.tapes.len() as u32;
+        self.tapes.push(SharedTape::new(part));
+        let index = self.push_cell(Unit::ONE, Kind::Plain);
+        self.attach(index, NONE, number, &operands);
+        self.compute_now(index as usize);
+        self.id_of(index)
     }
 
     /// Adds a derived cell with a name. An operand may ask about the new cell's own reading.

@@ -70,6 +70,8 @@ pub use lacks::Lack;
 pub use load::{Loaded, SheetError, defined_name, exam_cell};
 pub use outline::{Outline, OutlineCell, OutlineFormula, OutlineRule};
 pub(crate) use parts::{Part, Stretch, in_stretches};
+#[cfg(feature = "cohort")]
+pub(crate) use program::Behind;
 pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};
 pub use sheet::{Asked, Edit, Sheet};

@@ -4,8 +4,14 @@
 //! The sheet itself is one row. A [`Program`] takes the same formulas, resolved for the same
 //! units, and runs them over `W` rows at once; a row gives the same bits as the sheet would.
 
+#[cfg(feature = "cohort")]
+mod behind;
+
 use std::collections::HashMap;
 use std::sync::Arc;
+
+#[cfg(feature = "cohort")]
+pub(crate) use behind::Behind;
 
 use super::causes::given;
 use super::error::EditError;

@@ -120,6 +120,35 @@ impl Sheet {
         (tape.uses_reading() || !self.is_given(index)).then_some(tape)
     }
 
+    /// The steps of a cell's formula, whether its reading takes precedence or not.
+    #[cfg(feature = "cohort")]
+    pub(crate) fn tape_under(&self, cell: CellId) -> Option<&Tape> {
+        self.tape(cell.index()).map(|tape| &**tape)
+    }
+
+    /// The cells that some others can come from, themselves among them, whose formulas are such as
+    /// `is_wanted` says, whatever the readings are; in order of evaluation.
+    #[cfg(feature = "cohort")]
+    pub(crate) fn formulas_under(
+        &self,
+        wanted: &[CellId],
+        is_wanted: impl Fn(&Tape) -> bool,
+    ) -> Vec<CellId> {
+        let mut met: BTreeSet<u32> = wanted.iter().map(|cell| cell.index).collect();
+        let mut waiting: Vec<u32> = met.iter().copied().collect();
+        let mut found = Vec::new();
+        while let Some(index) = waiting.pop() {
+            let at = index as usize;
+            if self.tape(at).is_some_and(|tape| is_wanted(tape)) {
+                found.push(self.id_of(index));
+            }
+            let operands = self.operands_of(at).iter().copied();
+            waiting.extend(operands.filter(|operand| met.insert(*operand)));
+        }
+        found.sort_by_key(|cell| self.rank_of(cell.index));
+        found
+    }
+
     /// The part of a cell's formula that ends at an operation, in the notation.
     pub(crate) fn operation_text(&self, cell: CellId, op: At) -> String {
         let index = cell.index();

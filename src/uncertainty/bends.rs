@@ -6,13 +6,13 @@
 //! as the difference of the two arguments of `min`, lies within its own expanded uncertainty of zero, by
 //! the same propagation, so that a cause of both arguments counts once.
 
+use std::collections::BTreeMap;
+
 use super::error::UncertaintyError;
-use super::linear::{known, reach};
+use super::linear::{Reach, factor_of, known, reach};
 use super::settings::Settings;
-use super::source::{slopes_in, sources_within};
-use crate::formula::{
-    At, CellId, Decisions, Lane, decisions, evaluate_one, may_decide, sized_slopes,
-};
+use super::source::{Cause, Source, slopes_in, sources_within};
+use crate::formula::{CellId, Decisions, Lane, decisions, evaluate_one, may_decide, sized_slopes};
 use crate::sheet::{Running, Sheet};
 
 /// A place within reach of the uncertainties at which a formula bends or branches.
@@ -26,6 +26,8 @@ pub struct Bend {
     pub is_branch: bool,
     /// How far away it is, in standard uncertainties of the quantity that decides.
     pub standards: f64,
+    /// The reading that brings most of that uncertainty, where a reading brings any.
+    pub mostly_by: Option<CellId>,
 }
 
 /// The bends and branches of the formulas that a cell comes from which lie within reach of the
@@ -53,32 +55,86 @@ pub fn bends(
 ) -> Result<Vec<Bend>, UncertaintyError> {
     settings.check(sheet)?;
     known(sheet, cell)?;
-    let mut found: Vec<Bend> = Vec::new();
-    let mut slopes = None;
-    for at in sheet.formulas_behind(cell, may_decide) {
-        let Some(formula) = Deciding::of(sheet, at, settings) else {
-            continue;
-        };
-        let slopes = slopes.get_or_insert_with(|| slopes_in(sheet, cell));
-        for place in &formula.near {
-            let Some([here, beyond]) = formula.sides(place) else {
-                continue;
-            };
-            let with = |lane: Lane| sheet.if_other(cell, at, lane);
-            let moves = slopes.contains_key(&at) || jumps(with(here), with(beyond));
-            let text = sheet.operation_text(at, place.op);
-            let is_new = !found.iter().any(|b| b.cell == at && b.text == text);
-            if moves && is_new {
-                found.push(Bend {
-                    cell: at,
-                    text,
-                    is_branch: place.is_branch,
-                    standards: place.standards,
-                });
-            }
+    let factors = Factors::of(settings);
+    Ok(Search::of(sheet, settings, &factors).bends(cell))
+}
+
+/// A search of a sheet as it stands, for one cell after the other.
+pub(crate) struct Search<'s> {
+    sheet: &'s Sheet,
+    settings: &'s Settings,
+    factors: &'s Factors,
+    /// The formulas that were met.
+    met: BTreeMap<CellId, Option<Deciding<'s>>>,
+}
+
+impl<'s> Search<'s> {
+    /// With settings that were checked.
+    pub(crate) fn of(sheet: &'s Sheet, settings: &'s Settings, factors: &'s Factors) -> Search<'s> {
+        Search {
+            sheet,
+            settings,
+            factors,
+            met: BTreeMap::new(),
         }
     }
-    Ok(found)
+
+    /// As [`bends`], for a cell that is known.
+    pub(crate) fn bends(&mut self, cell: CellId) -> Vec<Bend> {
+        let sheet = self.sheet;
+        let mut found: Vec<Bend> = Vec::new();
+        let mut slopes = None;
+        for at in sheet.formulas_behind(cell, may_decide) {
+            let met = self.met.entry(at);
+            let formula =
+                met.or_insert_with(|| Deciding::of(sheet, at, self.settings, self.factors));
+            let Some(formula) = formula else {
+                continue;
+            };
+            let slopes = slopes.get_or_insert_with(|| slopes_in(sheet, cell));
+            for place in &formula.near {
+                let Some([here, beyond]) = place.sides else {
+                    continue;
+                };
+                let with = |lane: Lane| sheet.if_other(cell, at, lane);
+                let moves = slopes.contains_key(&at) || jumps(with(here), with(beyond));
+                let is_new = !found.iter().any(|b| b.cell == at && b.text == place.text);
+                if moves && is_new {
+                    found.push(Bend {
+                        cell: at,
+                        text: place.text.clone(),
+                        is_branch: place.is_branch,
+                        standards: place.standards,
+                        mostly_by: place.mostly_by,
+                    });
+                }
+            }
+        }
+        found
+    }
+}
+
+/// Coverage factors at one level; that of a normal distribution is asked for again and again.
+pub(crate) struct Factors {
+    level: f64,
+    normal: f64,
+}
+
+impl Factors {
+    pub(crate) fn of(settings: &Settings) -> Factors {
+        Factors {
+            level: settings.coverage,
+            normal: factor_of(f64::INFINITY, settings.coverage),
+        }
+    }
+
+    fn expanded(&self, reach: Reach) -> f64 {
+        let factor = match reach.freedom.is_finite() {
+            true => factor_of(reach.freedom, self.level),
+            false => self.normal,
+        };
+        factor * reach.standard
+    }
 }
 
 /// A formula with the decisions in it that lie within reach.
@@ -93,11 +149,15 @@ struct Deciding<'s> {
 struct Near {
     /// Its number among the decisions.
     at: usize,
-    op: At,
     is_branch: bool,
     standards: f64,
+    mostly_by: Option<CellId>,
     /// The quantity and its slopes, in its standard uncertainty.
     leans: Vec<f64>,
+    /// The part of the formula, in the notation.
+    text: String,
+    /// What the formula gives on either side, if it is not the same there.
+    sides: Option<[Lane; 2]>,
 }
 
 impl Near {
@@ -130,7 +190,12 @@ struct Outcome {
 
 impl<'s> Deciding<'s> {
     /// `None` where no decision lies within reach.
-    fn of(sheet: &'s Sheet, cell: CellId, settings: &Settings) -> Option<Deciding<'s>> {
+    fn of(
+        sheet: &'s Sheet,
+        cell: CellId,
+        settings: &Settings,
+        factors: &Factors,
+    ) -> Option<Deciding<'s>> {
         let running = sheet.running(cell)?;
         let decisions = decisions(running.tape)?;
         let mut outcomes = Vec::new();
@@ -154,23 +219,34 @@ impl<'s> Deciding<'s> {
             let causes = sources_within(sheet, cell, &operands, pairs.next());
             let reach = reach(&causes, settings);
             let distance = quantity.value.abs();
-            if reach.standard > 0.0 && distance <= reach.expanded {
+            if reach.standard > 0.0 && distance <= factors.expanded(reach) {
                 let own = [quantity.value].into_iter().chain(all_slopes);
                 near.push(Near {
                     at,
-                    op: decision.op,
                     is_branch: decision.is_branch,
                     standards: distance / reach.standard,
+                    mostly_by: greatest_reading(&causes),
                     leans: own.map(|part| part / reach.standard).collect(),
+                    text: sheet.operation_text(cell, decision.op),
+                    sides: None,
                 });
             }
         }
-        (!near.is_empty()).then_some(Deciding {
+        if near.is_empty() {
+            return None;
+        }
+        let mut formula = Deciding {
             running,
             decisions,
             outcomes,
             near,
-        })
+        };
+        let sides = formula.near.iter().map(|place| formula.sides(place));
+        let sides: Vec<Option<[Lane; 2]>> = sides.collect();
+        for (place, sides) in formula.near.iter_mut().zip(sides) {
+            place.sides = sides;
+        }
+        Some(formula)
     }
 
     /// What the formula gives on either side of a place, if it is not the same there: with all
@@ -226,6 +302,21 @@ impl Outcome {
     }
 }
 
+/// The reading that brings most of the uncertainty; of two that bring as much the first.
+fn greatest_reading(causes: &[Source]) -> Option<CellId> {
+    let mut greatest: Option<(CellId, f64)> = None;
+    for source in causes {
+        let (Cause::Reading(cell), Some(standard)) = (source.cause, source.standard) else {
+            continue;
+        };
+        let brings = (source.slope * standard).abs();
+        if brings > greatest.map_or(0.0, |(_, most)| most) {
+            greatest = Some((cell, brings));
+        }
+    }
+    greatest.map(|(cell, _)| cell)
+}
+
 /// Relative difference that is no difference.
 const ROUNDING: f64 = 1e-12;
 
@@ -241,5 +332,10 @@ fn jumps(a: Lane, b: Lane) -> bool {
     }
 }
 
+#[cfg(feature = "cohort")]
+mod rows;
 #[cfg(test)]
 mod tests;
+
+#[cfg(feature = "cohort")]
+pub(crate) use rows::Watched;

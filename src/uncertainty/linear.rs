@@ -226,27 +226,26 @@ fn is_tied(stated: &[&Source], settings: &Settings) -> bool {
     apart.any(|c| is_cause(c.first) && is_cause(c.second))
 }
 
-/// Half the width of the coverage interval of something with these causes, and its standard
-/// uncertainty.
+/// The standard uncertainty of something with these causes, and its degrees of freedom.
 pub(super) fn reach(causes: &[Source], settings: &Settings) -> Reach {
     let stated: Vec<&Source> = causes.iter().filter(|s| s.standard.is_some()).collect();
     let standard = cross(&stated, &stated, settings).max(0.0).sqrt();
-    let freedom = effective_freedom(&stated, standard, settings);
     Reach {
         standard,
-        expanded: factor_of(freedom, settings.coverage) * standard,
+        freedom: effective_freedom(&stated, standard, settings),
     }
 }
 
-/// How far a quantity can be from what it seems.
+/// How far a quantity can be from what it seems: its standard uncertainty times the factor of the
+/// degrees of freedom.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Reach {
     pub(super) standard: f64,
-    /// The standard uncertainty times the coverage factor.
-    pub(super) expanded: f64,
+    pub(super) freedom: f64,
 }
 
-fn factor_of(freedom: f64, level: f64) -> f64 {
+/// The coverage factor of effective degrees of freedom.
+pub(super) fn factor_of(freedom: f64, level: f64) -> f64 {
     // Rounding must not push a whole number of degrees below itself.
     let whole = (freedom * (1.0 + 1e-12)).floor().max(1.0);
     coverage_factor(level, whole)

@@ -4,7 +4,8 @@
 //! two cells share, [`difference`] what is left of it in their difference, [`simulate`] the Monte
 //! Carlo answer (JCGM 101:2008), [`decide`] the questions asked of them. A reading used twice is
 //! one cause. A reading that states no uncertainty is never taken as exact: the result lists it
-//! and is a lower bound.
+//! and is a lower bound. Linear answers hold where formulas are straight over all that the readings
+//! may be; [`bends`](bends()) says where they are not, which the answers themselves do not ask.
 //!
 //! ```
 //! use semilunar::sheet::Sheet;
@@ -44,6 +45,8 @@ mod source;
 mod student;
 
 pub use bends::{Bend, bends};
+#[cfg(feature = "cohort")]
+pub(crate) use bends::{Factors, Search, Watched};
 pub use columns::{Columns, Room, Standards, Stated};
 pub use crossing::{Chances, Column, Crossings, Question, chances, crossings};
 pub use difference::{Difference, difference};
@@ -56,6 +59,8 @@ pub use linear::{Coupling, Coverage, Line, Propagated, coupling, propagate};
 pub use propagation::Propagation;
 #[cfg(feature = "notebook")]
 pub(crate) use report::FREEDOM_UNDEFINED;
+#[cfg(feature = "cohort")]
+pub(crate) use report::{NOT_LINEAR, bend_place};
 pub use report::{
     bend_words, coverage_words, explained_text, explanation_text, limit_words, trust_lines,
     trust_words, value_and_uncertainty,

@@ -159,19 +159,25 @@ pub fn bend_words(sheet: &Sheet, cell: CellId, found: &[Bend]) -> Option<String>
         return None;
     }
     let name = sheet.name(cell);
-    let place = |bend: &Bend| {
-        let does = if bend.is_branch { "may turn" } else { "bends" };
-        match bend.cell == cell {
-            true => format!("`{}` {does}", bend.text),
-            false => format!("`{}` in {} {does}", bend.text, sheet.name(bend.cell)),
-        }
-    };
-    let places: Vec<String> = found.iter().map(place).collect();
+    let places = found.iter().map(|b| bend_place(sheet, b, Some(cell)));
+    let places: Vec<String> = places.collect();
     let places = places.join(" and ");
     Some(format!(
-        "{places} within reach of the readings' uncertainties, so that linear figures do not hold: \
-         `simulate {name}` gives those that do"
+        "{places} {NOT_LINEAR}: `simulate {name}` gives those that do"
     ))
+}
+
+/// What follows from places that bend or may turn.
+pub(crate) const NOT_LINEAR: &str =
+    "within reach of the readings' uncertainties, so that linear figures do not hold";
+
+/// One place with what it does, and with the cell that it stands in unless that is the `own` one.
+pub(crate) fn bend_place(sheet: &Sheet, bend: &Bend, own: Option<CellId>) -> String {
+    let does = if bend.is_branch { "may turn" } else { "bends" };
+    match own == Some(bend.cell) {
+        true => format!("`{}` {does}", bend.text),
+        false => format!("`{}` in {} {does}", bend.text, sheet.name(bend.cell)),
+    }
 }
 
 /// Why degrees of freedom are not said.
@@ -367,6 +373,7 @@ impl Sheet {
             "at": bend.text,
             "kind": if bend.is_branch { "branch" } else { "bend" },
             "standard_uncertainties_away": bend.standards,
+            "mostly_by": bend.mostly_by.map(|cell| self.name(cell)),
         })
     }
 }

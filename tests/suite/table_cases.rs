@@ -2,7 +2,8 @@
 //!
 //! The files in tests/cases/table hold cases: a line `=== SENTENCE`, the sheet, a binding after a
 //! line `--- binding` where there is one, a line `--- table`, the table, a line `--- comes`, and what
-//! comes of it: the counts, what was taken of the way the file is written, the rows set aside with
+//! comes of it: the counts, what was taken of the way the file is written, how far uncertainties that the binding asks
+//! for can be trusted, the rows set aside with
 //! the reason, and of each row used the cells that the sheet's comment `# look NAME, …` names; the
 //! comment `# named FILE` gives the table another name. In the table `\xFF` and the like stand for a
 //! byte, `\r` for a carriage return, `\t` for a tab, `\u{feff}` for a mark of byte order.
@@ -94,6 +95,9 @@ fn comes(sheet: &str, binding: Option<&str>, table: &str) -> String {
     }
     for column in &summary.without_cell {
         writeln!(text, "note: {column}").unwrap();
+    }
+    for counts in &summary.uncertainties {
+        writeln!(text, "{counts}").unwrap();
     }
     for row in records(&set_aside_path(&out)) {
         writeln!(text, "row {}: {}", row[0].1, row[1].1).unwrap();

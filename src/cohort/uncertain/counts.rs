@@ -1,7 +1,8 @@
 //! Counts of what the uncertainties of a result rest on, over all rows used.
 
-use super::Standards;
+use super::{Bent, Standards};
 use crate::cohort::apply::{Values, counted};
+use crate::formula::CellId;
 use crate::sheet::Sheet;
 
 /// How far the uncertainties of a result can be trusted over all rows used.
@@ -18,6 +19,14 @@ pub struct UncertaintyCounts {
     pub without: usize,
     /// Readings that stated none, each with the number of rows.
     pub unstated: Vec<(String, usize)>,
+    /// Rows with a value in which a bend or branch lies within reach of the uncertainties, so that
+    /// linear figures do not hold.
+    pub not_linear: usize,
+    /// Those bends and branches in words, each with the number of rows.
+    pub bends: Vec<(String, usize)>,
+    /// The readings that bring most of the uncertainties that those lie within reach of, each with
+    /// the number of rows.
+    pub mostly_by: Vec<(String, usize)>,
     /// Readings whose uncertainty was taken from a publication where they stated none.
     pub published: Vec<(String, &'static str)>,
 }
@@ -41,11 +50,18 @@ impl std::fmt::Display for UncertaintyCounts {
             )?;
         }
         if !self.unstated.is_empty() {
-            let each = |(name, count): &(String, usize)| {
-                format!("{name} in {}", counted(*count, "row", "rows"))
-            };
-            let all: Vec<String> = self.unstated.iter().map(each).collect();
-            write!(f, "; none is stated for {}", all.join(", "))?;
+            write!(f, "; none is stated for {}", each_in_rows(&self.unstated))?;
+        }
+        if self.not_linear > 0 {
+            write!(
+                f,
+                "; linear figures do not hold in {}: {} within reach of the readings' uncertainties",
+                counted(self.not_linear, "row", "rows"),
+                each_in_rows(&self.bends)
+            )?;
+        }
+        if !self.mostly_by.is_empty() {
+            write!(f, ", mostly that of {}", each_in_rows(&self.mostly_by))?;
         }
         for (name, source) in &self.published {
             write!(
@@ -54,6 +70,22 @@ impl std::fmt::Display for UncertaintyCounts {
             )?;
         }
         Ok(())
+    }
+}
+
+/// `a in 1 row, b in 3 rows`.
+fn each_in_rows(counts: &[(String, usize)]) -> String {
+    let each =
+        |(name, count): &(String, usize)| format!("{name} in {}", counted(*count, "row", "rows"));
+    let all: Vec<String> = counts.iter().map(each).collect();
+    all.join(", ")
+}
+
+/// Adds rows to those of a name.
+fn add_to(counts: &mut Vec<(String, usize)>, name: &str, rows: usize) {
+    match counts.iter_mut().find(|(known, _)| known == name) {
+        Some((_, all)) => *all += rows,
+        None => counts.push((name.to_owned(), rows)),
     }
 }
 
@@ -68,16 +100,16 @@ impl UncertaintyCounts {
             all.known += more.known;
             all.lower_bound += more.lower_bound;
             all.without += more.without;
-            for (name, rows) in more.unstated {
-                all.count_unstated(name, rows);
+            all.not_linear += more.not_linear;
+            for (all, more) in [
+                (&mut all.unstated, more.unstated),
+                (&mut all.bends, more.bends),
+                (&mut all.mostly_by, more.mostly_by),
+            ] {
+                for (name, rows) in more {
+                    add_to(all, &name, rows);
+                }
             }
-        }
-    }
-
-    fn count_unstated(&mut self, name: String, rows: usize) {
-        match self.unstated.iter_mut().find(|(known, _)| *known == name) {
-            Some((_, all)) => *all += rows,
-            None => self.unstated.push((name, rows)),
         }
     }
 
@@ -94,8 +126,23 @@ impl UncertaintyCounts {
             }
             self.lower_bound += usize::from(status.is_known() && !unstated.is_empty());
             for cell in unstated.iter() {
-                self.count_unstated(sheet.name(*cell), 1);
+                add_to(&mut self.unstated, &sheet.name(*cell), 1);
             }
+            self.count_bends(sheet, &more.bends[at]);
+        }
+    }
+
+    /// Adds the bends of one row.
+    fn count_bends(&mut self, sheet: &Sheet, bends: &[Bent]) {
+        self.not_linear += usize::from(!bends.is_empty());
+        for bent in bends {
+            add_to(&mut self.bends, &bent.place, 1);
+        }
+        let mut readings: Vec<CellId> = bends.iter().filter_map(|bent| bent.mostly_by).collect();
+        readings.sort_unstable();
+        readings.dedup();
+        for cell in readings {
+            add_to(&mut self.mostly_by, &sheet.name(cell), 1);
         }
     }
 }

@@ -2,22 +2,29 @@
 //! [`propagate`](crate::uncertainty::propagate) gives for a sheet with the readings of the row.
 //!
 //! What a row does not state is never taken as zero: its remarks name it, and so does the summary.
+//! Both also say where a bend or branch lies within reach of a row's uncertainties, so that its
+//! linear figures do not hold.
 
+mod bent;
 mod counts;
 
 use std::sync::Arc;
 
+pub(super) use bent::Bent;
 pub use counts::UncertaintyCounts;
+
+use bent::{OneRow, bent};
 
 use super::apply::{Values, WIDTH};
 use super::binding::{Binding, BoundColumn, Part};
 use super::error::CohortError;
+use super::intake::Stretch;
 use super::row::{says_nothing, standard};
 use super::rows::Rows;
 use crate::formula::{CellId, Facet, Lane, Lanes};
 use crate::quantity::{Spread, Unit};
 use crate::sheet::{Program, Sheet};
-use crate::uncertainty::{Columns, Room, Settings, Stated};
+use crate::uncertainty::{NOT_LINEAR, Room, Settings, Stated, Watched};
 
 /// Rows whose uncertainties are computed at once.
 const LANES: usize = 64;
@@ -28,11 +35,13 @@ pub(super) struct Standards {
     pub(super) values: Values,
     /// The readings that stated none.
     pub(super) unstated: Vec<Arc<[CellId]>>,
+    /// The bends and branches within reach.
+    pub(super) bends: Vec<Arc<[Bent]>>,
 }
 
 /// Chosen results made ready for their uncertainties; any number of threads can use it.
 pub(super) struct Uncertain {
-    columns: Columns,
+    watched: Watched,
     wanted: Vec<CellId>,
     /// For each input of `columns`, the one of the application's program.
     inputs: Vec<usize>,
@@ -70,6 +79,9 @@ pub(super) struct Chamber {
     /// Readings that rows take from a publication, by number in `lending`.
     lent: Vec<[bool; WIDTH]>,
     lists: Vec<Arc<[CellId]>>,
+    /// The row that was looked at closely last, once there was one.
+    one_row: Option<OneRow>,
+    bends: Vec<Arc<[Bent]>>,
 }
 
 /// Uncertainties of one result over a stretch.
@@ -77,6 +89,7 @@ struct Found {
     standards: Vec<Lane>,
     is_valued: Vec<bool>,
     unstated: Vec<Arc<[CellId]>>,
+    bends: Vec<Arc<[Bent]>>,
 }
 
 impl Uncertain {
@@ -102,13 +115,14 @@ impl Uncertain {
         }
         let values = || binding.columns.iter().filter(|c| c.part == Part::Value);
         let bound: Vec<(CellId, Stated)> = values().map(|c| (c.cell, stated(binding, c))).collect();
-        let columns = Columns::new(sheet, wanted, &bound, &Settings::of(sheet)).map_err(|e| {
+        let watched = Watched::new(sheet, wanted, &bound, &Settings::of(sheet)).map_err(|e| {
             let names: Vec<String> = wanted.iter().map(|cell| sheet.name(*cell)).collect();
             CohortError::Uncertainty {
                 name: names.join(", "),
                 message: e.to_string(),
             }
         })?;
+        let columns = watched.columns();
         let input = |cell: CellId, facet: Facet| {
             let mut inputs = program.inputs().iter();
             inputs.position(|input| input.cell == cell && input.facet == facet)
@@ -141,7 +155,7 @@ impl Uncertain {
             wanted: wanted.clone(),
             inputs,
             stating,
-            columns,
+            watched,
         }))
     }
 
@@ -170,41 +184,86 @@ impl Uncertain {
             standards: vec![Lane::MISSING; WIDTH],
             is_valued: vec![false; WIDTH],
             unstated: vec![Arc::from([]); WIDTH],
+            bends: vec![Arc::from([]); WIDTH],
         };
         Chamber {
-            room: self.columns.room(),
+            room: self.watched.columns().room(),
             of: self.wanted.iter().map(|_| found()).collect(),
             lent: vec![[false; WIDTH]; self.lending.len()],
             lists: vec![Arc::from([])],
+            one_row: None,
+            bends: vec![Arc::from([])],
         }
     }
 
     /// Computes a stretch of rows whose readings are in `inputs`.
     pub(super) fn run(
         &self,
-        (rows, start, len): (&Rows, usize, usize),
+        (sheet, binding): (&Sheet, &Binding),
+        stretch: &Stretch<'_>,
         inputs: &[Lanes<WIDTH>],
         chamber: &mut Chamber,
     ) {
-        for from in (0..len).step_by(LANES) {
+        let columns = self.watched.columns();
+        for from in (0..stretch.len).step_by(LANES) {
             for (at, input) in self.inputs.iter().enumerate() {
-                let to = self.columns.row(&mut chamber.room, at);
+                let to = columns.row(&mut chamber.room, at);
                 to.values
                     .copy_from_slice(&inputs[*input].values[from..from + LANES]);
                 to.states
                     .copy_from_slice(&inputs[*input].states[from..from + LANES]);
             }
             for (at, stating) in self.stating.iter().enumerate() {
-                let column = self.columns.uncertainty(&mut chamber.room, at);
+                let column = columns.uncertainty(&mut chamber.room, at);
                 for lane in 0..LANES {
                     let value = inputs[stating.value].lane(from + lane);
-                    let row = (from + lane < len).then_some(start + from + lane);
-                    let u = row.and_then(|row| stating.standard(rows, row, value));
+                    let row = (from + lane < stretch.len).then_some(stretch.start + from + lane);
+                    let u = row.and_then(|row| stating.standard(stretch.rows, row, value));
                     column.set(lane, u.map_or(Lane::MISSING, Lane::measured));
                 }
             }
-            self.columns.run(&mut chamber.room);
+            columns.run(&mut chamber.room);
             self.collect(from, inputs, chamber);
+            self.look_closely((sheet, binding), stretch, from, chamber);
+        }
+    }
+
+    /// Looks for bends in the rows of the block that ran last where there may be any.
+    fn look_closely(
+        &self,
+        (sheet, binding): (&Sheet, &Binding),
+        stretch: &Stretch<'_>,
+        from: usize,
+        chamber: &mut Chamber,
+    ) {
+        let Chamber {
+            room,
+            of,
+            one_row,
+            bends,
+            ..
+        } = chamber;
+        for lane in 0..LANES.min(stretch.len - from) {
+            let mut doubtful = Vec::new();
+            for (at, found) in of.iter_mut().enumerate() {
+                found.bends[from + lane] = bends[0].clone();
+                let is_valued = found.is_valued[from + lane];
+                if is_valued && self.watched.is_doubtful(room, at, lane) {
+                    doubtful.push(at);
+                }
+            }
+            if doubtful.is_empty() {
+                continue;
+            }
+            let one = one_row.get_or_insert_with(|| OneRow::of(sheet, &self.wanted));
+            // A row that cannot be read is set aside.
+            let Some(mut search) = one.read((sheet, binding), stretch, from + lane) else {
+                continue;
+            };
+            for at in doubtful {
+                let bent = bent(sheet, &mut search, self.wanted[at]);
+                of[at].bends[from + lane] = shared(bends, &bent);
+            }
         }
     }
 
@@ -214,14 +273,16 @@ impl Uncertain {
             of,
             lent,
             lists,
+            ..
         } = chamber;
+        let columns = self.watched.columns();
         for (at, found) in of.iter_mut().enumerate() {
-            let may_lack = self.columns.may_lack(at);
+            let may_lack = columns.may_lack(at);
             for lane in 0..LANES {
-                let standard = self.columns.standard(room, at).lane(lane);
-                let value = self.columns.value_of(room, at).lane(lane);
+                let standard = columns.standard(room, at).lane(lane);
+                let value = columns.value_of(room, at).lane(lane);
                 let unstated = match may_lack && value.status.is_known() {
-                    true => self.columns.unstated(room, at, lane),
+                    true => columns.unstated(room, at, lane),
                     false => Vec::new(),
                 };
                 found.standards[from + lane] = standard;
@@ -235,7 +296,7 @@ impl Uncertain {
                     .value
                     .is_none_or(|input| inputs[input].lane(from + lane).status.is_known());
                 let is_stated = lending.stated.is_some_and(|at| {
-                    let column = self.columns.uncertainty(room, at);
+                    let column = columns.uncertainty(room, at);
                     column.lane(lane).status.is_known()
                 });
                 let is_used = lending.by.iter().any(|at| of[*at].is_valued[from + lane]);
@@ -256,6 +317,7 @@ impl Uncertain {
             kept.values.numbers.push(found.standards[lane].value);
             kept.values.states.push(found.standards[lane].status);
             kept.unstated.push(found.unstated[lane].clone());
+            kept.bends.push(found.bends[lane].clone());
         }
         self.remarks(sheet, chamber, lane)
     }
@@ -295,6 +357,7 @@ impl Uncertain {
                 false => format!("{}: no {}", said.reason, said.of.join(", ")),
             })
             .collect();
+        remarks.extend(self.remarks_on_bends(sheet, chamber, lane));
         let lent = self.lending.iter().zip(&chamber.lent);
         let lent: Vec<CellId> = lent
             .filter(|(_, lent)| lent[lane])
@@ -307,6 +370,27 @@ impl Uncertain {
             ));
         }
         remarks
+    }
+
+    /// Which linear figures do not hold, and why not.
+    fn remarks_on_bends(&self, sheet: &Sheet, chamber: &Chamber, lane: usize) -> Vec<String> {
+        let mut said: Vec<(&[Bent], Vec<String>)> = Vec::new();
+        for (cell, found) in self.wanted.iter().zip(&chamber.of) {
+            let bent = &*found.bends[lane];
+            if bent.is_empty() {
+                continue;
+            }
+            let name = format!("{} (u)", sheet.name(*cell));
+            match said.iter_mut().find(|(places, _)| *places == bent) {
+                Some((_, of)) => of.push(name),
+                None => said.push((bent, vec![name])),
+            }
+        }
+        let words = said.into_iter().map(|(bent, of)| {
+            let places: Vec<&str> = bent.iter().map(|bent| &*bent.place).collect();
+            format!("{} {NOT_LINEAR}: {}", places.join(" and "), of.join(", "))
+        });
+        words.collect()
     }
 }
 
@@ -356,12 +440,12 @@ fn stated(binding: &Binding, value: &BoundColumn) -> Stated {
     }
 }
 
-/// The same list once: rows differ little in what they do not state.
-fn shared(lists: &mut Vec<Arc<[CellId]>>, cells: &[CellId]) -> Arc<[CellId]> {
-    if let Some(known) = lists.iter().find(|list| ***list == *cells) {
+/// The same list once: rows differ little in what is said of them.
+fn shared<T: Clone + PartialEq>(lists: &mut Vec<Arc<[T]>>, list: &[T]) -> Arc<[T]> {
+    if let Some(known) = lists.iter().find(|known| ***known == *list) {
         return known.clone();
     }
-    let list: Arc<[CellId]> = cells.into();
+    let list: Arc<[T]> = list.into();
     lists.push(list.clone());
     list
 }

@@ -16,6 +16,8 @@ use super::error::UncertaintyError;
 use super::settings::Settings;
 use crate::formula::simd::{Job, widest};
 use crate::formula::{Carrying, CellId, Code, Lane, Lanes, Numbers, Source, Status, Supply, Term};
+#[cfg(feature = "cohort")]
+use crate::sheet::Behind;
 use crate::sheet::{Block, Program, RowInput, Sheet};
 
 /// What rows state about the uncertainty of a reading that they supply.
@@ -321,6 +323,32 @@ impl Columns {
     pub fn may_lack(&self, wanted: usize) -> bool {
         let causes = &self.wanted[wanted].causes;
         causes.iter().any(|cause| cause.stated != Where::Always)
+    }
+
+    /// Whether any row of any block can state an uncertainty of what this wanted cell depends on.
+    #[cfg(feature = "cohort")]
+    pub(super) fn may_say(&self, wanted: usize) -> bool {
+        let causes = &self.wanted[wanted].causes;
+        causes.iter().any(|cause| cause.stated != Where::Never)
+    }
+
+    /// A cell that wanted ones may come from, to be asked of row by row.
+    #[cfg(feature = "cohort")]
+    pub(super) fn behind(&self, cell: CellId) -> Option<Behind> {
+        self.program.behind(cell)
+    }
+
+    /// Whether a wanted cell comes from the formula of a cell in a row of the block that ran last.
+    #[cfg(feature = "cohort")]
+    pub(super) fn is_behind<const W: usize>(
+        &self,
+        room: &Room<W>,
+        wanted: usize,
+        row: usize,
+        behind: &Behind,
+    ) -> bool {
+        let from = self.wanted[wanted].slot;
+        self.program.is_behind(&room.block, row, from, behind)
     }
 
     /// How many cells are wanted.

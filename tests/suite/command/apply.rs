@@ -135,3 +135,44 @@ fn uncertainties_are_columns_that_were_asked_for() {
     let lower = "no uncertainty is stated for lvot_diameter: stroke_volume (u) at least";
     assert!(results.contains(lower), "{results}");
 }
+
+/// The resistance is withheld where the central venous pressure is not below the mean pressure: 5 mmHg
+/// apart with standard uncertainties of 2 and 3 are 1.4 of them, √(2² + 3²) = 3.6 mmHg; 22 are 6.
+#[test]
+fn rows_in_which_linear_uncertainties_do_not_hold_are_named_and_counted() {
+    let desk = desk();
+    desk.put(
+        "low.sheet",
+        "use hemodynamics\nlvot_diameter = 2 cm (u = 1 mm)\nheart_rate = 80 /min (u = 2 /min)\n\
+         mean_pressure = 30 mm[Hg] (u = 3 mm[Hg])\nlvot_vti = 20 cm (u = 1 cm)",
+    );
+    desk.put(
+        "low.csv",
+        "central_venous_pressure,central_venous_pressure (u)\n8,2\n25,2\n26,\n",
+    );
+    let asked = [
+        "apply",
+        "low.sheet",
+        "low.csv",
+        "--out",
+        "r.csv",
+        "--uncertainty",
+    ];
+    let given = desk.run(&[&asked[..], &["systemic_vascular_resistance"]].concat());
+    assert_eq!(given.code, 0, "{}", given.err);
+    let said = "linear figures do not hold in 2 rows: `central_venous_pressure >= mean_pressure` in \
+                systemic_vascular_resistance may turn in 2 rows within reach of the readings' \
+                uncertainties, mostly that of mean_pressure in 2 rows";
+    assert!(given.out.contains(said), "{}", given.out);
+    let remark = "`central_venous_pressure >= mean_pressure` in systemic_vascular_resistance may turn \
+                  within reach of the readings' uncertainties, so that linear figures do not hold: \
+                  systemic_vascular_resistance (u)";
+    let results = desk.text("r.csv");
+    let bent: Vec<bool> = results.lines().map(|l| l.contains(remark)).collect();
+    assert_eq!(bent, [false, false, true, true], "{results}");
+
+    // Without the option nothing is said, and nothing is looked for.
+    let given = desk.run(&asked[..5]);
+    assert!(!given.out.contains("linear"), "{}", given.out);
+    assert!(!desk.text("r.csv").contains("within reach"));
+}
