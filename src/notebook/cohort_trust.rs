@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::cohort::Cohort;
+use crate::cohort::{Cohort, UncertaintyCounts};
 use crate::notebook::words::sentence;
 use crate::quantity::Unit;
 use crate::sheet::{Sheet, figure, figure_with_unit};
@@ -11,16 +11,17 @@ use crate::statistics;
 /// The standard uncertainties of one result over the rows used.
 struct Row {
     name: String,
-    figures: [String; 6],
+    figures: [String; 7],
 }
 
-const HEADINGS: [&str; 6] = [
+const HEADINGS: [&str; 7] = [
     "Rows with one",
     "Median",
     "Lower quartile",
     "Upper quartile",
     "Median share of the value",
     "Rows in which it is a lower bound",
+    "Rows in which linear figures do not hold",
 ];
 
 /// A table of the standard uncertainties that a cohort was asked for, of `names` alone or of all.
@@ -38,11 +39,9 @@ impl Uncertainties {
             notes: Vec::new(),
         };
         for counts in asked {
-            let lower_bound = counts.lower_bound.to_string();
-            found
-                .rows
-                .push(Row::of(sheet, cohort, &counts.name, lower_bound));
-            let is_plain = counts.lower_bound + counts.without == 0 && counts.published.is_empty();
+            found.rows.push(Row::of(sheet, cohort, counts));
+            let said_of = counts.lower_bound + counts.without + counts.not_linear;
+            let is_plain = said_of == 0 && counts.published.is_empty();
             if !is_plain {
                 found.notes.push(sentence(&counts.to_string()));
             }
@@ -94,7 +93,8 @@ impl Uncertainties {
 }
 
 impl Row {
-    fn of(sheet: &Sheet, cohort: &Cohort, name: &str, lower_bound: String) -> Row {
+    fn of(sheet: &Sheet, cohort: &Cohort, counts: &UncertaintyCounts) -> Row {
+        let name = &counts.name;
         let unit = sheet.cell(name).and_then(|cell| sheet.unit(cell));
         let unit = unit.unwrap_or(Unit::ONE);
         let uncertainties = cohort.uncertainty(name).unwrap_or(&[]);
@@ -120,14 +120,15 @@ impl Row {
         // A share of a per cent would be read as its square.
         let share = share.first().filter(|_| !unit.dimension().is_none());
         Row {
-            name: name.to_owned(),
+            name: name.clone(),
             figures: [
                 standards.len().to_string(),
                 shown(0),
                 shown(1),
                 shown(2),
                 share.map_or_else(String::new, |share| format!("{} %", figure(*share))),
-                lower_bound,
+                counts.lower_bound.to_string(),
+                counts.not_linear.to_string(),
             ],
         }
     }

@@ -8,7 +8,7 @@ use super::render::Rendering;
 use crate::cohort::{Cohort, CohortReadings};
 use crate::formula::CellId;
 use crate::sheet::Sheet;
-use crate::uncertainty::{Settings, coupling, propagate};
+use crate::uncertainty::{NOT_LINEAR, Settings, bends, coupling, propagate};
 
 /// Rows that are asked; odd, so that the middle one is among them.
 const ASKED: usize = 41;
@@ -102,6 +102,8 @@ struct Found {
     correlations: Vec<f64>,
     /// In the middle row.
     middle: Option<f64>,
+    /// Rows in which a bend or branch lies within reach.
+    not_linear: usize,
 }
 
 /// What to say below a drawing; `rows` are positions among the rows used, sorted from left to
@@ -169,6 +171,8 @@ impl Found {
         if size > 1e-12 * (va + vb) {
             let r = (cross(drawn.up, drawn.right) / size).clamp(-1.0, 1.0);
             self.correlations.push(r);
+            let bend = |cell| bends(&sheet, cell, &settings).is_ok_and(|found| !found.is_empty());
+            self.not_linear += usize::from(bend(a) || bend(b));
             if is_middle {
                 self.middle = Some(r);
             }
@@ -210,9 +214,17 @@ impl Found {
         };
         format!(
             "Coupling: {held}. Error alone would correlate {} by {span}{middle} ({rows}, from the \
-             uncertainties that they state).",
-            drawn.both
+             uncertainties that they state).{}",
+            drawn.both,
+            self.words_on_bends()
         )
+    }
+
+    fn words_on_bends(&self) -> String {
+        match self.not_linear {
+            0 => String::new(),
+            rows => format!(" In {rows} of them a formula bends or may turn {NOT_LINEAR}."),
+        }
     }
 }
 

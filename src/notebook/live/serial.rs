@@ -9,7 +9,7 @@ use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::{Kind, Unit};
 use crate::sheet::{Sheet, exam_cell, figure, join_unit};
 use crate::uncertainty::decide::verdict;
-use crate::uncertainty::{Settings, difference, propagate};
+use crate::uncertainty::{Settings, bend_words, bends, difference, propagate};
 
 /// Coverage factor of 95 % for a normal distribution.
 pub(super) const FACTOR: f64 = 1.96;
@@ -121,6 +121,7 @@ pub(super) fn serial_of(
         references: Vec::new(),
     };
     let mut caption = said_of_changes(&exams, said, is_vti);
+    caption.extend(exams.iter().filter_map(|exam| not_linear(sheet, exam)));
     caption.extend(not_drawn(sheet, &cells, names));
     Ok(Serial {
         chart,
@@ -244,6 +245,14 @@ fn said_of_changes(exams: &[Exam<'_>], said: Vec<String>, is_vti: bool) -> Vec<S
     ]
 }
 
+/// Where the linear figures of an exam do not hold.
+fn not_linear(sheet: &Sheet, exam: &Exam<'_>) -> Option<String> {
+    // What is wrong with the settings keeps intervals from being drawn too.
+    let found = bends(sheet, exam.cell, &Settings::of(sheet)).unwrap_or_default();
+    let words = bend_words(sheet, exam.cell, &found)?;
+    Some(format!("In {}, {words}.", exam.name.replace('_', " ")))
+}
+
 fn not_drawn(sheet: &Sheet, cells: &[CellId], names: &[Name]) -> Vec<String> {
     let missing = cells.iter().zip(names);
     let missing = missing.filter(|(cell, _)| sheet.value(**cell).is_none());
@@ -308,6 +317,23 @@ mod tests {
             "heart_rate",
         );
         assert!(silent.contains("is open"), "{silent}");
+    }
+
+    /// The resistance is withheld where the central venous pressure is not below the mean pressure:
+    /// 5 mmHg apart with standard uncertainties of 2 and 3 are 1.4 of them, √(2² + 3²) = 3.6; 55 are 15.
+    #[test]
+    fn an_interval_that_rests_on_a_bend_says_so() {
+        let readings = "lvot_diameter = 2 cm (u = 1 mm)\ncentral_venous_pressure = 15 mm[Hg] (u = 2 mm[Hg])\n\
+                        first.lvot_vti = 20 cm (u = 1 cm)\nfirst.heart_rate = 80 /min (u = 2 /min)\n\
+                        second.lvot_vti = 20 cm (u = 1 cm)\nsecond.heart_rate = 80 /min (u = 2 /min)\n\
+                        first.mean_pressure = 70 mm[Hg] (u = 3 mm[Hg])\n\
+                        second.mean_pressure = 20 mm[Hg] (u = 3 mm[Hg])";
+        let said = caption(readings, "systemic_vascular_resistance");
+        let words = "In second, `second.central_venous_pressure >= second.mean_pressure` may turn within \
+                     reach of the readings' uncertainties, so that linear figures do not hold: \
+                     `simulate second.systemic_vascular_resistance` gives those that do.";
+        assert!(said.contains(words), "{said}");
+        assert!(!said.contains("In first"), "{said}");
     }
 
     #[test]

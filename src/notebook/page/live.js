@@ -582,6 +582,7 @@ const drawSerial = d => {
   }
   const all = [];
   if (said.length) all.push("Change since " + first.e.n + ": " + said.join("; ") + ".", d.rule);
+  for (const p of points) { const bent = bendWords(p.e.c); if (bent) all.push("In " + p.e.n + ", " + bent + "."); }
   for (const e of d.e) if (!known(e.c)) all.push("Not drawn, " + e.n + ": " + because(e.c).join("; ") + ".");
   put(place(d.id).querySelector("figcaption"), all.join(" "));
   saying(svg, d.d + " " + points.map(p => said_(p)).join(", ") + ". " + all.join(" "));

@@ -334,6 +334,38 @@ fn serial_exams_follow() {
     }
 }
 
+/// A bend that comes within reach of an exam is said below the chart, and in the description of the
+/// drawing; moved away from it, it no longer is.
+#[test]
+fn serial_exams_that_rest_on_a_bend_say_so_as_they_move() {
+    let Some(browser) = browser() else { return };
+    let readings = format!(
+        "{EXAMS}first.lvot_vti = 20 cm (u = 1 cm)\nsecond.lvot_vti = 20 cm (u = 1 cm)\n\
+         central_venous_pressure = 8 mm[Hg] (u = 2 mm[Hg])\n\
+         first.mean_pressure = 70 mm[Hg] (u = 3 mm[Hg])\n\
+         second.mean_pressure = 70 mm[Hg] (u = 3 mm[Hg])"
+    );
+    let shown = "adjust second.mean_pressure from 10 mm[Hg] to 90 mm[Hg] by 5 mm[Hg]\n\
+                 draw systemic_vascular_resistance over exams first, second";
+    const WORDS: &str = "In second, `second.central_venous_pressure >= second.mean_pressure` may \
+                         turn within reach of the readings' uncertainties, so that linear figures \
+                         do not hold: `simulate second.systemic_vascular_resistance` gives those \
+                         that do.";
+    let page_with = |mean: &str| page(&[&readings, shown], &[("second.mean_pressure", mean)]);
+    for (place, mean, is_near) in [(1, "15", true), (3, "25", false)] {
+        let there = format!("{mean} mm[Hg] (u = 3 mm[Hg])");
+        let moved = ask(
+            &browser,
+            &page_with("70 mm[Hg] (u = 3 mm[Hg])"),
+            &[(0, place)],
+        );
+        let expected = ask(&browser, &page_with(&there), &[]);
+        assert_eq!(moved["after"]["captions"], expected["written"]["captions"]);
+        let caption = moved["after"]["captions"][0].as_str().unwrap();
+        assert_eq!(caption.contains(WORDS), is_near, "{caption}");
+    }
+}
+
 /// Moving one reading can withhold a result; the page then says why, as the library does.
 #[test]
 fn a_moved_page_says_why_a_result_is_withheld() {

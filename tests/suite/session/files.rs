@@ -184,6 +184,45 @@ fn a_cohort_is_bound_by_a_file_and_follows_it() {
     assert!(wrong("cohort rows from \"rows.csv\" bound by b").contains("in quotation marks"));
 }
 
+/// 20 cm lies 0.5 standard uncertainties from the bend, 22 cm 2.5: within 95 % (1.96) the first alone does,
+/// within 99 % (2.58) both.
+#[test]
+fn a_cohort_says_in_how_many_rows_linear_figures_do_not_hold() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = "lvot_vti [cm],lvot_vti (u) [cm]\n20,1\n22,1\n";
+    std::fs::write(folder.path().join("rows.csv"), table).unwrap();
+    let mut session = Session::new(folder.path());
+    let asked = "cohort rows from \"rows.csv\" with uncertainty of bounded, doubled";
+    let sheet = "use hemodynamics\nbounded = min(lvot_vti, 19.5 cm)\ndoubled = lvot_vti * 2";
+    session.submit_all(&[
+        ("use", sheet),
+        ("rows", asked),
+        ("v", "show bounded over rows"),
+    ]);
+    for place in ["rows", "v"] {
+        let said = shown(&session, place);
+        assert!(
+            said.contains("Rows in which linear figures do not hold 1"),
+            "{said}"
+        );
+        let note = "linear figures do not hold in 1 row: `min(lvot_vti, 19.5 cm)` in bounded bends in \
+                    1 row within reach of the readings' uncertainties, mostly that of lvot_vti in 1 row";
+        assert!(said.contains(note), "{said}");
+    }
+    let rows = shown(&session, "rows");
+    assert!(
+        rows.contains("doubled (u)") && !rows.contains("in doubled"),
+        "{rows}"
+    );
+    session.submit("more", "coverage 99 %");
+    let both = "Rows in which linear figures do not hold 2";
+    assert!(
+        shown(&session, "v").contains(both),
+        "{}",
+        shown(&session, "v")
+    );
+}
+
 /// 3.14 mL for one centimeter of the integral, by hand; the diameter states none.
 #[test]
 fn a_cohort_brings_the_uncertainties_that_it_is_asked_for() {
