@@ -457,7 +457,7 @@ impl<'r> Rows<'r> {
             return Ok(());
         }
         let message = format!(
-            "{} is {} in {}: nothing can be told of its effect",
+            "{} is {} in {}: nothing can be set against it",
             column.said(),
             column.with_unit(&figure_as_given(*first)),
             match values.len() {

@@ -204,7 +204,7 @@ fn judge(
     }
     answer.tables.push(table);
     let mut small = Small::default();
-    small.look_rows("pairs", pairs.len());
+    small.look_few(counted(pairs.len(), "pair", "pairs"), pairs.len());
     small.caution(answer);
     if !beyond.is_empty() && !analysis.briefly {
         answer.tables.push(listed(column, &beyond));

@@ -36,27 +36,31 @@ pub(super) struct Looked<'l> {
 impl Small {
     /// A share of rows alone, whose end is no surprise.
     pub(super) fn look_rows(&mut self, rows: &str, of: usize) {
+        self.look_few(format!("{rows} ({})", counted(of, "row", "rows")), of);
+    }
+
+    /// A share of so few, which are named in `words`.
+    pub(super) fn look_few(&mut self, words: String, of: usize) {
         if of > 0 && of < ADVISED {
-            let words = format!("{rows} ({})", counted(of, "row", "rows"));
             once(&mut self.of_few_rows, words);
         }
     }
 
     pub(super) fn look(&mut self, at: &Looked<'_>) {
+        let patients = at.patients.filter(|patients| *patients < at.of);
+        if at.of < ADVISED
+            && let Some(patients) = patients
+        {
+            once(&mut self.of_few_rows, of_patients(at, patients));
+            return;
+        }
         self.look_rows(at.rows, at.of);
         if at.of >= ADVISED && at.of < MANY && at.count.min(at.of - at.count) < ADVISED_OF_SIDE {
             let words = format!("{} ({} of {})", at.share, at.count, at.of);
             once(&mut self.near_an_end, words);
         }
-        if let Some(patients) = at.patients.filter(|p| *p < ADVISED_PATIENTS && at.of > 0) {
-            let (rows, of) = (
-                counted(at.of, "row", "rows"),
-                counted(patients, "patient", "patients"),
-            );
-            once(
-                &mut self.of_few_patients,
-                format!("{} ({rows} of {of})", at.rows),
-            );
+        if let Some(patients) = patients.filter(|p| *p < ADVISED_PATIENTS) {
+            once(&mut self.of_few_patients, of_patients(at, patients));
         }
     }
 
@@ -64,7 +68,7 @@ impl Small {
         for (named, says) in [
             (
                 self.of_few_rows,
-                format!("fewer than {ADVISED} rows, so that each one is more than 5 % of a share"),
+                format!("each one is more than 5 % of a share of fewer than {ADVISED}"),
             ),
             (
                 self.of_few_patients,
@@ -90,6 +94,15 @@ impl Small {
             answer.caution(format!("Small numbers: {says}: {shown}."));
         }
     }
+}
+
+/// `Change (6 rows of 1 patient)`.
+fn of_patients(at: &Looked<'_>, patients: usize) -> String {
+    let (rows, of) = (
+        counted(at.of, "row", "rows"),
+        counted(patients, "patient", "patients"),
+    );
+    format!("{} ({rows} of {of})", at.rows)
 }
 
 fn once(all: &mut Vec<String>, words: String) {
@@ -127,8 +140,9 @@ mod tests {
         let few = cautions(&[(4, 4, None), (1, 4, None)]);
         assert_eq!(few.len(), 1);
         assert!(few[0].ends_with(": A (4 rows)."), "{few:?}");
-        let few = cautions(&[(6, 6, Some(1)), (4, 32, None)]);
-        assert!(few[1].ends_with(": A (6 rows of 1 patient)."), "{few:?}");
+        let few = cautions(&[(6, 6, Some(1)), (30, 60, Some(9)), (4, 32, None)]);
+        assert!(few[0].ends_with(": A (6 rows of 1 patient)."), "{few:?}");
+        assert!(few[1].ends_with(": A (60 rows of 9 patients)."), "{few:?}");
         assert!(few[2].ends_with(": A above 10 % (4 of 32)."), "{few:?}");
     }
 }

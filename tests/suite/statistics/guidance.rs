@@ -41,7 +41,7 @@ fn shares_of_few_rows_or_patients_are_cautioned() {
         "show responders of change at 10 % over rows by patient",
     );
     assert!(
-        text.contains("fewer than 20 rows") && text.contains("Change (6 rows)"),
+        text.contains("a share of fewer than 20") && text.contains("Change (6 rows)"),
         "{text}"
     );
     let text = answer(
