@@ -56,7 +56,19 @@ impl<'r> InTime<'r> {
             makes: makes.unwrap_or_else(|| "there are".to_owned()),
             needed: 3,
         };
-        there.check_baseline(rendering, analysis, baseline)?;
+        let checked = there.check_baseline(rendering, analysis, baseline);
+        checked.map_err(|found| match (&analysis.by, who) {
+            (Some(by), Who::Patients) => {
+                let or_operators = or_operators(analysis, by);
+                let more = |f: Diagnostic| {
+                    let hint = f.hint_text().unwrap_or_default();
+                    let hint = format!("{hint}{or_operators}");
+                    f.hint(hint)
+                };
+                found.into_iter().map(more).collect()
+            }
+            _ => found,
+        })?;
         Ok(InTime {
             values: rows.values_of(&column),
             times: rows.values_of(&time.column),
@@ -78,13 +90,7 @@ impl<'r> InTime<'r> {
         let (Some(by), Who::Patients) = (&analysis.by, self.who) else {
             return found;
         };
-        let or_operators = match (analysis.question, analysis.whose) {
-            (Question::Cusum, None) => format!(
-                "; if these are operators, say `by {} as operators`, with a baseline no longer than their values",
-                by.text
-            ),
-            _ => String::new(),
-        };
+        let or_operators = or_operators(analysis, by);
         let hint = format!(
             "the first row of each {} makes {}{or_operators}",
             spaced(&by.text),
@@ -161,6 +167,17 @@ impl Series {
         let place = analysis.amount_place("baseline");
         let place = place.unwrap_or(rendering.place);
         Err(vec![Diagnostic::error(message, place).hint(hint)])
+    }
+}
+
+/// What to say where names were taken for patients and may be operators.
+fn or_operators(analysis: &Analysis, by: &Name) -> String {
+    match (analysis.question, analysis.whose) {
+        (Question::Cusum, None) => format!(
+            "; if these are operators, say `by {} as operators`, with a baseline no longer than their values",
+            by.text
+        ),
+        _ => String::new(),
     }
 }
 
