@@ -26,6 +26,7 @@ mod judge;
 mod lanes;
 #[cfg(test)]
 mod laws;
+mod leans;
 pub mod math;
 pub mod notation;
 mod op;
@@ -49,9 +50,13 @@ pub use lanes::{
     COMPARISON_TOLERANCE, Lane, Lanes, Scratch, View, ViewMut, evaluate, evaluate_one,
 };
 pub(crate) use lanes::{Single, lone_step, run_alone};
+pub(crate) use leans::leans;
 pub use op::{At, Binary, Comparison, Exact, Facet, Formula, Many, Op, Unary};
 pub use script::{PRELUDE, Stop, script};
-pub(crate) use slope_lanes::{Carrying, Code, Numbers, Slope, Source, Supply, Term, settled};
+pub(crate) use slope_lanes::{
+    Carrying, Code, LEAST_STANDARD, Numbers, Settled, Slope, Source, Supply, Term, guarded,
+    settled, square, stretched,
+};
 pub use status::Status;
 pub use tape::{Order, Reg, StateTest, Step, Tape};
 pub use typeset::{Shown, typeset};

@@ -5,17 +5,19 @@
 //! over the steps, written down instead of carried out. What is known when it is written down
 //! (slopes that are numbers, products with 1, branches of constants) costs nothing later.
 
+mod carried;
 mod plain;
+mod run;
 
-use super::derivative::{
-    Branch, Partial, base, each_partial, exponent, is_above, is_between, is_not_less, minus_over,
-    sign, truth,
-};
-use super::lanes::{Lane, Lanes, Registers, run, whole_power};
-use super::math;
-use super::simd::Job;
-use super::status::Status;
+use std::collections::HashMap;
+
+pub(crate) use carried::{LEAST_STANDARD, Settled, guarded, square, stretched};
+pub(crate) use run::Carrying;
+
+use super::derivative::{Branch, Partial, each_partial};
+use super::lanes::{Lane, Lanes, Registers};
 use super::tape::{Reg, Tape};
+use carried::Stretch;
 
 /// Lanes to work with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -99,6 +101,14 @@ enum Make {
     If(Choice),
     /// The value of what is known, else another.
     KnownOr(Source, Source),
+    /// The second where the given lanes are known, else the third.
+    WhereKnown(u32, Source, Source),
+    /// sum + part².
+    Part(Option<Source>, Source),
+    /// sum + (slope · u)².
+    StretchedPart(Stretch),
+    /// sum + variance · slope²; whether the variance is nothing but zeros.
+    Variance(Stretch, bool),
 }
 
 /// A branch over lanes.
@@ -125,6 +135,8 @@ pub(crate) struct Numbers<const W: usize>(pub(crate) [f64; W]);
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Code {
     makes: Vec<Make>,
+    /// The operations that make numbers, by their bits.
+    numbers: HashMap<u64, u32>,
 }
 
 /// Where the given lanes of a block stand.
@@ -148,8 +160,12 @@ impl Code {
         match term {
             Term::Lanes(source) => source,
             Term::Number(k) => {
-                self.makes.push(Make::Number(k));
-                Source::Made(self.makes.len() as u32 - 1)
+                let next = self.makes.len() as u32;
+                let made = *self.numbers.entry(k.to_bits()).or_insert(next);
+                if made == next {
+                    self.makes.push(Make::Number(k));
+                }
+                Source::Made(made)
             }
         }
     }
@@ -448,188 +464,12 @@ impl Code {
     }
 }
 
-/// One run of the operations over a block; their results go to `room`.
-///
-/// Not `GUARDED`, it multiplies by what a zero guards against too. The result is then the same, or
-/// not a number: 0 times a slope that is not finite.
-pub(crate) struct Carrying<'a, const W: usize, const GUARDED: bool, S> {
-    /// The operations.
-    pub(crate) code: &'a Code,
-    /// The given lanes.
-    pub(crate) supply: &'a S,
-    /// Room of [`Code::room`].
-    pub(crate) room: &'a mut [Numbers<W>],
-}
-
-impl<const W: usize, const GUARDED: bool, S: Supply<W>> Job for Carrying<'_, W, GUARDED, S> {
-    #[inline(always)]
-    fn run(self) {
-        for (at, make) in self.code.makes.iter().enumerate() {
-            let (made, rest) = self.room.split_at_mut(at);
-            let filled = Filled {
-                made,
-                supply: self.supply,
-            };
-            filled.make::<GUARDED>(*make, &mut rest[0].0);
-        }
-    }
-}
-
-struct Filled<'a, const W: usize, S> {
-    made: &'a [Numbers<W>],
-    supply: &'a S,
-}
-
-impl<const W: usize, S: Supply<W>> Filled<'_, W, S> {
-    #[inline(always)]
-    fn at(&self, source: Source) -> &[f64; W] {
-        match source {
-            Source::Made(made) => &self.made[made as usize].0,
-            Source::Given(given) => &self.supply.given(given).values,
-        }
-    }
-
-    #[inline(always)]
-    fn one(&self, a: Source, out: &mut [f64; W], f: impl Fn(f64) -> f64) {
-        let a = self.at(a);
-        for i in 0..W {
-            out[i] = f(a[i]);
-        }
-    }
-
-    #[inline(always)]
-    fn two(&self, a: Source, b: Source, out: &mut [f64; W], f: impl Fn(f64, f64) -> f64) {
-        let (a, b) = (self.at(a), self.at(b));
-        for i in 0..W {
-            out[i] = f(a[i], b[i]);
-        }
-    }
-
-    #[inline(always)]
-    fn three(&self, [a, b, c]: [Source; 3], out: &mut [f64; W], f: impl Fn(f64, f64, f64) -> f64) {
-        let (a, b, c) = (self.at(a), self.at(b), self.at(c));
-        for i in 0..W {
-            out[i] = f(a[i], b[i], c[i]);
-        }
-    }
-
-    #[inline(always)]
-    fn make<const GUARDED: bool>(&self, make: Make, out: &mut [f64; W]) {
-        match make {
-            Make::Number(k) => *out = [k; W],
-            Make::Negate(a) => self.one(a, out, |a| -a),
-            Make::Absolute(a) => self.one(a, out, f64::abs),
-            Make::Root(a) => self.one(a, out, f64::sqrt),
-            Make::Reciprocal(a) => self.one(a, out, |a| 1.0 / a),
-            Make::HalfOver(a) => self.one(a, out, |a| 0.5 / a),
-            Make::MinusSine(a) => self.one(a, out, |a| -math::sin(a)),
-            Make::Sign(a) => self.one(a, out, sign),
-            // The same product as in general, without the loop that keeps lanes apart.
-            Make::WholePower(a, 2) => self.one(a, out, |a| 2.0 * a),
-            Make::WholePower(a, n) => {
-                self.one(a, out, |a| f64::from(n) * whole_power(a, n - 1));
-            }
-            Make::Base(out_of, a, b) => self.three([out_of, a, b], out, base),
-            // A loop of its own, as for the long functions themselves: it becomes vector code.
-            Make::Exponent(a, b) => {
-                let (a, b) = (self.at(a), self.at(b));
-                for i in 0..W {
-                    out[i] = exponent(a[i], b[i]);
-                }
-            }
-            Make::MinusOver(a, b) => self.two(a, b, out, minus_over),
-            Make::Add(a, b) => self.two(a, b, out, |a, b| a + b),
-            Make::Subtract(a, b) => self.two(a, b, out, |a, b| a - b),
-            Make::Multiply(a, b) => self.two(a, b, out, |a, b| a * b),
-            Make::Times(a, k) if GUARDED => self.one(a, out, |a| times(a, a, k)),
-            Make::Times(a, k) => self.one(a, out, |a| a * k),
-            Make::Product(_, a, b) | Make::Link(_, _, a, b) if !GUARDED => {
-                self.two(a, b, out, |a, b| a * b);
-            }
-            Make::Product(guard, a, b) => self.three([guard, a, b], out, times),
-            Make::Link(first, second, a, b) => {
-                let second = self.at(second);
-                let (first, a, b) = (self.at(first), self.at(a), self.at(b));
-                for i in 0..W {
-                    out[i] = times(first[i], a[i], b[i]);
-                }
-                for i in 0..W {
-                    out[i] = if second[i] != 0.0 { out[i] } else { 0.0 };
-                }
-            }
-            Make::Settled(a, b) => self.two(a, b, out, settled),
-            Make::AtLeastZero(a) => self.one(a, out, |a| if a < 0.0 { 0.0 } else { a }),
-            Make::AddSquare(a, b, c) => {
-                self.three([a, b, c], out, |a, b, c| a + (b * c) * (b * c));
-            }
-            Make::Square(a, b) => self.two(a, b, out, |a, b| (a * b) * (a * b)),
-            Make::If(choice) => self.choice(choice, out),
-            Make::KnownOr(a, b) => {
-                let states = self.states(a);
-                let (a, b) = (self.at(a), self.at(b));
-                for i in 0..W {
-                    out[i] = if Status(states[i]).is_known() {
-                        a[i]
-                    } else {
-                        b[i]
-                    };
-                }
-            }
-        }
-    }
-
-    #[inline(always)]
-    fn states(&self, source: Source) -> &[u8; W] {
-        match source {
-            // What is made has no states; it is as if all were known.
-            Source::Made(_) => &[0; W],
-            Source::Given(given) => &self.supply.given(given).states,
-        }
-    }
-
-    #[inline(always)]
-    fn choice(&self, choice: Choice, out: &mut [f64; W]) {
-        match choice {
-            Choice::Less(a, b) => self.two(a, b, out, |a, b| truth(a < b)),
-            Choice::NotLess(a, b) => self.two(a, b, out, |a, b| truth(is_not_less(a, b))),
-            Choice::Between(a, b, c) => {
-                self.three([a, b, c], out, |a, low, high| {
-                    truth(is_between(a, low, high))
-                });
-            }
-            Choice::Above(a, b, c) => {
-                self.three([a, b, c], out, |a, low, high| truth(is_above(a, low, high)));
-            }
-            Choice::Holds(a) => self.one(a, out, |a| truth(a != 0.0)),
-            Choice::Fails(a) => self.one(a, out, |a| truth(a == 0.0)),
-            Choice::Missing(given) => self.state(given, out, Status::is_missing),
-            Choice::There(given) => self.state(given, out, |status| !status.is_missing()),
-            Choice::Known(given) => self.state(given, out, Status::is_known),
-            Choice::NotKnown(given) => self.state(given, out, |status| !status.is_known()),
-        }
-    }
-
-    #[inline(always)]
-    fn state(&self, given: u32, out: &mut [f64; W], is: impl Fn(Status) -> bool) {
-        let states = &self.supply.given(given).states;
-        for i in 0..W {
-            out[i] = truth(is(Status(states[i])));
-        }
-    }
-}
-
-#[inline(always)]
-fn times(guard: f64, a: f64, b: f64) -> f64 {
-    let product = a * b;
-    if guard != 0.0 { product } else { 0.0 }
-}
-
 /// The registers of a formula that hold the same number whatever its inputs.
 fn constants(tape: &Tape) -> Vec<Option<f64>> {
     let mut constants = Constants {
         numbers: vec![None; tape.inputs()],
     };
-    run(&tape.steps, &mut constants);
+    super::lanes::run(&tape.steps, &mut constants);
     constants.numbers
 }
 

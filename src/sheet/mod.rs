@@ -75,5 +75,5 @@ pub(crate) use program::Behind;
 pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};
 pub use sheet::{Asked, Edit, Sheet};
-pub(crate) use slopes::{Local, Running};
+pub(crate) use slopes::{Leaning, Local, Running};
 pub use view::State;

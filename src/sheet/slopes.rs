@@ -4,7 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::sheet::Sheet;
 use crate::formula::notation::write_op;
-use crate::formula::{At, CellId, Facet, Lane, Tape, evaluate_one, sized_slopes, used_inputs};
+use crate::formula::{
+    At, CellId, Facet, Lane, Tape, evaluate_one, leans, sized_slopes, used_inputs,
+};
 
 /// What a cell's present value comes from, one step back.
 pub(crate) enum Local {
@@ -17,6 +19,18 @@ pub(crate) enum Local {
         /// Slope and size with respect to its own reading, where the formula uses that.
         own: Option<(f64, f64)>,
     },
+}
+
+/// A cell, and what its formula can lean on, whether that or a reading decides its value.
+#[derive(Clone, Debug)]
+pub(crate) struct Leaning {
+    pub(crate) cell: CellId,
+    /// Whether it has a formula.
+    pub(crate) has_formula: bool,
+    /// Whether that looks at the cell's own reading.
+    pub(crate) uses_reading: bool,
+    /// Those that it can have a slope in, by their places in the list, each once and in order.
+    pub(crate) on: Vec<usize>,
 }
 
 /// A cell's formula, where that decides its value.
@@ -193,6 +207,15 @@ impl Sheet {
             .unwrap_or_else(|| self.lane(cell.index()))
     }
 
+    /// Whether a cell's value is a reading as it stands.
+    pub(crate) fn is_read(&self, cell: CellId) -> bool {
+        let index = cell.index();
+        match self.tape(index) {
+            None => true,
+            Some(tape) => self.is_given(index) && !tape.uses_reading(),
+        }
+    }
+
     /// What a known cell's value comes from, one step back.
     pub(crate) fn local(&self, cell: CellId) -> Local {
         let index = cell.index();
@@ -239,6 +262,42 @@ impl Sheet {
             }
         }
         found.into_iter().map(|index| self.id_of(index)).collect()
+    }
+
+    /// The cells that some others can lean on, themselves among them; operands first, each place
+    /// in the order of evaluation once. What only answers a question about a reading is left out.
+    pub(crate) fn leanings(&self, wanted: &[CellId]) -> Vec<Leaning> {
+        let mut found: BTreeMap<(u32, u32), Vec<u32>> = BTreeMap::new();
+        let mut waiting: Vec<u32> = wanted.iter().map(|cell| cell.index).collect();
+        while let Some(index) = waiting.pop() {
+            let at = index as usize;
+            let key = (self.rank_of(index), index);
+            if found.contains_key(&key) {
+                continue;
+            }
+            let leans = self.tape(at).map_or_else(Vec::new, |tape| leans(tape));
+            let operands = self.operands_of(at).iter().zip(leans);
+            let on: Vec<u32> = operands
+                .filter(|(operand, leans)| *leans && !self.speaks_of.contains_key(*operand))
+                .map(|(operand, _)| *operand)
+                .collect();
+            waiting.extend(&on);
+            found.insert(key, on);
+        }
+        let places: BTreeMap<u32, usize> = found.keys().map(|(_, index)| *index).zip(0..).collect();
+        let leanings = found.iter().map(|((_, index), on)| {
+            let mut on: Vec<usize> = on.iter().map(|operand| places[operand]).collect();
+            on.sort_unstable();
+            on.dedup();
+            let tape = self.tape(*index as usize);
+            Leaning {
+                cell: self.id_of(*index),
+                has_formula: tape.is_some(),
+                uses_reading: tape.is_some_and(|tape| tape.uses_reading()),
+                on,
+            }
+        });
+        leanings.collect()
     }
 
     /// What the reading of a cell, or its absence, answers to a question beyond its value.

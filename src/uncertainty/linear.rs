@@ -1,5 +1,6 @@
 //! Linear propagation (JCGM 100:2008 clause 5), with budget, coverage and coupling.
 
+use super::carried;
 use super::error::UncertaintyError;
 use super::flat::flat;
 use super::settings::Settings;
@@ -112,8 +113,10 @@ pub fn propagate(
     }
     // Rounding can leave a sum of squares that cancels just below zero.
     let variance = variance.max(0.0);
-    let standard = variance.sqrt();
-    let freedom = effective_freedom(&stated, standard, settings);
+    let by_cause = variance.sqrt();
+    let freedom = effective_freedom(&stated, by_cause, settings);
+    // The same but for the last bits, and the bits that columns give.
+    let standard = carried::standard(sheet, cell, settings).unwrap_or(by_cause);
     let flat = flat(sheet, cell, &swept, standard);
     let of_slopes = sources.iter().filter_map(unstated);
     let mut unstated: Vec<CellId> = of_slopes.chain(flat.unstated).collect();

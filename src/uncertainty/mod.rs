@@ -26,7 +26,9 @@
 //! For education, audit and research. Not a medical device: a licensed clinician and local
 //! protocols decide.
 
+mod apart;
 mod bends;
+mod carried;
 mod columns;
 mod crossing;
 pub mod decide;

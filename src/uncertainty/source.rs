@@ -1,6 +1,6 @@
 //! Causes: what the error of a cell comes from, and how strongly.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::formula::{CellId, settled};
 use crate::sheet::{Local, Sheet};
@@ -65,6 +65,43 @@ pub(super) struct Swept {
     pub(super) sources: Vec<Source>,
     /// Readings in which the slopes of several ways cancel, and the sum of their sizes.
     pub(super) cancelled: BTreeMap<CellId, f64>,
+}
+
+/// A cell at which a sweep stopped, and how the asked cell leans on it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Stop {
+    pub(super) cell: CellId,
+    pub(super) slope: f64,
+    /// Of what the slope was added up from.
+    pub(super) size: f64,
+}
+
+/// The causes of a known cell up to cells at which the sweep stops, and these. Where the formula
+/// of the cell itself is not what its value comes from, its reading.
+pub(super) fn sources_and_stops(
+    sheet: &Sheet,
+    cell: CellId,
+    stops: &BTreeSet<CellId>,
+) -> (Vec<Source>, Vec<Stop>) {
+    let mut found = Vec::new();
+    let sweep = Sweep::from(sheet, cell);
+    let swept = sweep.run_to(&mut |_, _| {}, &mut |at, adjoint| {
+        let is_stop = at != cell && stops.contains(&at);
+        if is_stop {
+            found.push(Stop {
+                cell: at,
+                slope: adjoint.settled(),
+                size: adjoint.size,
+            });
+        }
+        is_stop
+    });
+    (swept.sources, found)
+}
+
+/// The cause that a reading is of itself.
+pub(super) fn of_reading(sheet: &Sheet, cell: CellId) -> Option<Source> {
+    reading(sheet, cell, 1.0)
 }
 
 /// The causes of a quantity within a cell's formula, from how it leans on the formula's operands
@@ -153,10 +190,22 @@ impl<'s> Sweep<'s> {
     }
 
     /// All causes; `met` hears of each formula on the way, and of the slope in its cell.
-    fn run(mut self, met: &mut dyn FnMut(CellId, f64)) -> Swept {
+    fn run(self, met: &mut dyn FnMut(CellId, f64)) -> Swept {
+        self.run_to(met, &mut |_, _| false)
+    }
+
+    /// The same, but for what is behind cells that `stops` says to stop at.
+    fn run_to(
+        mut self,
+        met: &mut dyn FnMut(CellId, f64),
+        stops: &mut dyn FnMut(CellId, Adjoint) -> bool,
+    ) -> Swept {
         while let Some(((_, at), adjoint)) = self.waiting.pop_last() {
             // Not reached on any path: an infinite slope further back is none of its business.
             if adjoint.size == 0.0 {
+                continue;
+            }
+            if stops(at, adjoint) {
                 continue;
             }
             match self.sheet.local(at) {

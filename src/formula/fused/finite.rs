@@ -19,22 +19,30 @@ impl Graph {
         let finite = self.finite.iter().copied();
         finite.filter(|node| !shows[node.0 as usize]).collect()
     }
+
+    /// The variances that must be looked at for being carried on: the roots of the others are.
+    pub(super) fn to_carry(&self, squares: &[NodeId]) -> Vec<NodeId> {
+        let carried = self.carried.iter().copied();
+        carried.filter(|node| !squares.contains(node)).collect()
+    }
 }
 
 /// The operands that, where they are not finite, leave nothing finite.
 fn not_hidden(node: Node, mut each: impl FnMut(NodeId)) {
     match node {
         Node::Number(_) | Node::Supplied(_) => {}
-        Node::Root(a) | Node::Absolute(a) => each(a),
+        Node::Root(a) | Node::Absolute(a) | Node::Square(a) => each(a),
         // Something over what is infinite is 0.
         Node::Divide(a, _) => each(a),
         Node::Power(a, n) if n > 0 => each(a),
         // Nor does the second show what is minus infinite.
         Node::Power(..) | Node::AtLeastZero(_) => {}
         Node::Settled(slope, _) => each(slope),
-        Node::Multiply(a, b) | Node::Add(a, b) | Node::Subtract(a, b) | Node::Square(a, b) => {
-            [a, b].into_iter().for_each(each);
-        }
-        Node::AddSquare(a, b, c) => [a, b, c].into_iter().for_each(each),
+        Node::Multiply(a, b)
+        | Node::Add(a, b)
+        | Node::Subtract(a, b)
+        | Node::AddSquare(a, b)
+        | Node::Stretch(a, b) => [a, b].into_iter().for_each(each),
+        Node::AddStretch(a, b, c) => [a, b, c].into_iter().for_each(each),
     }
 }

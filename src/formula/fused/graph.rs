@@ -38,10 +38,14 @@ pub(crate) enum Node {
     Power(NodeId, i32),
     /// A slope and its size, with what cancelled taken out.
     Settled(NodeId, NodeId),
-    /// (a · b)².
-    Square(NodeId, NodeId),
-    /// a + (b · c)².
-    AddSquare(NodeId, NodeId, NodeId),
+    /// a².
+    Square(NodeId),
+    /// a + b².
+    AddSquare(NodeId, NodeId),
+    /// a · b · b.
+    Stretch(NodeId, NodeId),
+    /// a + b · c · c.
+    AddStretch(NodeId, NodeId, NodeId),
 }
 
 /// A product, whose factors may change places.
@@ -64,8 +68,10 @@ fn key(node: Node) -> [u64; 4] {
         Node::AtLeastZero(a) => two(8, a, a),
         Node::Power(a, n) => [9, a.0.into(), n as u64, 0],
         Node::Settled(a, b) => two(10, a, b),
-        Node::Square(a, b) => two(11, a, b),
-        Node::AddSquare(a, b, c) => [12, a.0.into(), b.0.into(), c.0.into()],
+        Node::Square(a) => two(11, a, a),
+        Node::AddSquare(a, b) => two(12, a, b),
+        Node::Stretch(a, b) => two(13, a, b),
+        Node::AddStretch(a, b, c) => [14, a.0.into(), b.0.into(), c.0.into()],
     }
 }
 
@@ -76,6 +82,8 @@ pub(crate) struct Graph {
     known: HashMap<[u64; 4], NodeId>,
     /// What must be finite for a row to be plain.
     pub(super) finite: Vec<NodeId>,
+    /// What must be a variance that can be carried on.
+    pub(super) carried: Vec<NodeId>,
 }
 
 impl Graph {
@@ -144,12 +152,14 @@ impl Graph {
             Node::Root(a) => number(a).map(f64::sqrt),
             Node::Absolute(a) => number(a).map(f64::abs),
             Node::Power(a, n) => number(a).map(|a| whole_power(a, n)),
-            Node::Square(a, b) => both(a, b).map(|(a, b)| (a * b) * (a * b)),
+            Node::Square(a) => number(a).map(|a| a * a),
             Node::Number(_)
             | Node::Supplied(_)
             | Node::AtLeastZero(_)
             | Node::Settled(..)
-            | Node::AddSquare(..) => None,
+            | Node::AddSquare(..)
+            | Node::Stretch(..)
+            | Node::AddStretch(..) => None,
         }
     }
 
@@ -174,21 +184,44 @@ impl Graph {
     }
 
     /// Without the sign that does not matter in a square.
-    fn unsigned(&self, a: NodeId) -> NodeId {
-        let is_minus = |b: NodeId| self.node(b) == Node::Number(-1.0);
+    fn unsigned(&mut self, a: NodeId) -> NodeId {
+        let is_minus = |graph: &Graph, b: NodeId| graph.node(b) == Node::Number(-1.0);
         match self.node(a) {
-            Node::Multiply(a, b) if is_minus(b) => a,
-            Node::Multiply(a, b) if is_minus(a) => b,
+            Node::Multiply(a, b) if is_minus(self, b) => self.unsigned(a),
+            Node::Multiply(a, b) if is_minus(self, a) => self.unsigned(b),
+            Node::Multiply(a, b) => {
+                let (a, b) = (self.unsigned(a), self.unsigned(b));
+                self.put(Node::Multiply(a, b))
+            }
             _ => a,
         }
     }
 
-    /// (a · b)², on top of a sum where there is one.
-    pub(crate) fn add_square(&mut self, sum: Option<NodeId>, a: NodeId, b: NodeId) -> NodeId {
+    /// a², on top of a sum where there is one.
+    pub(crate) fn add_square(&mut self, sum: Option<NodeId>, a: NodeId) -> NodeId {
         let a = self.unsigned(a);
         self.put(match sum {
-            Some(sum) => Node::AddSquare(sum, a, b),
-            None => Node::Square(a, b),
+            Some(sum) => Node::AddSquare(sum, a),
+            None => Node::Square(a),
+        })
+    }
+
+    /// variance · slope², on top of a sum where there is one. Notes that a row is not plain where
+    /// the variance cannot be carried on, but for one that `is_zero`.
+    pub(crate) fn add_variance(
+        &mut self,
+        sum: Option<NodeId>,
+        variance: NodeId,
+        slope: NodeId,
+        is_zero: bool,
+    ) -> NodeId {
+        if !is_zero && !self.carried.contains(&variance) {
+            self.carried.push(variance);
+        }
+        let slope = self.unsigned(slope);
+        self.put(match sum {
+            Some(sum) => Node::AddStretch(sum, variance, slope),
+            None => Node::Stretch(variance, slope),
         })
     }
 

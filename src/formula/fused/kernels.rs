@@ -1,48 +1,59 @@
-//! Passes over a tile: a few rows that stay in the processor's first cache, and whose sum stays in
-//! its vectors.
+//! Passes over a tile: a few rows that stay in the processor's first cache.
 //!
 //! A tile is so small that the processor is at several passes at once: while its one unit for
 //! quotients and roots works on one, all others go on.
 
+use super::bounds::PlainBounds;
+use super::operation::{Look, MOST};
 use super::pass::{Pass, code};
 use crate::formula::lanes::ViewMut;
 use crate::formula::simd::soon_read;
-use crate::formula::slope_lanes::settled;
+use crate::formula::slope_lanes::{LEAST_STANDARD, settled};
 
 /// Numbers that one instruction takes where vectors are widest.
 pub(super) type Vector = [f64; LANES];
 const LANES: usize = 8;
 pub(super) const VECTORS: usize = 4;
+type Tile = [Vector; VECTORS];
 /// Rows of a tile.
 pub(super) const TILE: usize = LANES * VECTORS;
 
 /// The numbers of a tile.
 #[derive(Clone, Copy, Debug)]
 #[repr(align(64))]
-pub(super) struct Register(pub(super) [Vector; VECTORS]);
+pub(super) struct Register(pub(super) Tile);
 
 impl Register {
-    pub(super) const ZERO: Register = Register([[0.0; LANES]; VECTORS]);
+    pub(super) const ZERO: Register = Register::all(0.0);
+
+    pub(super) const fn all(number: f64) -> Register {
+        Register([[number; LANES]; VECTORS])
+    }
 }
 
-/// As many as a byte can tell apart.
-pub(super) type Registers = [Register; 256];
+/// Lanes from this number on are those of what is supplied; those before stand in registers.
+pub(super) const SUPPLIED: u8 = 192;
 
-/// The greatest of some numbers' bits, which tells whether one was out of bounds.
-type Worst = [u64; LANES];
+/// Registers of what passes make, and some for the worst of what was looked at: what stands among
+/// registers stays in vectors.
+pub(super) type Registers = [Register; SUPPLIED as usize + 4];
+/// Columns take turns, so that none waits for the one before it.
+const WORST_SUPPLIED: [usize; 2] = [SUPPLIED as usize, SUPPLIED as usize + 1];
+const WORST_SIZE: usize = SUPPLIED as usize + 2;
+const WORST_CARRIED: usize = SUPPLIED as usize + 3;
+
+/// The bits of some numbers.
+type Bits = [u64; LANES];
 
 const INFINITY: u64 = f64::INFINITY.to_bits();
 
 /// What passes work on.
 pub(super) struct Work<'a, 'r, const W: usize> {
-    pub(super) supplied: &'a [&'a [f64; W]],
-    pub(super) registers: &'a mut Registers,
-    pub(super) results: &'a mut [ViewMut<'r, W>],
+    supplied: &'a [&'a [f64; W]],
+    registers: &'a mut Registers,
+    results: &'a mut [ViewMut<'r, W>],
     /// The tile of the block that is worked on.
     pub(super) tile: usize,
-    /// A sum of squares that is not complete; else zeros.
-    pub(super) sum: [Vector; VECTORS],
-    pub(super) worst: Worst,
 }
 
 /// The size of a number by its bits; at least [`INFINITY`] for what is not finite.
@@ -51,19 +62,82 @@ fn size(number: f64) -> u64 {
     number.to_bits() & (u64::MAX >> 1)
 }
 
-/// The same, where zero is out of bounds too.
+/// How far a number is from the least one that is not too near zero; of one that is, or is below
+/// it, more than of all others.
 #[inline(always)]
-fn size_above_zero(number: f64) -> u64 {
-    // Of a zero, the greatest of all.
-    number.to_bits().wrapping_sub(1)
+fn size_carried(number: f64) -> u64 {
+    number.to_bits().wrapping_sub(LEAST_STANDARD.to_bits())
 }
 
-impl<const W: usize> Work<'_, '_, W> {
+impl<'a, 'r, const W: usize> Work<'a, 'r, W> {
+    #[inline(always)]
+    pub(super) fn new(
+        supplied: &'a [&'a [f64; W]],
+        registers: &'a mut Registers,
+        results: &'a mut [ViewMut<'r, W>],
+    ) -> Work<'a, 'r, W> {
+        registers[WORST_SUPPLIED[0]..].fill(Register::ZERO);
+        Work {
+            supplied,
+            registers,
+            results,
+            tile: 0,
+        }
+    }
+
     /// Whether all numbers so far that were looked at are within their bounds.
     #[inline(always)]
     pub(super) fn is_plain(&self) -> bool {
-        // One below for what is above zero: its infinity is the number before.
-        self.worst.iter().all(|worst| *worst < INFINITY - 1)
+        let is_below = |register: usize, bound: u64| {
+            let worst = &self.registers[register].0[0];
+            worst.iter().all(|worst| worst.to_bits() < bound)
+        };
+        let [first, second] = WORST_SUPPLIED;
+        is_below(first, INFINITY)
+            & is_below(second, INFINITY)
+            & is_below(WORST_SIZE, INFINITY)
+            & is_below(WORST_CARRIED, size_carried(f64::INFINITY))
+    }
+
+    /// Keeps the worse of two in each lane.
+    #[inline(always)]
+    fn keep_worst(&mut self, register: usize, bits: Bits) {
+        let worst = &mut self.registers[register].0[0];
+        for (worst, bits) in worst.iter_mut().zip(bits) {
+            *worst = f64::from_bits(worst.to_bits().max(bits));
+        }
+    }
+
+    /// Looks at what is supplied, which must be within bounds, and tells the processor what it will
+    /// soon read: the rows of the block that comes next stand where this one ends, and these are too
+    /// many columns for it to follow each.
+    #[inline(always)]
+    pub(super) fn look_at_supplied(&mut self, bounds: &[PlainBounds]) {
+        for (column, PlainBounds { low, high }) in bounds.iter().enumerate() {
+            let tile = self.supplied_lanes(column);
+            let mut worst = Bits::default();
+            for numbers in tile {
+                soon_read(&numbers[0], W);
+                // Of what is out of bounds one is negative, and so the greatest by its bits; of what
+                // is no number both are none.
+                let above = each(*numbers, |number| number - low);
+                let below = each(*numbers, |number| high - number);
+                for (worst, above) in worst.iter_mut().zip(above) {
+                    *worst = (*worst).max(above.to_bits());
+                }
+                for (worst, below) in worst.iter_mut().zip(below) {
+                    *worst = (*worst).max(below.to_bits());
+                }
+            }
+            self.keep_worst(WORST_SUPPLIED[column % 2], worst);
+        }
+    }
+
+    #[inline(always)]
+    fn supplied_lanes(&self, column: usize) -> &Tile {
+        let (vectors, _) = self.supplied[column].as_chunks();
+        let (tiles, _) = vectors.as_chunks();
+        &tiles[self.tile]
     }
 
     #[inline(always)]
@@ -72,155 +146,147 @@ impl<const W: usize> Work<'_, '_, W> {
             ($($number:literal)*) => {
                 match pass.code {
                     $($number => self.chain::<$number>(pass),)*
-                    code::TAKE => self.take(pass),
-                    code::CHECK => self.check(pass),
-                    code::KEEP_SUM => {
-                        self.registers[usize::from(pass.out)].0 = self.sum;
-                        self.sum = Register::ZERO.0;
-                    }
-                    code::RAISE => self.raise(pass.first),
+                    code::LOOK_FINITE => self.look(pass, Look::Finite),
+                    code::LOOK_CARRIED => self.look(pass, Look::Carried),
                     code::ROOT_OF => self.root_of(pass),
                     code::ROOT => self.one(pass, |a| a.sqrt()),
                     code::ABSOLUTE => self.one(pass, |a| a.abs()),
                     code::AT_LEAST_ZERO => self.one(pass, |a| if a < 0.0 { 0.0 } else { a }),
                     code::POWER => self.power(pass),
-                    code::ADD_NUMBER => self.one(pass, |a| a + pass.first),
-                    code::TAKEN_FROM => self.one(pass, |a| pass.first - a),
-                    code::OVER => self.one(pass, |a| a / pass.first),
-                    code::UNDER => self.one(pass, |a| pass.first / a),
                     code::ADD => self.two(pass, |a, b| a + b),
                     code::SUBTRACT => self.two(pass, |a, b| a - b),
-                    code::DIVIDE => self.two(pass, |a, b| a / b),
                     _ => self.two(pass, settled),
                 }
             };
         }
-        chains!(
-            0 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20 21 22 23 24 25 26 27 28 29 30 31
-            32 33 34 35 36 37 38 39 40 41 42 43 44 45 46 47 48 49 50 51
-        );
+        chains!(0 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20 21 22 23 24 25 26 27 28);
     }
 
+    /// The rows of the tile in a register or in what is supplied.
     #[inline(always)]
-    fn at(&self, register: u8) -> &[Vector; VECTORS] {
-        &self.registers[usize::from(register)].0
+    fn lanes(&self, lane: u8) -> &Tile {
+        match lane.checked_sub(SUPPLIED) {
+            None => &self.registers[usize::from(lane)].0,
+            Some(column) => self.supplied_lanes(usize::from(column)),
+        }
     }
 
-    /// The product of registers and numbers from the left, and what is done with it.
+    /// A product from the left; or over the last lane.
+    #[inline(always)]
+    fn product(&self, lanes: &[u8; MOST], count: u8, is_over: bool) -> Tile {
+        let mut made = *self.lanes(lanes[0]);
+        let last = usize::from(count) - 1;
+        let factors = if is_over { last - 1 } else { last };
+        for lane in lanes[1..].iter().take(factors) {
+            made = both_tiles(made, self.lanes(*lane), |a, b| a * b);
+        }
+        match is_over {
+            true => both_tiles(made, self.lanes(lanes[last]), |a, b| a / b),
+            false => made,
+        }
+    }
+
+    /// The product of lanes from the left, and what is done with it.
     #[inline(always)]
     fn chain<const CODE: u8>(&mut self, pass: &Pass) {
         let shape = const { code::shape(CODE) };
-        for v in 0..VECTORS {
-            let mut product = self.at(pass.lanes[0])[v];
-            if shape.has_first {
-                product = each(product, |a| pass.first * a);
-            }
-            for lane in 1..shape.count {
-                let lane = self.at(pass.lanes[usize::from(lane)])[v];
-                product = both(product, lane, |a, b| a * b);
-            }
-            if shape.has_last {
-                product = each(product, |a| a * pass.last);
-            }
-            match shape.end {
-                code::KEEP => self.registers[usize::from(pass.out)].0[v] = product,
-                code::KEEP_OVER => {
-                    let quotient = each(product, |a| a / pass.last);
-                    self.registers[usize::from(pass.out)].0[v] = quotient;
-                }
-                end => {
-                    let square = each(product, |a| a * a);
-                    let sum = both(self.sum[v], square, |a, b| a + b);
-                    self.sum[v] = sum;
-                    if end == code::ROOT_OF_SUM {
-                        self.sum[v] = [0.0; LANES];
-                        self.result(pass.out, v, each(sum, f64::sqrt));
-                    }
-                }
-            }
+        let mut made = self.product(&pass.lanes, pass.count, shape.is_over);
+        if shape.is_squared {
+            made = each_tile(made, |a| a * a);
+        }
+        if shape.has_plus {
+            made = both_tiles(made, self.lanes(pass.plus), |made, sum| sum + made);
+        }
+        if shape.has_second {
+            let second = self.product(&pass.second, pass.second_count, false);
+            made = both_tiles(made, &second, |sum, part| sum + part * part);
+        }
+        self.look_at(shape.look, &made);
+        if shape.is_kept {
+            self.registers[usize::from(pass.out)].0 = made;
+        }
+        if shape.has_root {
+            self.result(pass.result, &each_tile(made, f64::sqrt));
         }
     }
 
-    /// Keeps numbers of a result, which must be above zero and finite.
+    /// Keeps numbers of a result.
     #[inline(always)]
-    fn result(&mut self, number: u8, v: usize, numbers: Vector) {
+    fn result(&mut self, number: u8, numbers: &Tile) {
         let (vectors, _) = self.results[usize::from(number)].values.as_chunks_mut();
-        vectors[self.tile * VECTORS + v] = numbers;
-        for (worst, number) in self.worst.iter_mut().zip(numbers) {
-            *worst = (*worst).max(size_above_zero(number));
-        }
+        let (tiles, _) = vectors.as_chunks_mut();
+        tiles[self.tile] = *numbers;
+        self.look_at(Look::Carried, numbers);
     }
 
     #[inline(always)]
     fn root_of(&mut self, pass: &Pass) {
-        for v in 0..VECTORS {
-            let variance = self.at(pass.lanes[0])[v];
-            self.result(pass.out, v, each(variance, f64::sqrt));
-        }
+        let root = each_tile(*self.lanes(pass.lanes[0]), f64::sqrt);
+        self.result(pass.result, &root);
     }
 
-    /// Takes what is supplied, which must be within bounds. The rows of a block that comes next
-    /// stand where this one ends: a tile reads too many columns for the processor to follow each.
     #[inline(always)]
-    fn take(&mut self, pass: &Pass) {
-        let (vectors, _) = self.supplied[usize::from(pass.lanes[0])].as_chunks();
-        let register = &mut self.registers[usize::from(pass.out)].0;
-        let mut is_out = [0_u64; LANES];
-        for v in 0..VECTORS {
-            let numbers: &Vector = &vectors[self.tile * VECTORS + v];
-            soon_read(&numbers[0], W);
-            for (is_out, number) in is_out.iter_mut().zip(numbers) {
-                let is_within = (pass.first <= *number) & (*number <= pass.last);
-                *is_out |= u64::from(!is_within);
+    fn look(&mut self, pass: &Pass, look: Look) {
+        let numbers = *self.lanes(pass.lanes[0]);
+        self.look_at(look, &numbers);
+    }
+
+    /// Of what is a standard uncertainty is asked as much as of a variance.
+    #[inline(always)]
+    fn look_at(&mut self, look: Look, numbers: &Tile) {
+        let worst_of = |size: fn(f64) -> u64| {
+            let mut worst = Bits::default();
+            for numbers in numbers {
+                for (worst, number) in worst.iter_mut().zip(numbers) {
+                    *worst = (*worst).max(size(*number));
+                }
             }
-            register[v] = *numbers;
-        }
-        for (worst, is_out) in self.worst.iter_mut().zip(is_out) {
-            *worst |= is_out << 63;
-        }
-    }
-
-    /// Numbers that must be finite once they are scaled.
-    #[inline(always)]
-    fn check(&mut self, pass: &Pass) {
-        for v in 0..VECTORS {
-            let numbers = self.at(pass.lanes[0])[v];
-            for (worst, number) in self.worst.iter_mut().zip(numbers) {
-                *worst = (*worst).max(size(number));
-            }
-        }
-    }
-
-    #[inline(always)]
-    fn raise(&mut self, k: f64) {
-        for v in 0..VECTORS {
-            self.sum[v] = each(self.sum[v], |sum| sum + k);
+            worst
+        };
+        match look {
+            Look::No => {}
+            Look::Finite => self.keep_worst(WORST_SIZE, worst_of(size)),
+            Look::Carried => self.keep_worst(WORST_CARRIED, worst_of(size_carried)),
         }
     }
 
     #[inline(always)]
     fn one(&mut self, pass: &Pass, f: impl Fn(f64) -> f64) {
-        for v in 0..VECTORS {
-            let made = each(self.at(pass.lanes[0])[v], &f);
-            self.registers[usize::from(pass.out)].0[v] = made;
-        }
+        let made = each_tile(*self.lanes(pass.lanes[0]), f);
+        self.registers[usize::from(pass.out)].0 = made;
     }
 
     #[inline(always)]
     fn two(&mut self, pass: &Pass, f: impl Fn(f64, f64) -> f64) {
-        for v in 0..VECTORS {
-            let (a, b) = (self.at(pass.lanes[0])[v], self.at(pass.lanes[1])[v]);
-            self.registers[usize::from(pass.out)].0[v] = both(a, b, &f);
-        }
+        let made = *self.lanes(pass.lanes[0]);
+        let made = both_tiles(made, self.lanes(pass.lanes[1]), f);
+        self.registers[usize::from(pass.out)].0 = made;
     }
 
     #[inline(always)]
     fn power(&mut self, pass: &Pass) {
-        for v in 0..VECTORS {
-            let made = powers(self.at(pass.lanes[0])[v], pass.first as i32);
-            self.registers[usize::from(pass.out)].0[v] = made;
+        let mut made = *self.lanes(pass.lanes[0]);
+        for numbers in &mut made {
+            *numbers = powers(*numbers, pass.power);
         }
+        self.registers[usize::from(pass.out)].0 = made;
     }
+}
+
+#[inline(always)]
+fn each_tile(mut a: Tile, f: impl Fn(f64) -> f64) -> Tile {
+    for a in &mut a {
+        *a = each(*a, &f);
+    }
+    a
+}
+
+#[inline(always)]
+fn both_tiles(mut a: Tile, b: &Tile, f: impl Fn(f64, f64) -> f64) -> Tile {
+    for (a, b) in a.iter_mut().zip(b) {
+        *a = both(*a, *b, &f);
+    }
+    a
 }
 
 #[inline(always)]

@@ -5,33 +5,29 @@
 pub(super) enum Place {
     /// What the caller supplies.
     Supplied(u32),
+    /// The same number in every row, by its bits.
+    Number(u64),
     /// What an earlier operation made.
     Made(u32),
-    /// A sum that operations add to where it stands.
-    Sum(u32),
 }
 
 /// Most lanes in one chain of products.
-pub(super) const MOST: usize = 4;
+pub(super) const MOST: usize = 5;
 
-/// first · lanes\[0\] · lanes\[1\] · … · last or / over, from the left.
+/// lanes\[0\] · lanes\[1\] · …, from the left; or over the last of them.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Chain {
-    pub(super) first: Option<f64>,
     pub(super) lanes: [Place; MOST],
     pub(super) count: usize,
-    pub(super) last: Option<f64>,
-    pub(super) over: Option<f64>,
+    pub(super) is_over: bool,
 }
 
 impl Chain {
     pub(super) fn of(lanes: Place) -> Chain {
         Chain {
-            first: None,
             lanes: [lanes; MOST],
             count: 1,
-            last: None,
-            over: None,
+            is_over: false,
         }
     }
 
@@ -40,23 +36,53 @@ impl Chain {
         self.count += 1;
         self
     }
+
+    pub(super) fn over(self, lanes: Place) -> Chain {
+        Chain {
+            is_over: true,
+            ..self.times(lanes)
+        }
+    }
 }
 
-/// Where the result of an operation goes.
+/// What numbers are looked at for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Look {
+    No,
+    /// Each must be finite.
+    Finite,
+    /// Each must be a variance that can be carried on.
+    Carried,
+}
+
+/// What is done with a product.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Goal {
-    /// A register.
-    Made(u32),
-    /// A register; and each number must be finite.
-    Checked(u32),
-    /// The square starts a sum.
-    Square(u32),
-    /// The square is added to a sum.
-    AddSquare(u32),
-    /// The root of the square is a result.
-    RootOfSquare(u32),
-    /// The root of the sum with the square is a result.
-    RootOfSum(u32, u32),
+pub(super) struct End {
+    /// Whether its square is taken.
+    pub(super) is_squared: bool,
+    /// What is added then.
+    pub(super) plus: Option<Place>,
+    pub(super) look: Look,
+    /// The register that takes it.
+    pub(super) keep: Option<u32>,
+    /// The result that is its root.
+    pub(super) root: Option<u32>,
+    /// A product whose square is added last.
+    pub(super) second: Option<Chain>,
+}
+
+impl End {
+    /// A product as it is, in a register.
+    pub(super) fn kept(register: u32) -> End {
+        End {
+            is_squared: false,
+            plus: None,
+            look: Look::No,
+            keep: Some(register),
+            root: None,
+            second: None,
+        }
+    }
 }
 
 /// Operations of one argument.
@@ -66,14 +92,6 @@ pub(super) enum One {
     Absolute,
     AtLeastZero,
     Power(i32),
-    /// a + k.
-    Add(f64),
-    /// k − a.
-    TakenFrom(f64),
-    /// a / k.
-    Over(f64),
-    /// k / a.
-    Under(f64),
 }
 
 /// Operations of two arguments.
@@ -81,62 +99,43 @@ pub(super) enum One {
 pub(super) enum Two {
     Add,
     Subtract,
-    Divide,
     Settled,
 }
 
 /// One operation over a block.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Operation {
-    Chain(Chain, Goal),
+    Chain(Chain, End),
     One(One, Place, u32),
     Two(Two, Place, Place, u32),
-    /// A sum starts at a number.
-    Start(f64, u32),
-    /// A number is added to a sum.
-    Raise(f64, u32),
     /// A result that is the root of lanes.
     RootOf(Place, u32),
-    /// Each number must be finite.
-    Check(Place),
+    /// Numbers are looked at.
+    Look(Look, Place),
 }
 
 impl Operation {
-    /// Calls `each` with what it reads, but for the sum that it adds to.
+    /// Calls `each` with what it reads.
     pub(super) fn reads(&self, mut each: impl FnMut(Place)) {
         match *self {
-            Operation::Chain(chain, _) => chain.lanes[..chain.count].iter().copied().for_each(each),
-            Operation::One(_, a, _) | Operation::RootOf(a, _) | Operation::Check(a) => each(a),
+            Operation::Chain(chain, end) => {
+                let lanes = chain.lanes[..chain.count].iter().copied();
+                lanes.chain(end.plus).for_each(&mut each);
+                if let Some(second) = end.second {
+                    second.lanes[..second.count].iter().copied().for_each(each);
+                }
+            }
+            Operation::One(_, a, _) | Operation::RootOf(a, _) | Operation::Look(_, a) => each(a),
             Operation::Two(_, a, b, _) => [a, b].into_iter().for_each(each),
-            Operation::Start(..) | Operation::Raise(..) => {}
         }
     }
 
     /// The register that it makes.
     pub(super) fn makes(&self) -> Option<u32> {
         match *self {
-            Operation::Chain(_, Goal::Made(out) | Goal::Checked(out))
-            | Operation::One(_, _, out)
-            | Operation::Two(_, _, _, out) => Some(out),
-            _ => None,
-        }
-    }
-
-    /// Whether it needs the place where a sum grows, of which there is one.
-    pub(super) fn squares(&self) -> bool {
-        matches!(self, Operation::Chain(_, Goal::RootOfSquare(_))) || self.sum().is_some()
-    }
-
-    /// The sum that it starts, adds to, or takes the root of.
-    pub(super) fn sum(&self) -> Option<u32> {
-        match *self {
-            Operation::Chain(
-                _,
-                Goal::Square(sum) | Goal::AddSquare(sum) | Goal::RootOfSum(sum, _),
-            )
-            | Operation::Start(_, sum)
-            | Operation::Raise(_, sum) => Some(sum),
-            _ => None,
+            Operation::Chain(_, end) => end.keep,
+            Operation::One(_, _, out) | Operation::Two(_, _, _, out) => Some(out),
+            Operation::RootOf(..) | Operation::Look(..) => None,
         }
     }
 }

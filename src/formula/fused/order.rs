@@ -6,29 +6,26 @@
 
 use std::collections::HashMap;
 
-use super::operation::{Chain, Goal, One, Operation, Place, Two};
+use super::operation::{Chain, End, One, Operation, Place};
 
 /// How many short operations take as long as a quotient, and as a root.
 const QUOTIENT: u32 = 3;
 const ROOT: u32 = 5;
 
-/// The same operations, each after what it reads, those on one sum with none of another sum among
-/// them. `None` where there is no such order.
+/// How many short operations stand behind a long one while there are such. They are fewer than it
+/// leaves time for, since long ones further on need some too.
+const BETWEEN: u32 = 1;
+
+/// The same operations, each after what it reads. `None` where there is no such order.
 pub(super) fn in_order(operations: &[Operation]) -> Option<Vec<Operation>> {
     let before = before(operations);
     let heights = heights(operations, &before);
     let mut is_done = vec![false; operations.len()];
     let mut order = Vec::with_capacity(operations.len());
-    // The sum that is not complete.
-    let mut open = None;
-    // How long quotients and roots are at work yet.
+    // How many short ones are due.
     let mut owed = 0_u32;
     while order.len() < operations.len() {
-        let is_next = |at: &usize| {
-            let operation = &operations[*at];
-            let is_free = open.is_none() || !operation.squares() || operation.sum() == open;
-            !is_done[*at] && is_free && before[*at].iter().all(|b| is_done[*b])
-        };
+        let is_next = |at: &usize| !is_done[*at] && before[*at].iter().all(|b| is_done[*b]);
         let next = (0..operations.len()).filter(is_next).max_by_key(|at| {
             let is_long = long(&operations[*at]) > 0;
             (is_long == (owed == 0), heights[*at], operations.len() - at)
@@ -37,13 +34,8 @@ pub(super) fn in_order(operations: &[Operation]) -> Option<Vec<Operation>> {
         order.push(operations[next]);
         owed = match long(&operations[next]) {
             0 => owed.saturating_sub(1),
-            long => owed + long,
+            _ => owed + BETWEEN,
         };
-        if let Some(sum) = operations[next].sum() {
-            let is_of_it = |at: usize| operations[at].sum() == Some(sum);
-            let is_complete = (0..operations.len()).all(|at| is_done[at] || !is_of_it(at));
-            open = (!is_complete).then_some(sum);
-        }
     }
     Some(order)
 }
@@ -51,39 +43,24 @@ pub(super) fn in_order(operations: &[Operation]) -> Option<Vec<Operation>> {
 /// How long the unit for quotients and roots takes; 0 where it is not used.
 fn long(operation: &Operation) -> u32 {
     match operation {
-        Operation::Chain(_, Goal::RootOfSquare(_) | Goal::RootOfSum(..))
+        Operation::Chain(_, End { root: Some(_), .. })
         | Operation::One(One::Root, ..)
         | Operation::RootOf(..) => ROOT,
-        Operation::Chain(Chain { over: Some(_), .. }, _)
-        | Operation::One(One::Over(_) | One::Under(_), ..)
-        | Operation::Two(Two::Divide, ..) => QUOTIENT,
+        Operation::Chain(Chain { is_over: true, .. }, _) => QUOTIENT,
         _ => 0,
     }
 }
 
-/// For each operation those that must be done before it: what made what it reads, and the one
-/// before it on the same sum. A sum is begun once all that is added to it can be.
+/// For each operation those that made what it reads.
 fn before(operations: &[Operation]) -> Vec<Vec<usize>> {
     let mut before: Vec<Vec<usize>> = vec![Vec::new(); operations.len()];
     let mut made: HashMap<u32, usize> = HashMap::new();
-    // Of each sum the first operation and the last so far.
-    let mut sums: HashMap<u32, (usize, usize)> = HashMap::new();
     for (at, operation) in operations.iter().enumerate() {
-        let mut needed = Vec::new();
-        operation.reads(|place| match place {
-            Place::Supplied(_) => {}
-            Place::Made(register) => needed.extend(made.get(&register)),
-            Place::Sum(sum) => needed.extend(sums.get(&sum).map(|(_, last)| last)),
-        });
-        if let Some(sum) = operation.sum() {
-            let (first, last) = sums.entry(sum).or_insert((at, at));
-            if *last != at {
-                before[at].push(*last);
+        operation.reads(|place| {
+            if let Place::Made(register) = place {
+                before[at].extend(made.get(&register));
             }
-            *last = at;
-            before[*first].extend(&needed);
-        }
-        before[at].extend(needed);
+        });
         if let Some(register) = operation.makes() {
             made.insert(register, at);
         }
@@ -96,11 +73,8 @@ fn heights(operations: &[Operation], before: &[Vec<usize>]) -> Vec<u32> {
     let mut heights: Vec<u32> = operations.iter().map(|o| 1 + long(o)).collect();
     for at in (0..operations.len()).rev() {
         for b in &before[at] {
-            // What opens a sum may wait for what was written down after it.
-            if *b < at {
-                let own = 1 + long(&operations[*b]);
-                heights[*b] = heights[*b].max(own + heights[at]);
-            }
+            let own = 1 + long(&operations[*b]);
+            heights[*b] = heights[*b].max(own + heights[at]);
         }
     }
     heights
@@ -110,45 +84,32 @@ fn heights(operations: &[Operation], before: &[Vec<usize>]) -> Vec<u32> {
 mod tests {
     use super::*;
 
-    fn square_of(register: u32, goal: Goal) -> Operation {
-        Operation::Chain(Chain::of(Place::Made(register)), goal)
-    }
-
     #[test]
     fn what_is_short_stands_between_what_is_long() {
         let supplied = Place::Supplied(0);
         let mut operations: Vec<Operation> = (0..2)
-            .map(|at| Operation::One(One::Under(1.0), supplied, at))
+            .map(|at| Operation::Chain(Chain::of(supplied).over(supplied), End::kept(at)))
             .collect();
-        operations.extend((2..6).map(|at| Operation::One(One::Add(1.0), supplied, at)));
+        operations.extend((2..6).map(|at| Operation::One(One::Absolute, supplied, at)));
         let order = in_order(&operations).unwrap();
         let is_long: Vec<bool> = order.iter().map(|o| long(o) > 0).collect();
-        assert_eq!(is_long, [true, false, false, false, true, false]);
+        assert_eq!(is_long, [true, false, true, false, false, false]);
     }
 
     #[test]
-    fn no_other_square_comes_among_those_of_a_sum() {
-        let made = |at| Operation::One(One::Absolute, Place::Supplied(at), at);
+    fn what_reads_comes_after_what_makes() {
         let operations = [
-            made(0),
-            square_of(0, Goal::Square(0)),
-            made(1),
-            square_of(1, Goal::RootOfSquare(0)),
-            made(2),
-            square_of(2, Goal::AddSquare(0)),
-            square_of(1, Goal::Square(1)),
-            square_of(2, Goal::RootOfSum(1, 1)),
-            square_of(1, Goal::RootOfSum(0, 2)),
+            Operation::Chain(Chain::of(Place::Supplied(0)), End::kept(0)),
+            Operation::Chain(
+                Chain::of(Place::Supplied(1)),
+                End {
+                    plus: Some(Place::Made(0)),
+                    root: Some(0),
+                    ..End::kept(1)
+                },
+            ),
+            Operation::Chain(Chain::of(Place::Made(1)).over(Place::Made(0)), End::kept(2)),
         ];
-        let order = in_order(&operations).unwrap();
-        assert_eq!(order.len(), operations.len());
-        let squares: Vec<Option<u32>> = order
-            .iter()
-            .filter(|operation| operation.squares())
-            .map(Operation::sum)
-            .collect();
-        let mut runs = squares.clone();
-        runs.dedup();
-        assert_eq!((squares.len(), runs.len()), (6, 3));
+        assert_eq!(in_order(&operations).unwrap(), operations);
     }
 }

@@ -3,126 +3,152 @@
 use std::collections::HashMap;
 
 use super::bounds::PlainBounds;
-
-use super::operation::{Goal, MOST, One, Operation, Place, Two};
+use super::kernels::SUPPLIED;
+use super::operation::{Chain, Look, MOST, One, Operation, Place, Two};
 use super::pass::{Pass, code};
 
-/// Writes operations down as passes over tiles, with a register for all that they make and for
-/// what is supplied, which is taken where it is first read. `None` where registers do not suffice.
-pub(super) fn placed(operations: &[Operation], bounds: &[PlainBounds]) -> Option<Vec<Pass>> {
+/// Passes over tiles, the registers that hold the same number in every row, and the bounds of what
+/// is supplied.
+#[derive(Clone, Debug)]
+pub(super) struct Placed {
+    pub(super) passes: Vec<Pass>,
+    pub(super) numbers: Vec<(u8, f64)>,
+    pub(super) bounds: Vec<PlainBounds>,
+}
+
+/// Writes operations down as passes over tiles, with a register for all that they make. `None` where
+/// registers do not suffice, or more is supplied than a pass can tell apart.
+pub(super) fn placed(operations: &[Operation], bounds: &[PlainBounds]) -> Option<Placed> {
+    if bounds.len() > usize::from(u8::MAX - SUPPLIED) {
+        return None;
+    }
     let mut placer = Placer {
-        bounds,
         last_read: HashMap::new(),
-        last_added: HashMap::new(),
         registers: HashMap::new(),
-        is_taken: [false; 256],
+        is_taken: [false; SUPPLIED as usize],
         passes: Vec::new(),
+        numbers: Vec::new(),
     };
     for (at, operation) in operations.iter().enumerate() {
         operation.reads(|place| {
             placer.last_read.insert(place, at);
         });
-        if let Some(sum) = operation.sum() {
-            placer.last_added.insert(sum, at);
-        }
     }
+    placer.numbers(operations)?;
     for (at, operation) in operations.iter().enumerate() {
         placer.operation(at, operation)?;
     }
-    // What nothing reads must be within its bounds too.
-    for supplied in 0..bounds.len() {
-        let place = Place::Supplied(supplied as u32);
-        if !placer.last_read.contains_key(&place) {
-            placer.take(place)?;
-            placer.free(place);
-        }
-    }
-    Some(placer.passes)
+    Some(Placed {
+        passes: placer.passes,
+        numbers: placer.numbers,
+        bounds: bounds.to_vec(),
+    })
 }
 
-struct Placer<'b> {
-    bounds: &'b [PlainBounds],
+struct Placer {
     /// The last operation that reads a place.
     last_read: HashMap<Place, usize>,
-    /// The last operation on a sum.
-    last_added: HashMap<u32, usize>,
     registers: HashMap<Place, u8>,
-    is_taken: [bool; 256],
+    is_taken: [bool; SUPPLIED as usize],
     passes: Vec<Pass>,
+    numbers: Vec<(u8, f64)>,
 }
 
-impl Placer<'_> {
-    fn operation(&mut self, at: usize, operation: &Operation) -> Option<()> {
-        let mut reads = Vec::with_capacity(MOST);
-        operation.reads(|place| reads.push(place));
-        let mut lanes = [0; MOST];
-        for (lane, place) in lanes.iter_mut().zip(&reads) {
-            if matches!(place, Place::Supplied(_)) && !self.registers.contains_key(place) {
-                self.take(*place)?;
-            }
-            *lane = *self.registers.get(place)?;
+impl Placer {
+    /// Gives each number a register of its own, which nothing else is ever kept in.
+    fn numbers(&mut self, operations: &[Operation]) -> Option<()> {
+        let mut read = Vec::new();
+        for operation in operations {
+            operation.reads(|place| read.push(place));
         }
+        for place in read {
+            if let Place::Number(bits) = place
+                && !self.registers.contains_key(&place)
+            {
+                let register = self.register(place)?;
+                self.numbers.push((register, f64::from_bits(bits)));
+            }
+        }
+        Some(())
+    }
+
+    fn operation(&mut self, at: usize, operation: &Operation) -> Option<()> {
+        let mut pass = self.pass(operation)?;
         // What is read here for the last time makes room for what is made.
-        for place in reads {
-            if self.last_read.get(&place) == Some(&at) {
+        operation.reads(|place| {
+            if self.last_read.get(&place) == Some(&at) && matches!(place, Place::Made(_)) {
                 self.free(place);
             }
+        });
+        if let Some(made) = operation.makes() {
+            let made = Place::Made(made);
+            pass.out = self.register(made)?;
+            if !self.last_read.contains_key(&made) {
+                self.free(made);
+            }
         }
-        let is_read = |made| self.last_read.contains_key(&Place::Made(made));
-        let is_looked_at = operation.makes().is_some_and(|made| !is_read(made));
-        if let (true, Some(k)) = (is_looked_at, scale(operation)) {
-            self.check(lanes, k);
-            return Some(());
-        }
-        let out = match (operation.makes(), result(operation)) {
-            (Some(made), _) => self.register(Place::Made(made))?,
-            (None, Some(result)) => result.try_into().ok()?,
-            (None, None) => 0,
-        };
-        let pass = pass(operation, lanes, out);
         self.passes.push(pass);
-        if matches!(operation, Operation::Chain(_, Goal::Checked(_))) {
-            self.check([out; MOST], 1.0);
-        }
-        if let (true, Some(made)) = (is_looked_at, operation.makes()) {
-            self.free(Place::Made(made));
-        }
-        self.keep_sum(at, operation)
-    }
-
-    fn check(&mut self, lanes: [u8; MOST], k: f64) {
-        self.passes.push(Pass {
-            first: k,
-            ..Pass::of(code::CHECK, lanes, 0)
-        });
-    }
-
-    /// Keeps a sum that is complete, where it is read.
-    fn keep_sum(&mut self, at: usize, operation: &Operation) -> Option<()> {
-        let Some(sum) = operation.sum() else {
-            return Some(());
-        };
-        let place = Place::Sum(sum);
-        if self.last_added.get(&sum) == Some(&at) && self.last_read.contains_key(&place) {
-            let out = self.register(place)?;
-            self.passes.push(Pass::of(code::KEEP_SUM, [0; MOST], out));
-        }
         Some(())
     }
 
-    fn take(&mut self, place: Place) -> Option<()> {
-        let Place::Supplied(number) = place else {
-            return None;
-        };
-        let PlainBounds { low, high } = *self.bounds.get(number as usize)?;
-        let lane = number.try_into().ok()?;
-        let out = self.register(place)?;
-        self.passes.push(Pass {
-            first: low,
-            last: high,
-            ..Pass::of(code::TAKE, [lane; MOST], out)
-        });
-        Some(())
+    fn lanes_of(&self, place: Place) -> Option<u8> {
+        match place {
+            Place::Supplied(number) => SUPPLIED.checked_add(number.try_into().ok()?),
+            place => self.registers.get(&place).copied(),
+        }
+    }
+
+    fn product(&self, chain: &Chain) -> Option<[u8; MOST]> {
+        let mut lanes = [0; MOST];
+        for (lane, place) in lanes.iter_mut().zip(chain.lanes).take(chain.count) {
+            *lane = self.lanes_of(place)?;
+        }
+        Some(lanes)
+    }
+
+    fn pass(&self, operation: &Operation) -> Option<Pass> {
+        let of = |place: Place| self.lanes_of(place);
+        let one = |code: u8, a: Place| Some(Pass::of(code, [of(a)?; MOST]));
+        match *operation {
+            Operation::Chain(chain, end) => {
+                let mut pass = Pass::of(code::of_chain(&chain, &end)?, self.product(&chain)?);
+                pass.count = chain.count.try_into().ok()?;
+                if let Some(second) = end.second {
+                    pass.second = self.product(&second)?;
+                    pass.second_count = second.count.try_into().ok()?;
+                }
+                if let Some(plus) = end.plus {
+                    pass.plus = of(plus)?;
+                }
+                pass.result = end.root.unwrap_or(0).try_into().ok()?;
+                Some(pass)
+            }
+            Operation::One(what, a, _) => match what {
+                One::Root => one(code::ROOT, a),
+                One::Absolute => one(code::ABSOLUTE, a),
+                One::AtLeastZero => one(code::AT_LEAST_ZERO, a),
+                One::Power(power) => Some(Pass {
+                    power,
+                    ..one(code::POWER, a)?
+                }),
+            },
+            Operation::Two(what, a, b, _) => {
+                let code = match what {
+                    Two::Add => code::ADD,
+                    Two::Subtract => code::SUBTRACT,
+                    Two::Settled => code::SETTLED,
+                };
+                let mut pass = one(code, a)?;
+                pass.lanes[1] = of(b)?;
+                Some(pass)
+            }
+            Operation::RootOf(a, result) => Some(Pass {
+                result: result.try_into().ok()?,
+                ..one(code::ROOT_OF, a)?
+            }),
+            Operation::Look(Look::Carried, a) => one(code::LOOK_CARRIED, a),
+            Operation::Look(_, a) => one(code::LOOK_FINITE, a),
+        }
     }
 
     fn register(&mut self, place: Place) -> Option<u8> {
@@ -140,89 +166,40 @@ impl Placer<'_> {
     }
 }
 
-/// The result that an operation makes.
-fn result(operation: &Operation) -> Option<u32> {
-    match *operation {
-        Operation::Chain(_, Goal::RootOfSquare(result) | Goal::RootOfSum(_, result))
-        | Operation::RootOf(_, result) => Some(result),
-        _ => None,
-    }
-}
-
-/// The one number that lanes are multiplied with, to be looked at; `None` where there is more to do.
-fn scale(operation: &Operation) -> Option<f64> {
-    match operation {
-        Operation::Chain(chain, Goal::Checked(_)) if chain.count == 1 && chain.over.is_none() => {
-            match (chain.first, chain.last) {
-                (Some(_), Some(_)) => None,
-                (first, last) => Some(first.or(last).unwrap_or(1.0)),
-            }
-        }
-        _ => None,
-    }
-}
-
-fn pass(operation: &Operation, lanes: [u8; MOST], out: u8) -> Pass {
-    let with = |code: u8, k: f64| Pass {
-        first: k,
-        ..Pass::of(code, lanes, out)
-    };
-    match *operation {
-        Operation::Chain(chain, goal) => Pass {
-            first: chain.first.unwrap_or(1.0),
-            last: chain.over.or(chain.last).unwrap_or(1.0),
-            ..Pass::of(code::of_chain(&chain, goal), lanes, out)
-        },
-        Operation::One(one, ..) => match one {
-            One::Root => with(code::ROOT, 0.0),
-            One::Absolute => with(code::ABSOLUTE, 0.0),
-            One::AtLeastZero => with(code::AT_LEAST_ZERO, 0.0),
-            One::Power(n) => with(code::POWER, f64::from(n)),
-            One::Add(k) => with(code::ADD_NUMBER, k),
-            One::TakenFrom(k) => with(code::TAKEN_FROM, k),
-            One::Over(k) => with(code::OVER, k),
-            One::Under(k) => with(code::UNDER, k),
-        },
-        Operation::Two(two, ..) => match two {
-            Two::Add => with(code::ADD, 0.0),
-            Two::Subtract => with(code::SUBTRACT, 0.0),
-            Two::Divide => with(code::DIVIDE, 0.0),
-            Two::Settled => with(code::SETTLED, 0.0),
-        },
-        Operation::Start(k, _) | Operation::Raise(k, _) => with(code::RAISE, k),
-        Operation::RootOf(..) => with(code::ROOT_OF, 0.0),
-        Operation::Check(_) => with(code::CHECK, 1.0),
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::operation::End;
     use super::*;
 
     /// The sizes of `count` numbers, which are all there before any is added to the first.
     fn sizes(count: u32) -> Vec<Operation> {
         let sizes =
-            (0..count).map(|at| Operation::One(One::Absolute, Place::Supplied(at % 200), at));
+            (0..count).map(|at| Operation::One(One::Absolute, Place::Supplied(at % 50), at));
         let add = |at| Operation::Two(Two::Add, Place::Made(0), Place::Made(at), count + at);
         sizes.chain((1..count).map(add)).collect()
     }
 
     #[test]
-    fn registers_are_used_again() {
+    fn registers_are_used_again_but_those_of_numbers() {
         let bounds = [PlainBounds::between(0.0, 1.0); 2];
         let mut operations = vec![Operation::One(One::Absolute, Place::Supplied(0), 0)];
-        operations
-            .extend((0..999).map(|at| Operation::One(One::Add(1.0), Place::Made(at), at + 1)));
-        let passes = placed(&operations, &bounds).unwrap();
-        // What nothing reads is taken too.
-        assert_eq!(passes.len(), 1002);
-        assert!(passes.iter().all(|pass| pass.out <= 1));
+        let seven = Place::Number(7.0_f64.to_bits());
+        operations.extend((0..999).map(|at| {
+            let chain = Chain::of(Place::Made(at)).times(seven);
+            Operation::Chain(chain, End::kept(at + 1))
+        }));
+        let placed = placed(&operations, &bounds).unwrap();
+        assert_eq!(placed.passes.len(), 1000);
+        assert_eq!(placed.numbers, [(0, 7.0)]);
+        assert!(placed.passes.iter().all(|pass| pass.out == 1));
     }
 
     #[test]
     fn more_numbers_than_registers_are_too_many() {
-        let bounds = [PlainBounds::between(0.0, 1.0); 200];
-        assert!(placed(&sizes(200), &bounds).is_some());
-        assert!(placed(&sizes(257), &bounds).is_none());
+        let bounds = [PlainBounds::between(0.0, 1.0); 63];
+        assert!(placed(&sizes(192), &bounds).is_some());
+        assert!(placed(&sizes(193), &bounds).is_none());
+        let bounds = [PlainBounds::between(0.0, 1.0); 64];
+        assert!(placed(&sizes(2), &bounds).is_none());
     }
 }

@@ -1,14 +1,14 @@
 //! Fused operations, carried out over a block, tile by tile.
 
-use super::kernels::{Register, Registers, TILE, VECTORS, Work};
-use super::pass::Pass;
+use super::kernels::{Register, Registers, TILE, Work};
+use super::place::Placed;
 use crate::formula::lanes::ViewMut;
 use crate::formula::simd::{Job, widest};
 
 /// Operations ready to run over blocks of plain rows.
 #[derive(Clone, Debug)]
 pub(crate) struct Fused {
-    pub(super) passes: Vec<Pass>,
+    placed: Placed,
 }
 
 /// Room for what operations make.
@@ -17,16 +17,22 @@ pub(crate) struct FusedRoom {
 }
 
 impl Fused {
+    pub(super) fn new(placed: Placed) -> Fused {
+        Fused { placed }
+    }
+
     /// Room for any blocks.
     pub(crate) fn room(&self) -> FusedRoom {
-        FusedRoom {
-            registers: Box::new([Register::ZERO; 256]),
+        let mut registers = Box::new([Register::ZERO; _]);
+        for (register, number) in &self.placed.numbers {
+            registers[usize::from(*register)] = Register::all(*number);
         }
+        FusedRoom { registers }
     }
 
     /// Computes a block of rows from numbers that are all known. Whether all was plain: what is
-    /// supplied is within its bounds, what must be finite is, and each result is positive and
-    /// finite. Where not, the results mean nothing.
+    /// supplied is within its bounds, what must be finite is, and each result and each variance on
+    /// the way is finite and far enough from zero for squares. Where not, the results mean nothing.
     pub(crate) fn run<const W: usize>(
         &self,
         supplied: &[&[f64; W]],
@@ -36,7 +42,7 @@ impl Fused {
         const { assert!(W.is_multiple_of(TILE)) }
         let mut is_plain = false;
         widest(Carry {
-            passes: &self.passes,
+            placed: &self.placed,
             supplied,
             room,
             results,
@@ -47,7 +53,7 @@ impl Fused {
 }
 
 struct Carry<'a, 'r, const W: usize> {
-    passes: &'a [Pass],
+    placed: &'a Placed,
     supplied: &'a [&'a [f64; W]],
     room: &'a mut FusedRoom,
     results: &'a mut [ViewMut<'r, W>],
@@ -57,16 +63,10 @@ struct Carry<'a, 'r, const W: usize> {
 impl<const W: usize> Job for Carry<'_, '_, W> {
     #[inline(always)]
     fn run(self) {
-        let mut work = Work {
-            supplied: self.supplied,
-            registers: &mut self.room.registers,
-            results: self.results,
-            tile: 0,
-            sum: [[0.0; _]; VECTORS],
-            worst: [0; _],
-        };
+        let mut work = Work::new(self.supplied, &mut self.room.registers, self.results);
         while work.tile < W / TILE {
-            for pass in self.passes {
+            work.look_at_supplied(&self.placed.bounds);
+            for pass in &self.placed.passes {
                 work.pass(pass);
             }
             work.tile += 1;

@@ -1,5 +1,6 @@
 //! The same operations for plain rows, where nothing need be guarded.
 
+use super::carried::Stretch;
 use super::{Code, Make, Source};
 use crate::formula::fused::{Graph, Node, NodeId};
 
@@ -44,6 +45,11 @@ impl Plain {
 
     fn make(&self, make: Make, graph: &mut Graph) -> Option<NodeId> {
         let at = |source: Source| self.at(source);
+        // Not there, or there and known where it is.
+        let maybe = |sum: Option<Source>| match sum {
+            Some(sum) => at(sum).map(Some),
+            None => Some(None),
+        };
         Some(match make {
             Make::Number(k) => graph.number(k),
             Make::Negate(a) => graph.negate(at(a)?),
@@ -81,14 +87,29 @@ impl Plain {
             }
             Make::Settled(slope, size) => graph.put(Node::Settled(at(slope)?, at(size)?)),
             Make::AtLeastZero(a) => graph.put(Node::AtLeastZero(at(a)?)),
-            Make::AddSquare(sum, a, b) => graph.add_square(Some(at(sum)?), at(a)?, at(b)?),
-            Make::Square(a, b) => graph.add_square(None, at(a)?, at(b)?),
+            Make::AddSquare(sum, a, b) => {
+                let part = graph.put(Node::Multiply(at(a)?, at(b)?));
+                graph.add_square(Some(at(sum)?), part)
+            }
+            Make::Square(a, b) => {
+                let part = graph.put(Node::Multiply(at(a)?, at(b)?));
+                graph.add_square(None, part)
+            }
+            Make::Part(sum, part) => graph.add_square(maybe(sum)?, at(part)?),
+            Make::StretchedPart(Stretch { sum, slope, of, .. }) => {
+                let part = graph.put(Node::Multiply(at(slope)?, at(of)?));
+                graph.add_square(maybe(sum)?, part)
+            }
+            Make::Variance(Stretch { sum, slope, of, .. }, is_zero) => {
+                graph.add_variance(maybe(sum)?, at(of)?, at(slope)?, is_zero)
+            }
             // A plain row has a number wherever one is supplied.
             Make::KnownOr(a, _) => at(a)?,
             Make::MinusSine(_)
             | Make::Sign(_)
             | Make::Base(..)
             | Make::Exponent(..)
+            | Make::WhereKnown(..)
             | Make::If(_) => return None,
         })
     }

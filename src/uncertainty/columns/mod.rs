@@ -4,18 +4,26 @@
 //! for one sheet at a time; here they are written down once, as operations over blocks of rows,
 //! and then carried out block by block. A row gives the bits that `propagate` gives for a sheet
 //! with the readings of that row. Nothing is allocated once the room is made.
+//!
+//! They are written down twice: variances carried on from cell to cell, which is all that a row
+//! needs as a rule, and slopes per cause, for what is asked of causes, and for rows with numbers
+//! that are too small or too large for their squares, or with nothing stated.
 
+mod carry;
+mod causes;
+mod ground;
 mod plain;
 mod plan;
+mod run;
 #[cfg(test)]
 mod tests;
+mod writer;
 
 pub(super) use plain::PlainRows;
 
 use super::error::UncertaintyError;
 use super::settings::Settings;
-use crate::formula::simd::{Job, widest};
-use crate::formula::{Carrying, CellId, Code, Lane, Lanes, Numbers, Source, Status, Supply, Term};
+use crate::formula::{CellId, Code, Lane, Lanes, Numbers, Source, Status, Supply, Term};
 #[cfg(feature = "cohort")]
 use crate::sheet::Behind;
 use crate::sheet::{Block, Program, RowInput, Sheet};
@@ -76,7 +84,12 @@ pub enum Stated {
 #[derive(Clone)]
 pub struct Columns {
     program: Program,
-    code: Code,
+    /// Variances carried on from cell to cell.
+    carried: Code,
+    /// The operations of it that make the standard uncertainties of the wanted cells.
+    standards: Vec<usize>,
+    /// Slopes per cause.
+    by_cause: Code,
     places: Vec<Place>,
     constants: Vec<Lane>,
     columns: Vec<CellId>,
@@ -103,7 +116,7 @@ enum Place {
 #[derive(Clone, Debug)]
 struct Wanted {
     slot: usize,
-    /// The operation that makes its standard uncertainty.
+    /// The operation that makes its standard uncertainty from its causes.
     standard: usize,
     causes: Vec<Found>,
 }
@@ -128,12 +141,14 @@ enum Where {
 /// Room for one block of rows, and its results.
 pub struct Room<const W: usize> {
     block: Block<W>,
-    made: Vec<Numbers<W>>,
+    /// What the operations of variances carried on made.
+    carried: Vec<Numbers<W>>,
+    /// What those of slopes per cause made, if they ran for this block.
+    by_cause: Vec<Numbers<W>>,
+    has_causes: bool,
     columns: Vec<Lanes<W>>,
     constants: Vec<Lanes<W>>,
     states: Vec<[u8; W]>,
-    /// Whether the slopes are those of the guarded run.
-    is_guarded: bool,
 }
 
 /// Standard uncertainties of a block.
@@ -194,7 +209,9 @@ impl Columns {
     pub fn room<const W: usize>(&self) -> Room<W> {
         Room {
             block: self.program.keeping_block(),
-            made: self.code.room(),
+            carried: self.carried.room(),
+            by_cause: self.by_cause.room(),
+            has_causes: false,
             columns: vec![Lanes::MISSING; self.columns.len()],
             constants: self
                 .constants
@@ -202,7 +219,6 @@ impl Columns {
                 .map(|lane| Lanes::all(*lane))
                 .collect(),
             states: vec![[Lane::MISSING.status.0; W]; self.wanted.len()],
-            is_guarded: false,
         }
     }
 
@@ -222,75 +238,6 @@ impl Columns {
         &mut room.columns[input]
     }
 
-    /// Computes the block whose rows and uncertainties are in the room.
-    pub fn run<const W: usize>(&self, room: &mut Room<W>) {
-        self.program.run_filled(&mut room.block);
-        for column in &mut room.columns {
-            widest(Sound { column });
-        }
-        self.carry::<W, false>(room);
-        let mut unusual = Vec::new();
-        for (at, wanted) in self.wanted.iter().enumerate() {
-            let states = room.block.lanes(wanted.slot).states;
-            room.states[at] = states;
-            // Almost every number is a plain positive one; the others are looked at one by one.
-            let mut others = 0;
-            let standards = self.standard(room, at);
-            for row in 0..W {
-                others += usize::from(!is_plain(standards.values[row]));
-            }
-            if others > 0 {
-                let known = (0..W).filter(|row| standards.lane(*row).status.is_known());
-                let known = known.filter(|row| !is_plain(standards.values[*row]));
-                unusual.extend(known.map(|row| (at, row)));
-            }
-        }
-        if !unusual.is_empty() {
-            self.guard(room);
-            for (at, row) in unusual {
-                room.states[at][row] = self.unusual(room, at, row).0;
-            }
-        }
-    }
-
-    fn carry<const W: usize, const GUARDED: bool>(&self, room: &mut Room<W>) {
-        let given = Given {
-            columns: self,
-            block: &room.block,
-            uncertainties: &room.columns,
-            constants: &room.constants,
-        };
-        widest(Carrying::<W, GUARDED, _> {
-            code: &self.code,
-            supply: &given,
-            room: &mut room.made,
-        });
-        room.is_guarded = GUARDED;
-    }
-
-    /// Carries out the operations once more, so that no infinite slope leaks out of a branch that
-    /// was not taken.
-    fn guard<const W: usize>(&self, room: &mut Room<W>) {
-        if !room.is_guarded {
-            self.carry::<W, true>(room);
-        }
-    }
-
-    /// The state of an uncertainty that is zero or no finite number.
-    fn unusual<const W: usize>(&self, room: &Room<W>, at: usize, row: usize) -> Status {
-        let lane = self.standard(room, at).lane(row);
-        if !lane.value.is_finite() {
-            return Status::FAULTY;
-        }
-        let says_something = self.wanted[at].causes.iter().any(|cause| {
-            self.is_stated(cause, room, row) && self.value(cause.slope, room, row) != 0.0
-        });
-        match says_something {
-            true => lane.status,
-            false => Status::MISSING,
-        }
-    }
-
     fn is_stated<const W: usize>(&self, cause: &Found, room: &Room<W>, row: usize) -> bool {
         match cause.stated {
             Where::Always => true,
@@ -307,7 +254,7 @@ impl Columns {
         wanted: usize,
         row: usize,
     ) -> Vec<CellId> {
-        self.guard(room);
+        self.causes(room);
         let wanted = &self.wanted[wanted];
         if !room.block.lanes(wanted.slot).lane(row).status.is_known() {
             return Vec::new();
@@ -363,7 +310,7 @@ impl Columns {
     fn value<const W: usize>(&self, term: Term, room: &Room<W>, row: usize) -> f64 {
         match term {
             Term::Number(k) => k,
-            Term::Lanes(Source::Made(at)) => room.made[at as usize].0[row],
+            Term::Lanes(Source::Made(at)) => room.by_cause[at as usize].0[row],
             Term::Lanes(Source::Given(at)) => self.given(room, at).values[row],
         }
     }
@@ -392,28 +339,8 @@ impl Columns {
         wanted: usize,
     ) -> Standards<'r, W> {
         Standards {
-            values: &room.made[self.wanted[wanted].standard].0,
+            values: &room.carried[self.standards[wanted]].0,
             states: &room.states[wanted],
-        }
-    }
-}
-
-#[inline(always)]
-fn is_plain(u: f64) -> bool {
-    (u > 0.0) & (u < f64::INFINITY)
-}
-
-/// Turns what is no uncertainty into no number.
-struct Sound<'a, const W: usize> {
-    column: &'a mut Lanes<W>,
-}
-
-impl<const W: usize> Job for Sound<'_, W> {
-    #[inline(always)]
-    fn run(self) {
-        for value in &mut self.column.values {
-            let is_sound = (*value >= 0.0) & (*value < f64::INFINITY);
-            *value = if is_sound { *value } else { f64::NAN };
         }
     }
 }

@@ -63,10 +63,10 @@ impl Columns {
                 }
             })
             .collect();
-        let code = self.code.plain(&mut graph, &given);
+        let code = self.carried.plain(&mut graph, &given);
         let mut variances = Vec::with_capacity(self.wanted.len());
-        for wanted in &self.wanted {
-            let variance = self.code.under_root(wanted.standard)?;
+        for (wanted, standard) in self.wanted.iter().zip(&self.standards) {
+            let variance = self.carried.under_root(*standard)?;
             variances.push(code.at(variance)?);
             graph.must_be_finite(slots[wanted.slot].value());
         }

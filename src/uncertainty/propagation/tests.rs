@@ -249,6 +249,37 @@ fn a_block_without_flaws_takes_the_short_way_and_no_other() {
 }
 
 #[test]
+fn both_ways_give_the_same_bits() {
+    let table = exams(OWN);
+    let propagation = table.propagation(&read(OWN));
+    let held = |columns: &[Vec<Option<f64>>]| -> Vec<Held> {
+        columns.iter().map(|rows| Held::of(rows)).collect()
+    };
+    let (readings, standards) = (held(&table.readings), held(&table.standards));
+    let readings: Vec<Column<'_>> = readings.iter().map(Held::column).collect();
+    let standards: Vec<Column<'_>> = standards.iter().map(Held::column).collect();
+    let given = Given {
+        readings: &readings,
+        standards: &standards,
+    };
+    let mut room = propagation.columns.room();
+    propagation.any_block(given, 0..WIDTH, &mut room);
+    let results = table.run(&propagation, 1);
+    for (at, result) in results.iter().enumerate() {
+        let standard = propagation.columns.standard(&room, at);
+        assert_eq!(result.states[..WIDTH], standard.states[..]);
+        for row in 0..WIDTH {
+            let other = standard.values[row].to_bits();
+            assert_eq!(
+                result.numbers[row].to_bits(),
+                other,
+                "result {at}, row {row}"
+            );
+        }
+    }
+}
+
+#[test]
 fn rows_of_the_catalogue_get_the_bits_of_one_sheet() {
     let text = "use hemodynamics\ncentral_venous_pressure = 8 mm[Hg] (u = 2 mm[Hg])";
     exams(text).agrees((0..ROWS).step_by(7));
