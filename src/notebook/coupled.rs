@@ -99,6 +99,8 @@ impl Drawn {
 struct Found {
     rows: usize,
     shared: Vec<String>,
+    /// Readings that state no uncertainty in a row that was asked.
+    unstated: Vec<String>,
     correlations: Vec<f64>,
     /// In the middle row.
     middle: Option<f64>,
@@ -155,11 +157,14 @@ impl Found {
             return;
         };
         self.rows += 1;
-        for cell in common.shared {
-            let name = sheet.name(cell);
-            if !self.shared.contains(&name) {
-                self.shared.push(name);
-            }
+        let readings = common.shared.iter().map(|cell| sheet.name(*cell));
+        let formulas = common.shared_formulas.iter();
+        let formulas = formulas.map(|cell| format!("the formula of {}", sheet.name(*cell)));
+        note(&mut self.shared, readings.chain(formulas));
+        let unstated = common.unstated.iter().map(|cell| sheet.name(*cell));
+        note(&mut self.unstated, unstated);
+        if drawn.is_apart() && common.is_open() {
+            return;
         }
         let (va, vb) = (of_a.standard.powi(2), of_b.standard.powi(2));
         let cross = |x: [f64; 2], y: [f64; 2]| {
@@ -186,6 +191,13 @@ impl Found {
             false => format!("{} of {of} rows looked at, from left to right", self.rows),
         };
         // Rounded to nothing, it has no sign.
+        let not_counted = match self.unstated.is_empty() {
+            true => String::new(),
+            false => format!(
+                "; not counted where none is stated: {}",
+                self.unstated.join(", ")
+            ),
+        };
         let number = |r: f64| {
             let shown = if r.abs() < 0.005 { 0.0 } else { r };
             format!("{shown:.2}").replace('-', "−")
@@ -214,7 +226,7 @@ impl Found {
         };
         format!(
             "Coupling: {held}. Error alone would correlate {} by {span}{middle} ({rows}, from the \
-             uncertainties that they state).{}",
+             uncertainties that they state{not_counted}).{}",
             drawn.both,
             self.words_on_bends()
         )
@@ -224,6 +236,15 @@ impl Found {
         match self.not_linear {
             0 => String::new(),
             rows => format!(" In {rows} of them a formula bends or may turn {NOT_LINEAR}."),
+        }
+    }
+}
+
+/// Adds what is not yet among them.
+fn note(known: &mut Vec<String>, names: impl Iterator<Item = String>) {
+    for name in names {
+        if !known.contains(&name) {
+            known.push(name);
         }
     }
 }

@@ -16,6 +16,7 @@ pub mod markdown;
 pub mod mathml;
 pub mod output;
 pub mod page;
+mod probability;
 mod render;
 mod run;
 mod rust_cells;
@@ -24,6 +25,8 @@ mod simulated;
 mod statistics;
 mod tables;
 mod trust;
+#[cfg(test)]
+mod trust_tests;
 mod words;
 
 pub use ask::{AskError, Question, ask};

@@ -8,7 +8,7 @@ use maud::html;
 use super::assembly::Lost;
 use super::cohorts::Cohorts;
 use super::output::Output;
-use super::{charts_of, live, simulated, statistics, tables, trust};
+use super::{charts_of, live, probability, simulated, statistics, tables, trust};
 use crate::cohort::Cohort;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, Place, Sources, number};
@@ -45,7 +45,7 @@ pub(super) fn render(rendering: &Rendering<'_>, display: &Display) -> Output {
             above,
             threshold,
             by_simulation: false,
-        } => trust::probability(rendering, name, *above, threshold),
+        } => probability::probability(rendering, name, *above, threshold),
         Display::Probability {
             name,
             above,

@@ -2,13 +2,14 @@
 
 use super::charts_of::{finish, in_unit_of, size};
 use super::render::{Rendered, Rendering};
-use super::trust::{at, level_words, lower_bound_words, paragraph, percent, unit_of};
+use super::trust::{at, budget_lines, level_words, paragraph, percent, unit_of};
 use crate::charts::{Axis, Histogram, Reference};
 use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::{Reading, Unit};
 use crate::sheet::{figure_with_unit, join_unit};
 use crate::uncertainty::{
-    Finite, Settings, Share, Simulated, Simulation, simulate, value_and_uncertainty,
+    Finite, Settings, Share, Simulated, Simulation, lower_bound_sentence, published_sentence,
+    simulate, value_and_uncertainty,
 };
 
 /// Fewest draws that a probability is counted from: its standard error is then below 0.12 %.
@@ -52,7 +53,8 @@ pub(super) fn simulation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
         figures_words(&found, unit),
         near.words(unit),
         format!(" In words: {}.", found.words()),
-        lower_bound_words(sheet, &found.unstated),
+        published_sentence(sheet, &budget_lines(sheet, cell)),
+        lower_bound_sentence(sheet, &found.unstated),
     ];
     finish(rendering, svg, chart.description(), caption.concat())
 }
@@ -227,15 +229,16 @@ pub(super) fn probability(
         false => (found.probability_below(limit), "below"),
     };
     let words = format!(
-        "{}: {}; the probability that the true value is {side} {limit_words} is {}, from the stated \
-         uncertainty alone, by {} draws with seed {}.{}{}",
+        "{}: {}; the probability that the true value is {side} {limit_words} is {}, by {} \
+         draws with seed {}.{}{}{}",
         sheet.label(cell),
         sheet.shown(cell),
         share_words(share),
         found.draws,
         how.seed,
         without_value_words(&found),
-        lower_bound_words(sheet, &found.unstated),
+        published_sentence(sheet, &budget_lines(sheet, cell)),
+        lower_bound_sentence(sheet, &found.unstated),
     );
     Ok(paragraph(rendering, words))
 }

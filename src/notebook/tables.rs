@@ -15,7 +15,7 @@ use crate::notebook::words::capitalized;
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Explanation, Sheet, State, figure, word_of};
 use crate::statistics;
-use crate::uncertainty::{explanation_text, trust_lines, trust_words};
+use crate::uncertainty::{explanation_text, trust_in_full, trust_lines, unstated_note};
 
 /// `show …`: a row for each cell, then what is to know.
 pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
@@ -26,6 +26,7 @@ pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
     };
     let advisories = advisories_of(sheet, &cells);
     let rows: Vec<Row> = cells.iter().map(|cell| Row::of(sheet, *cell)).collect();
+    let unstated = unstated_note(sheet, &cells);
     let html = html! {
         div.scroll tabindex="0" role="region" aria-label="Cells" {
             table.cells {
@@ -41,9 +42,10 @@ pub(super) fn cells(rendering: &Rendering<'_>, names: &[Name]) -> Rendered {
                 tbody { @for row in &rows { (row.html(sheet)) } }
             }
         }
+        @if let Some(note) = &unstated { p.unstated { (note) } }
         (advisory_list(&advisories))
     };
-    let text = text_lines(sheet, &rows, &advisories);
+    let text = text_lines(sheet, &rows, &advisories, unstated);
     Ok(Output::new(&rendering.id, text, html.into_string()))
 }
 
@@ -124,7 +126,7 @@ fn how_known(sheet: &Sheet, cell: CellId, state: State) -> Markup {
 fn remarks(sheet: &Sheet, cell: CellId) -> Vec<String> {
     let mut said = Vec::new();
     said.extend(sheet.beat_words(cell));
-    said.extend(trust_words(sheet, cell));
+    said.extend(trust_in_full(sheet, cell));
     said.extend(sheet.because(cell));
     said
 }
@@ -158,13 +160,19 @@ fn advisory_list(advisories: &[Advisory]) -> Markup {
     }
 }
 
-fn text_lines(sheet: &Sheet, rows: &[Row], advisories: &[Advisory]) -> String {
+fn text_lines(
+    sheet: &Sheet,
+    rows: &[Row],
+    advisories: &[Advisory],
+    unstated: Option<String>,
+) -> String {
     let mut lines: Vec<String> = rows.iter().map(|row| row.text(sheet)).collect();
     lines.extend(
         advisories
             .iter()
             .map(|a| format!("{}: {}", word_of(a.weight), a.text)),
     );
+    lines.extend(unstated.map(|note| format!("note: {note}")));
     lines.join("\n")
 }
 

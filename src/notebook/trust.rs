@@ -1,18 +1,19 @@
-//! Statements that say how far to trust a cell: budgets, couplings, probabilities.
+//! Statements that say how far to trust a cell: budgets and couplings.
 
 use maud::{Markup, PreEscaped, html};
 
-use super::charts_of::{Figure, in_unit_of, output, size};
+use super::charts_of::{Figure, output, size};
 use super::output::Output;
 use super::render::{Rendered, Rendering};
 use crate::charts::{Share, ShareBars};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name, number};
-use crate::quantity::{Reading, Unit};
+use crate::quantity::Unit;
 use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::uncertainty::{
-    FREEDOM_UNDEFINED, Propagated, Settings, UncertaintyError, coupling as coupling_of, decide,
-    limit_words, propagate, value_and_uncertainty,
+    Coupling, Line, Propagated, Settings, UncertaintyError, coupling as coupling_of,
+    coverage_words, limit_words, lower_bound_sentence, measure_first_sentence, names_of, propagate,
+    published_sentence, to_place_of, value_and_uncertainty,
 };
 
 /// `show budget of NAME`: what each reading adds to the uncertainty, as table and chart.
@@ -71,7 +72,7 @@ impl BudgetOf {
     }
 }
 
-fn propagated(
+pub(super) fn propagated(
     rendering: &Rendering<'_>,
     cell: CellId,
     name: &Name,
@@ -86,9 +87,9 @@ fn propagated(
             let cell = name.text.clone();
             return Err(at(name, &UncertaintyError::Exact { cell }));
         }
-        let names = names_of(sheet, &found.unstated);
         let message = format!("nothing is known of the uncertainty of `{}`", name.text);
         let error = Diagnostic::error(message, name.place);
+        let names = names_of(sheet, &found.unstated);
         let hint = format!("state one for a reading, such as `(u = 1 mm)`: {names}");
         return Err(vec![error.hint(hint)]);
     }
@@ -97,11 +98,6 @@ fn propagated(
 
 pub(super) fn at(name: &Name, error: &UncertaintyError) -> Vec<Diagnostic> {
     vec![Diagnostic::error(error.to_string(), name.place)]
-}
-
-pub(super) fn names_of(sheet: &Sheet, cells: &[CellId]) -> String {
-    let names: Vec<String> = cells.iter().map(|c| sheet.name(*c)).collect();
-    names.join(", ")
 }
 
 pub(super) fn unit_of(sheet: &Sheet, cell: CellId) -> Unit {
@@ -202,31 +198,21 @@ fn budget_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
     let unit = unit_of(sheet, cell);
     let [value, u] = value_and_uncertainty(found.value, found.standard);
     let mut words = format!(
-        "{}: {}, standard uncertainty {}; {} coverage interval {} to {}.",
+        "{}: {}, standard uncertainty {}; {}.",
         sheet.label(cell),
         join_unit(&value, unit),
         join_unit(&u, unit),
-        level_words(found.coverage.level),
-        figure(found.coverage.low),
-        figure_with_unit(found.coverage.high, unit),
+        coverage_words(sheet, cell).unwrap_or_default(),
     );
-    if found.freedom_undefined {
-        let (first, rest) = FREEDOM_UNDEFINED.split_at(1);
-        words.push_str(&format!(" {}{rest}.", first.to_uppercase()));
-    }
-    if let Some(first) = found.measure_again_first() {
-        words.push_str(&format!(
-            " Measure again first: {}.",
-            in_sentence(&sheet.label(first))
-        ));
-    }
-    words.push_str(&lower_bound_words(sheet, &found.unstated));
+    words.push_str(&measure_first_sentence(sheet, cell, found));
+    words.push_str(&published_sentence(sheet, &found.budget));
+    words.push_str(&lower_bound_sentence(sheet, &found.unstated));
     words.push_str(&limit_sentence(sheet, cell));
     words
 }
 
 /// Where the linear figures of a cell do not hold, as a sentence behind others.
-fn limit_sentence(sheet: &Sheet, cell: CellId) -> String {
+pub(super) fn limit_sentence(sheet: &Sheet, cell: CellId) -> String {
     let words = limit_words(sheet, cell);
     words.map_or_else(String::new, |words| format!(" But {words}."))
 }
@@ -234,16 +220,6 @@ fn limit_sentence(sheet: &Sheet, cell: CellId) -> String {
 /// A level of coverage in per cent.
 pub(super) fn level_words(level: f64) -> String {
     format!("{} %", number(level * 100.0))
-}
-
-pub(super) fn lower_bound_words(sheet: &Sheet, unstated: &[CellId]) -> String {
-    match unstated.is_empty() {
-        true => String::new(),
-        false => format!(
-            " A lower bound: no uncertainty is stated for {}.",
-            names_of(sheet, unstated)
-        ),
-    }
 }
 
 /// `show coupling of NAME, NAME`.
@@ -254,72 +230,61 @@ pub(super) fn coupling(rendering: &Rendering<'_>, first: &Name, second: &Name) -
         rendering.number_cell(second)?,
     );
     let found = coupling_of(sheet, a, b, &Settings::of(sheet)).map_err(|e| at(first, &e))?;
-    let shared = match found.shared.is_empty() {
-        true => "share no reading".to_owned(),
-        false => format!("share {}", names_of(sheet, &found.shared)),
+    let shared = match found.shared_words(sheet) {
+        None => "share no reading".to_owned(),
+        Some(shared) => format!("share {shared}"),
     };
     let limits = [a, b].map(|cell| limit_sentence(sheet, cell)).concat();
-    let correlation = match found.correlation {
-        Some(r) => format!(
-            "Error alone would correlate them by {}.",
-            format!("{r:.2}").replace('-', "−")
-        ),
-        None if limits.is_empty() => {
-            "No uncertainty is stated that would correlate them.".to_owned()
-        }
-        None => "Slopes show no correlation.".to_owned(),
-    };
     let mut words = format!(
-        "{} and {} {shared}. {correlation}",
+        "{} and {} {shared}. {}",
         sheet.label(a),
-        in_sentence(&sheet.label(b))
+        in_sentence(&sheet.label(b)),
+        correlation_words(sheet, &found, limits.is_empty()),
     );
+    if found.correlation.is_some() && !found.is_open() {
+        let lines = [a, b].map(|cell| budget_lines(sheet, cell));
+        words.push_str(&published_sentence(sheet, lines.iter().flatten()));
+    }
     words.push_str(&limits);
     Ok(paragraph(rendering, words))
+}
+
+/// As though a correlation were uncertain by a tenth.
+const HUNDREDTHS: f64 = 0.1;
+
+/// The correlation by error alone, and which readings count for nothing in it.
+fn correlation_words(sheet: &Sheet, found: &Coupling, is_linear: bool) -> String {
+    let none = names_of(sheet, &found.unstated);
+    let is_apart = found.shared_words(sheet).is_none();
+    let Some(r) = found.correlation.filter(|_| !found.is_open()) else {
+        return match found.unstated.is_empty() {
+            _ if !is_linear => "Slopes show no correlation.".to_owned(),
+            _ if is_apart && Settings::of(sheet).correlations.is_empty() => {
+                "Error alone does not correlate them.".to_owned()
+            }
+            true => "No uncertainty is stated that would correlate them.".to_owned(),
+            false => format!(
+                "What error alone would correlate them by is not known: no uncertainty is stated for {none}."
+            ),
+        };
+    };
+    let [said] = to_place_of(HUNDREDTHS, [r]);
+    let mut words = format!("Error alone would correlate them by {said}.");
+    if (r != 0.0 || !is_apart) && !none.is_empty() {
+        words.push_str(&format!(
+            " The uncertainty of {none} is not stated and not counted."
+        ));
+    }
+    words
+}
+
+/// The budget of a cell; nothing where there is none.
+pub(super) fn budget_lines(sheet: &Sheet, cell: CellId) -> Vec<Line> {
+    let found = propagate(sheet, cell, &Settings::of(sheet));
+    found.map_or_else(|_| Vec::new(), |found| found.budget)
 }
 
 pub(super) fn paragraph(rendering: &Rendering<'_>, words: String) -> Output {
     let html = html! { p { (words) } };
     Output::new(&rendering.id, words, html.into_string())
-}
-
-/// `show probability of NAME > 15 %`.
-pub(super) fn probability(
-    rendering: &Rendering<'_>,
-    name: &Name,
-    above: bool,
-    threshold: &Reading,
-) -> Rendered {
-    let sheet = rendering.sheet;
-    let cell = rendering.number_cell(name)?;
-    let (limit, limit_text) = in_unit_of(rendering, (name, cell), threshold)?;
-    let found = propagated(rendering, cell, name).map_err(|errors| {
-        let limits = limit_words(sheet, cell);
-        let hint =
-            limits.map(|_| "with `by simulation` behind it the statement counts draws".into());
-        errors
-            .into_iter()
-            .map(|e| e.hint_if(hint.clone()))
-            .collect::<Vec<_>>()
-    })?;
-    let Some(over) = decide::probability_above(&found, limit) else {
-        return Err(rendering.error("no uncertainty is stated, so there is no probability"));
-    };
-    let (share, side) = match above {
-        true => (over, "above"),
-        false => (1.0 - over, "below"),
-    };
-    let by_draws = match limit_words(sheet, cell) {
-        Some(_) => " With `by simulation` behind it the statement counts draws instead.",
-        None => "",
-    };
-    let words = format!(
-        "{}: {}; the probability that the true value is {side} {limit_text} is {}, from the stated uncertainty alone.{}{}",
-        sheet.label(cell),
-        sheet.shown(cell),
-        percent(share),
-        lower_bound_words(sheet, &found.unstated),
-        limit_sentence(sheet, cell) + by_draws,
-    );
-    Ok(paragraph(rendering, words))
 }

@@ -68,8 +68,12 @@ impl Sheet {
             .collect()
     }
 
-    /// A table for a terminal, with what `also` says of a cell.
-    pub(crate) fn text_with(&self, also: &dyn Fn(CellId) -> Option<String>) -> String {
+    /// A table for a terminal, with what `also` says of a cell, and `notes` on all of it.
+    pub(crate) fn text_with(
+        &self,
+        also: &dyn Fn(CellId) -> Option<String>,
+        notes: &[String],
+    ) -> String {
         let shown = self.cells_worth_showing();
         let (given, derived): (Vec<CellId>, Vec<CellId>) = shown
             .iter()
@@ -78,7 +82,8 @@ impl Sheet {
         section(&mut text, "Readings", &self.lines(&given, also));
         section(&mut text, "Results", &self.lines(&derived, also));
         section(&mut text, "Not known", &self.missing_lines());
-        section(&mut text, "To know", &self.advisory_lines(&shown));
+        let known = [&self.advisory_lines(&shown), notes].concat();
+        section(&mut text, "To know", &known);
         text
     }
 

@@ -1,7 +1,8 @@
 //! Decisions: probabilities beyond a threshold, and least significant changes.
 
 use super::error::UncertaintyError;
-use super::linear::Propagated;
+use super::linear::{Propagated, whole};
+use super::student::student_above;
 
 /// The factor of 95 % for a difference of two measurements, 1.96 · √2.
 pub const FACTOR_95: f64 = 1.96 * std::f64::consts::SQRT_2;
@@ -73,10 +74,48 @@ pub fn verdict(change: f64, least: f64) -> &'static str {
     }
 }
 
-/// The probability that the true value lies above a threshold in the cell's unit, for a normal
-/// error; `None` where nothing was stated. A lower bound on the uncertainty makes it too sure.
+/// The probability that the true value lies above a threshold in the cell's unit: by the
+/// distribution that the coverage interval is of, so that half of what the interval leaves out
+/// lies beyond each end of it. That is the one of a reading with bounds where it is all that is
+/// uncertain, else Student's with the whole effective degrees of freedom, without limit the normal
+/// one. `None` where nothing was stated. While some reading states no uncertainty, it is too far
+/// from one half.
+///
+/// ```
+/// use semilunar::sheet::Sheet;
+/// use semilunar::uncertainty::{Settings, decide::probability_above, propagate};
+///
+/// // Three beats leave two degrees of freedom: scipy.stats.t.sf(-3 * 3 ** 0.5, 2) = 0.98245.
+/// let sheet = Sheet::read("vti = beats(17.8, 18.4, 18.1) cm").unwrap().sheet;
+/// let found = propagate(&sheet, sheet.cell("vti").unwrap(), &Settings::of(&sheet)).unwrap();
+/// assert!((probability_above(&found, 17.2).unwrap() - 0.98245).abs() < 5e-6);
+/// ```
 pub fn probability_above(found: &Propagated, threshold: f64) -> Option<f64> {
+    if !found.says_something() || found.standard <= 0.0 {
+        return None;
+    }
     let scaled = (threshold - found.value) / found.standard;
-    let probability = 0.5 * libm::erfc(scaled / std::f64::consts::SQRT_2);
-    (found.says_something() && found.standard > 0.0).then_some(probability)
+    Some(match found.bounded {
+        Some(bounded) => bounded.above(scaled),
+        None => student_above(scaled, whole(found.freedom)),
+    })
+}
+
+/// Which distribution [`probability_above`] is of, in words.
+#[cfg(feature = "notebook")]
+pub(crate) fn distribution_words(found: &Propagated) -> String {
+    match found.bounded {
+        Some(bounded) => format!("by a {} distribution", bounded.word()),
+        None if found.freedom.is_finite() => {
+            let freedom = whole(found.freedom);
+            let degrees = if freedom == 1.0 { "degree" } else { "degrees" };
+            format!("by Student's t with {freedom} {degrees} of freedom")
+        }
+        None if found.freedom_undefined => {
+            "by a normal distribution, as effective degrees of freedom are not defined for \
+             correlated readings"
+                .to_owned()
+        }
+        None => "by a normal distribution".to_owned(),
+    }
 }

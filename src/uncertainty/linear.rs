@@ -1,5 +1,6 @@
 //! Linear propagation (JCGM 100:2008 clause 5), with budget, coverage and coupling.
 
+use super::bounded::Bounded;
 use super::carried;
 use super::error::UncertaintyError;
 use super::flat::flat;
@@ -57,6 +58,9 @@ pub struct Propagated {
     /// effective ones are not defined (JCGM 100:2008, G.4.1): the coverage factor is that of a
     /// normal distribution.
     pub freedom_undefined: bool,
+    /// The distribution of the result, where one reading with certain bounds is all its uncertainty
+    /// comes from; else it is Student's, or without limit of freedom the normal one.
+    pub bounded: Option<Bounded>,
     /// The coverage interval. The factor is taken at the whole degrees of freedom below.
     pub coverage: Coverage,
     /// The budget, the greatest share first.
@@ -82,10 +86,10 @@ impl Propagated {
         !self.budget.is_empty()
     }
 
-    /// The reading to measure again first: the one that brings the most variance.
-    pub fn measure_again_first(&self) -> Option<CellId> {
-        let line = self.budget.iter().find(|line| !line.is_model)?;
-        (line.share > 0.0).then_some(line.cell)
+    /// What to measure first: what brings the most variance. A reading is to be measured again; where
+    /// a formula stands in for one that was not obtained, that is to be measured instead.
+    pub fn measure_first(&self) -> Option<&Line> {
+        self.budget.first().filter(|line| line.share > 0.0)
     }
 }
 
@@ -121,13 +125,19 @@ pub fn propagate(
     let of_slopes = sources.iter().filter_map(unstated);
     let mut unstated: Vec<CellId> = of_slopes.chain(flat.unstated).collect();
     unstated.sort_unstable();
+    let bounded = Bounded::of(sheet, &stated);
     let limited = |s: &&Source| s.freedom.is_finite() && part(s) != 0.0;
     Ok(Propagated {
         value,
         standard,
         freedom,
         freedom_undefined: is_tied(&stated, settings) && stated.iter().any(limited),
-        coverage: coverage(value, standard, freedom, settings.coverage),
+        bounded,
+        coverage: {
+            let level = settings.coverage;
+            let factor = bounded.map_or_else(|| factor_of(freedom, level), |b| b.factor(level));
+            coverage(value, standard, factor, level)
+        },
         budget: budget(&stated, variance),
         correlated_share: if variance > 0.0 {
             shared / variance
@@ -185,7 +195,7 @@ pub(super) fn unstated(source: &Source) -> Option<CellId> {
     source.standard.is_none().then(|| cell_of(source))
 }
 
-fn part(source: &Source) -> f64 {
+pub(super) fn part(source: &Source) -> f64 {
     source.slope * source.standard.unwrap_or(0.0)
 }
 
@@ -249,13 +259,16 @@ pub(super) struct Reach {
 
 /// The coverage factor of effective degrees of freedom.
 pub(super) fn factor_of(freedom: f64, level: f64) -> f64 {
-    // Rounding must not push a whole number of degrees below itself.
-    let whole = (freedom * (1.0 + 1e-12)).floor().max(1.0);
-    coverage_factor(level, whole)
+    coverage_factor(level, whole(freedom))
 }
 
-fn coverage(value: f64, standard: f64, freedom: f64, level: f64) -> Coverage {
-    let factor = factor_of(freedom, level);
+/// The whole degrees of freedom below, of which factors are taken (JCGM 100:2008, G.4.1).
+pub(super) fn whole(freedom: f64) -> f64 {
+    // Rounding must not push a whole number of degrees below itself.
+    (freedom * (1.0 + 1e-12)).floor().max(1.0)
+}
+
+fn coverage(value: f64, standard: f64, factor: f64, level: f64) -> Coverage {
     Coverage {
         level,
         factor,
@@ -291,10 +304,23 @@ fn budget(stated: &[&Source], variance: f64) -> Vec<Line> {
 pub struct Coupling {
     /// Readings that both depend on, whether they stated an uncertainty or not.
     pub shared: Vec<CellId>,
+    /// Cells whose formulas bring an uncertainty of their own to both.
+    pub shared_formulas: Vec<CellId>,
+    /// Readings that one or both depend on and that stated no uncertainty: they count for nothing in
+    /// covariance and correlation.
+    pub unstated: Vec<CellId>,
     /// Covariance of the errors, in the product of the cells' units.
     pub covariance: f64,
     /// Correlation that error alone gives them; `None` where one has no uncertainty.
     pub correlation: Option<f64>,
+}
+
+impl Coupling {
+    /// Whether the correlation is open, though a number was found: what both share counts for
+    /// nothing, as it states no uncertainty.
+    pub fn is_open(&self) -> bool {
+        self.covariance == 0.0 && self.shared.iter().any(|cell| self.unstated.contains(cell))
+    }
 }
 
 /// What the errors of two cells have in common.
@@ -311,11 +337,15 @@ pub fn coupling(
     known(sheet, first)?;
     known(sheet, second)?;
     let (a, b) = (checked(sheet, first)?, checked(sheet, second)?);
-    let shared = a
-        .iter()
-        .filter(|x| matches!(x.cause, Cause::Reading(_)) && b.iter().any(|y| y.cause == x.cause))
-        .map(cell_of)
-        .collect();
+    let both = |x: &&Source| b.iter().any(|y| y.cause == x.cause);
+    let is_reading = |x: &&Source| matches!(x.cause, Cause::Reading(_));
+    let shared: Vec<&Source> = a.iter().filter(both).collect();
+    let (shared, formulas): (Vec<&Source>, Vec<&Source>) = shared.into_iter().partition(is_reading);
+    let [shared, shared_formulas] =
+        [shared, formulas].map(|all| all.into_iter().map(cell_of).collect());
+    let mut unstated: Vec<CellId> = a.iter().chain(&b).filter_map(unstated).collect();
+    unstated.sort_unstable();
+    unstated.dedup();
     let stated = |all: &'_ [Source]| -> Vec<Source> {
         all.iter()
             .filter(|s| s.standard.is_some())
@@ -328,6 +358,8 @@ pub fn coupling(
     let size = (cross(&a, &a, settings) * cross(&b, &b, settings)).sqrt();
     Ok(Coupling {
         shared,
+        shared_formulas,
+        unstated,
         covariance,
         correlation: (size > 0.0).then(|| (covariance / size).clamp(-1.0, 1.0)),
     })

@@ -28,6 +28,7 @@
 
 mod apart;
 mod bends;
+mod bounded;
 mod carried;
 mod columns;
 mod crossing;
@@ -41,14 +42,17 @@ mod flat;
 mod linear;
 mod propagation;
 mod report;
+mod rounded;
 mod settings;
 mod simulate;
 mod source;
 mod student;
+mod words;
 
 pub use bends::{Bend, bends};
 #[cfg(feature = "cohort")]
 pub(crate) use bends::{Factors, Search, Watched};
+pub use bounded::Bounded;
 pub use columns::{Columns, Room, Standards, Stated};
 pub use crossing::{Chances, Column, Crossings, Question, chances, crossings};
 pub use difference::{Difference, difference};
@@ -60,15 +64,22 @@ pub use exam::Exam;
 pub use linear::{Coupling, Coverage, Line, Propagated, coupling, propagate};
 pub use propagation::Propagation;
 #[cfg(feature = "notebook")]
-pub(crate) use report::FREEDOM_UNDEFINED;
+pub(crate) use report::{FREEDOM_UNDEFINED, bounded_words};
 #[cfg(feature = "cohort")]
 pub(crate) use report::{NOT_LINEAR, bend_place};
 pub use report::{
-    bend_words, coverage_words, explained_text, explanation_text, limit_words, trust_lines,
-    trust_words, value_and_uncertainty,
+    bend_words, coverage_words, explained_text, explanation_text, limit_words, trust_in_full,
+    trust_lines, trust_words,
 };
+pub use rounded::{to_place_of, value_and_uncertainty};
 pub use settings::{Correlation, Settings};
 pub use simulate::{Finite, Share, Simulated, Simulation, simulate};
 #[cfg(feature = "notebook")]
 pub(crate) use source::{lent, model_uncertainty};
-pub use student::{coverage_factor, student_quantile};
+pub use student::{coverage_factor, student_above, student_quantile};
+#[cfg(feature = "notebook")]
+pub(crate) use words::{
+    NONE_STATED, lower_bound_sentence, measure_first_sentence, names_of, published_sentence,
+    unstated_note_about,
+};
+pub use words::{nothing_stated, unstated_note};

@@ -3,84 +3,24 @@
 use serde_json::{Map, Value, json};
 
 use super::bends::{Bend, bends};
+use super::bounded::Bounded;
 use super::error::UncertaintyError;
 use super::linear::{Propagated, propagate};
+use super::rounded::{interval_figures, value_and_uncertainty};
 use super::settings::Settings;
+use super::words::{NONE_STATED, names_of, published_words, silent_words, unstated_note};
 use crate::formula::CellId;
 use crate::sheet::{EditError, Explanation, FORMAT, Sheet, join_unit};
 
-/// A value and its standard uncertainty, rounded together: two significant digits of the
-/// uncertainty, and the value to the same place.
-///
-/// ```
-/// use semilunar::uncertainty::value_and_uncertainty;
-///
-/// assert_eq!(value_and_uncertainty(62.83185, 7.0248), ["62.8", "7.0"]);
-/// assert_eq!(value_and_uncertainty(1606.575, 182.3), ["1610", "180"]);
-/// assert_eq!(value_and_uncertainty(3.4e38, 1.28e37), ["3.40e38", "1.3e37"]);
-/// assert_eq!(value_and_uncertainty(2.5e-9, 1.2e-10), ["2.50e−9", "1.2e−10"]);
-/// ```
-pub fn value_and_uncertainty(value: f64, standard: f64) -> [String; 2] {
-    if standard <= 0.0 || !standard.is_finite() {
-        return [crate::sheet::figure(value), "0".into()];
-    }
-    let exponent = power_of_ten(&format!("{standard:.1e}"));
-    if !(-FARTHEST..FARTHEST).contains(&exponent) || value.abs() >= 10f64.powi(FARTHEST) {
-        return [value, standard].map(|x| far(x, exponent - 1));
-    }
-    let decimals = 1 - exponent;
-    let rounded = |x: f64| match usize::try_from(decimals) {
-        Ok(decimals) => format!("{x:.decimals$}"),
-        Err(_) => {
-            let step = 10f64.powi(-decimals);
-            format!("{:.0}", (x / step).round() * step)
-        }
-    };
-    let is_small = exponent < SMALLEST;
-    [value, standard].map(|x| match is_small && x.abs() < 10f64.powi(SMALLEST) {
-        true => far(x, exponent - 1),
-        false => rounded(x).replace('-', "−"),
-    })
-}
-
-/// The power of ten of a number written with one.
-pub(super) fn power_of_ten(scientific: &str) -> i32 {
-    let power = scientific.split_once('e').map(|(_, power)| power);
-    power.and_then(|power| power.parse().ok()).unwrap_or(0)
-}
-
-/// Powers of ten from here on are written as such.
-const FARTHEST: i32 = 15;
-
-/// Where the uncertainty is below this power of ten, so are numbers below it.
-const SMALLEST: i32 = -6;
-
-/// A number to a place, as a power of ten.
-fn far(x: f64, place: i32) -> String {
-    let digits = power_of_ten(&format!("{x:e}")) - place;
-    let text = match usize::try_from(digits) {
-        // A double has no more digits.
-        Ok(digits) if x != 0.0 => format!("{x:.*e}", digits.min(16)),
-        // Nothing, or smaller than half of the place.
-        _ => "0".to_owned(),
-    };
-    let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, ""));
-    let text = match exponent {
-        "" | "0" => mantissa.to_owned(),
-        exponent => format!("{mantissa}e{exponent}"),
-    };
-    text.replace('-', "−")
-}
-
 /// How far to trust a cell, in words: value and standard uncertainty rounded together, which
-/// readings stated none, and where the linear answer does not hold; `None` where there is nothing
-/// to say.
+/// readings stated none, and where the linear answer does not hold; that none is stated where none
+/// is; `None` where there is nothing that could be uncertain.
 pub fn trust_words(sheet: &Sheet, cell: CellId) -> Option<String> {
     Trust::of(sheet, cell)?.words(sheet, cell, false)
 }
 
 /// The same with the coverage interval, and its degrees of freedom where they are limited.
-fn trust_in_full(sheet: &Sheet, cell: CellId) -> Option<String> {
+pub fn trust_in_full(sheet: &Sheet, cell: CellId) -> Option<String> {
     Trust::of(sheet, cell)?.words(sheet, cell, true)
 }
 
@@ -109,7 +49,11 @@ impl Trust {
     fn words(&self, sheet: &Sheet, cell: CellId, with_interval: bool) -> Option<String> {
         match (&self.found, self.limits(sheet, cell)) {
             (Err(error), _) => Some(format!("no uncertainty: {error}")),
-            (Ok(found), limits) if !found.says_something() => limits,
+            (Ok(found), limits) if !found.says_something() => {
+                let silent = (!found.unstated.is_empty()).then(|| NONE_STATED.to_owned());
+                let said: Vec<String> = silent.into_iter().chain(limits).collect();
+                (!said.is_empty()).then(|| said.join("; "))
+            }
             (Ok(found), limits) => {
                 let words = words(sheet, cell, found, with_interval);
                 let also = limits.map_or_else(String::new, |limits| format!("; {limits}"));
@@ -180,6 +124,20 @@ pub(crate) fn bend_place(sheet: &Sheet, bend: &Bend, own: Option<CellId>) -> Str
     }
 }
 
+/// What a coverage factor is of, where one reading with bounds is all that is uncertain.
+pub(crate) fn bounded_words(bounded: Bounded) -> String {
+    format!("of a {} distribution, within its bounds", bounded.word())
+}
+
+/// Limited degrees of freedom: in tenths where those make a difference.
+fn freedom_words(freedom: f64) -> String {
+    let decimals = usize::from(freedom < FEW_DEGREES);
+    format!("{freedom:.decimals$} effective degrees of freedom")
+}
+
+/// From here on the coverage factor of 95 % falls by less than 0.001 from one to the next.
+const FEW_DEGREES: f64 = 50.0;
+
 /// Why degrees of freedom are not said.
 pub(crate) const FREEDOM_UNDEFINED: &str = "effective degrees of freedom are not defined for \
     correlated readings; the coverage factor is that of a normal distribution";
@@ -193,31 +151,24 @@ fn words(sheet: &Sheet, cell: CellId, found: &Propagated, with_interval: bool) -
         join_unit(&u, unit)
     );
     if with_interval && found.standard > 0.0 {
+        let [low, high] = interval_figures(found);
         words.push_str(&format!(
-            ", {} % coverage {} to {}",
+            ", {} % coverage {low} to {}",
             crate::formula::notation::number(found.coverage.level * 100.0),
-            crate::sheet::figure(found.coverage.low),
-            join_unit(&crate::sheet::figure(found.coverage.high), unit),
+            join_unit(&high, unit),
         ));
         if found.freedom.is_finite() {
-            words.push_str(&format!(
-                " with {:.1} effective degrees of freedom",
-                found.freedom
-            ));
+            words.push_str(&format!(" with {}", freedom_words(found.freedom)));
         } else if found.freedom_undefined {
             words.push_str(&format!(" ({FREEDOM_UNDEFINED})"));
         }
     }
     if found.is_lower_bound() {
-        let names: Vec<String> = found.unstated.iter().map(|c| sheet.name(*c)).collect();
-        let names = names.join(", ");
+        let names = names_of(sheet, &found.unstated);
         words.push_str(&format!(", a lower bound: none is stated for {names}"));
     }
-    for line in &found.budget {
-        if let Some(source) = line.published {
-            let name = sheet.name(line.cell);
-            words.push_str(&format!(", that of {name} taken from {source}"));
-        }
+    if let Some(published) = published_words(sheet, &found.budget) {
+        words.push_str(&format!(", {published}"));
     }
     words
 }
@@ -232,7 +183,7 @@ pub fn explained_text(sheet: &Sheet, cell: CellId) -> Result<String, EditError> 
 }
 
 /// How far to trust a cell, its coverage interval, and where neither holds, a line each; none where
-/// there is nothing to say.
+/// there is nothing that could be uncertain.
 pub fn trust_lines(sheet: &Sheet, cell: CellId) -> Vec<String> {
     let Some(trust) = Trust::of(sheet, cell) else {
         return Vec::new();
@@ -240,7 +191,7 @@ pub fn trust_lines(sheet: &Sheet, cell: CellId) -> Vec<String> {
     let limits = trust.limits(sheet, cell);
     let (words, coverage) = match &trust.found {
         Err(_) => (trust.words(sheet, cell, false), None),
-        Ok(found) if !found.says_something() => (None, None),
+        Ok(found) if !found.says_something() => (silent_words(sheet, cell, found), None),
         Ok(found) => (
             Some(words(sheet, cell, found, false)),
             interval_words(sheet, cell, found),
@@ -272,16 +223,17 @@ fn interval_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> Option<Str
         return None;
     }
     let unit = sheet.unit(cell)?;
-    let freedom = match found.freedom.is_finite() {
-        true => format!("{:.1} effective degrees of freedom", found.freedom),
-        false if found.freedom_undefined => FREEDOM_UNDEFINED.to_owned(),
-        false => "degrees of freedom not limited".to_owned(),
+    let [low, high] = interval_figures(found);
+    let freedom = match found.bounded {
+        Some(bounded) => bounded_words(bounded),
+        None if found.freedom.is_finite() => freedom_words(found.freedom),
+        None if found.freedom_undefined => FREEDOM_UNDEFINED.to_owned(),
+        None => "degrees of freedom not limited".to_owned(),
     };
     Some(format!(
-        "{} % coverage interval {} to {} (factor {:.2}, {freedom})",
+        "{} % coverage interval {low} to {} (factor {:.2}, {freedom})",
         crate::formula::notation::number(found.coverage.level * 100.0),
-        crate::sheet::figure(found.coverage.low),
-        join_unit(&crate::sheet::figure(found.coverage.high), unit),
+        join_unit(&high, unit),
         found.coverage.factor,
     ))
 }
@@ -307,7 +259,9 @@ impl Sheet {
 
     /// A table for a terminal: readings, results, how far to trust them, what is missing and why.
     pub fn to_text(&self) -> String {
-        self.text_with(&|cell| trust_in_full(self, cell))
+        let note = unstated_note(self, &self.cells_worth_showing());
+        let notes: Vec<String> = note.into_iter().map(|n| format!("note: {n}")).collect();
+        self.text_with(&|cell| trust_in_full(self, cell), &notes)
     }
 
     fn with_trust(
@@ -375,29 +329,5 @@ impl Sheet {
             "standard_uncertainties_away": bend.standards,
             "mostly_by": bend.mostly_by.map(|cell| self.name(cell)),
         })
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn numbers_far_from_one_are_powers_of_ten() {
-        for (value, standard, expected) in [
-            (0.0, 1.2e37, ["0", "1.2e37"]),
-            (-6.7e36, 1.2e37, ["−7e36", "1.2e37"]),
-            (1e35, 1.2e37, ["0", "1.2e37"]),
-            (2.5e16, 3.0e14, ["2.500e16", "3.0e14"]),
-            (4.4, 2.7e-17, ["4.4000000000000004", "2.7e−17"]),
-            (4.4, 0.27, ["4.40", "0.27"]),
-            (0.0, 1.2e-9, ["0", "1.2e−9"]),
-            (2.5e-9, 1.2e-9, ["2.5e−9", "1.2e−9"]),
-            (4.4, 1.2e-8, ["4.400000000", "1.2e−8"]),
-            (2.5e-6, 1.2e-6, ["0.0000025", "0.0000012"]),
-            (2.5e-9, 0.27, ["0.00", "0.27"]),
-        ] {
-            assert_eq!(value_and_uncertainty(value, standard), expected);
-        }
     }
 }

@@ -47,6 +47,29 @@ pub fn coverage_factor(level: f64, freedom: f64) -> f64 {
     }
 }
 
+/// The probability that Student's t with `freedom` degrees of freedom (positive; infinite for the
+/// normal distribution) exceeds `t`: to 1e-13 up to a thousand degrees of freedom, beyond to 1e-7
+/// (absolute) by way of the normal distribution (Abramowitz and Stegun 26.7.8).
+///
+/// ```
+/// use semilunar::uncertainty::student_above;
+///
+/// // scipy.stats.t.sf(3 * 3 ** 0.5, 2), and the 2.5 % beyond 2.23 of JCGM 100:2008 table G.2.
+/// assert!((student_above(27f64.sqrt(), 2.0) - 0.017_549_359_3).abs() < 1e-10);
+/// assert!((student_above(2.2281388520, 10.0) - 0.025).abs() < 1e-10);
+/// ```
+pub fn student_above(t: f64, freedom: f64) -> f64 {
+    if t < 0.0 {
+        return 1.0 - student_above(-t, freedom);
+    }
+    if freedom <= FEW {
+        // With nothing left outside by the level, it is all that lies outside, on both sides.
+        return 0.5 * Density::of(freedom).outside(t, 1.0);
+    }
+    let normal = t * (1.0 - 0.25 / freedom) / (1.0 + 0.5 * t * t / freedom).sqrt();
+    0.5 * libm::erfc(normal / SQRT_2)
+}
+
 fn normal_factor(level: f64) -> f64 {
     let outside = |t: f64| match t < 0.5 {
         true => level - libm::erf(t / SQRT_2),
@@ -190,6 +213,53 @@ mod tests {
 
             let below = student_quantile(1.0 - of("probability"), of("freedom"));
             assert!((below + found).abs() < 1e-9 * found, "{case}: {below}");
+        }
+    }
+
+    /// How exact a tail is, as a share of itself.
+    fn within(freedom: f64) -> f64 {
+        match freedom <= FEW || freedom.is_infinite() {
+            true => 1e-13,
+            false => 5e-6,
+        }
+    }
+
+    /// `scipy.stats.t.sf(t, n)` of SciPy 1.17.1.
+    #[test]
+    fn tails_are_those_of_scipy() {
+        for (t, freedom, expected) in [
+            (0.0, 2.0, 0.5),
+            (0.7, 1.0, 0.305_599_887_785_785_23),
+            (5.196_152_422_706_632, 2.0, 0.017_549_359_322_992_324),
+            (1.5, 4.0, 0.104),
+            (2.5, 4.0, 0.033_383_272_405_994_07),
+            (8.0, 7.0, 4.557_460_585_437_679e-5),
+            (3.2, 40.0, 0.001_345_326_204_602_779_8),
+            (1.0, 1000.0, 0.158_776_209_042_336_27),
+            (2.0, 1500.0, 0.022_840_145_318_783_152),
+            (4.0, 20000.0, 3.178_514_275_634_056_4e-5),
+            (2.0, f64::INFINITY, 0.022_750_131_948_179_22),
+        ] {
+            let found = student_above(t, freedom);
+            assert!(
+                (found - expected).abs() < within(freedom) * expected,
+                "{t} {freedom}: {found}"
+            );
+            assert!((student_above(-t, freedom) + found - 1.0).abs() < 1e-15);
+        }
+    }
+
+    /// What a coverage factor leaves outside is what its level leaves.
+    #[test]
+    fn tails_and_factors_are_of_one_distribution() {
+        for freedom in [1.0, 2.0, 3.0, 7.0, 40.0, 999.0, 2000.0, f64::INFINITY] {
+            for level in [0.5, 0.9, 0.95, 0.997] {
+                let outside = 2.0 * student_above(coverage_factor(level, freedom), freedom);
+                assert!(
+                    (outside - (1.0 - level)).abs() < 2.0 * within(freedom),
+                    "{freedom} {level}: {outside}"
+                );
+            }
         }
     }
 

@@ -1,7 +1,7 @@
 // Stands at the end of a page's own script in tests: moves readings and answers with what the page holds.
 const trusted = i => {
   const s = propagate(i);
-  return s.error ? { error: s.error } : { u: s.u, freedom: s.freedom, factor: coverageFactor(s.freedom), correlated: s.correlated,
+  return s.error ? { error: s.error } : { u: s.u, freedom: s.freedom, factor: s.bounded ? s.bounded[0] : coverageFactor(s.freedom), correlated: s.correlated,
     unstated: s.unstated, lines: s.lines.map(l => [l.i, l.m, l.u, l.slope, part(l), l.share]) };
 };
 try {

@@ -122,7 +122,10 @@ fn warnings_stand_beside_what_is_shown() {
         outputs[0].text
     );
     assert!(outputs[0].text.contains("did you mean `lvot_diameter`?"));
-    assert_eq!(outputs[1].text, "lvot_diamter: 2 cm");
+    assert_eq!(
+        outputs[1].text,
+        "lvot_diamter: 2 cm (no uncertainty stated)"
+    );
     assert!(!session.has_errors());
 }
 

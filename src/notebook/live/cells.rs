@@ -11,7 +11,10 @@ use crate::hemodynamics::Weight;
 use crate::notebook::trust::level_words;
 use crate::quantity::{Content, Reading, Unit};
 use crate::sheet::{Outline, OutlineCell, OutlineRule, Sheet};
-use crate::uncertainty::{FREEDOM_UNDEFINED, Settings, coverage_factor, lent, model_uncertainty};
+use crate::uncertainty::{
+    Bounded, FREEDOM_UNDEFINED, NONE_STATED, Settings, bounded_words, coverage_factor, lent,
+    model_uncertainty, unstated_note_about,
+};
 
 /// Functions of formulas, each once.
 #[derive(Default)]
@@ -107,6 +110,10 @@ fn cell_data(sheet: &Sheet, outlined: &OutlineCell, functions: &mut Functions) -
         let parts = stated_parts(reading, unit);
         if !parts.is_empty() {
             put("e", parts.into());
+            if let Some(bounded) = Bounded::of_reading(sheet, cell) {
+                let level = Settings::of(sheet).coverage;
+                put("h", json!([bounded.factor(level), bounded_words(bounded)]));
+            }
         } else if let Some(lent) = lent(sheet, cell) {
             put("p", json!([lent.share, lent.source]));
         }
@@ -140,6 +147,9 @@ fn stated_parts(reading: &Reading, unit: Unit) -> Vec<Value> {
         .collect()
 }
 
+/// Where names go in a note.
+const NAMES: &str = "\u{0}";
+
 /// What is said of the readings together.
 pub(super) fn settings(sheet: &Sheet, outline: &Outline) -> Value {
     let settings = Settings::of(sheet);
@@ -156,6 +166,8 @@ pub(super) fn settings(sheet: &Sheet, outline: &Outline) -> Value {
         "wrong": wrong,
         "pairs": pairs,
         "undefined": FREEDOM_UNDEFINED,
+        "silent": NONE_STATED,
+        "note": unstated_note_about(NAMES).split(NAMES).collect::<Vec<_>>(),
         "level": settings.coverage,
         "said": level_words(settings.coverage),
         "normal": coverage_factor(settings.coverage, f64::INFINITY),

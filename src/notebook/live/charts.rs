@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::adjust::Adjustable;
-use super::serial::{FACTOR, LEAST, OPEN, VTI_LEAST_CHANGE, rule, serial_of};
+use super::serial::{FACTOR, LEAST, OPEN, RULE, serial_of};
 use crate::charts::{Effect, Placed, Scale, Share};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display};
@@ -161,9 +161,9 @@ pub(super) fn serial(
     }
     let description = drawn.chart.description();
     let data = json!({
-        "id": rendering.id, "e": each, "vti": drawn.is_vti, "factor": FACTOR,
-        "least": VTI_LEAST_CHANGE, "called": LEAST, "more": EXCEEDS, "within": WITHIN, "open": OPEN,
-        "rule": rule(drawn.is_vti), "ax": scale(scales.x), "ay": scale(scales.y),
+        "id": rendering.id, "e": each, "factor": FACTOR,
+        "called": LEAST, "more": EXCEEDS, "within": WITHIN, "open": OPEN, "rule": RULE,
+        "ax": scale(scales.x), "ay": scale(scales.y),
         "d": opening(&description),
     });
     let figure = Figure {

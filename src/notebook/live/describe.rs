@@ -14,7 +14,7 @@ use crate::notebook::output::Output;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::quantity::Origin;
 use crate::sheet::{Outline, Sheet, State, exam_cell, figure_as_given, in_sentence, join_unit};
-use crate::uncertainty::trust_words;
+use crate::uncertainty::{nothing_stated, trust_words};
 
 /// What a sentence asks of a cell.
 #[derive(Clone, Copy)]
@@ -63,8 +63,8 @@ impl Test {
             Test::Within(low, high) => value.is_some_and(|v| !less(v, low) && !less(high, v)),
             Test::Word(word) => value == Some(word as f64),
             Test::Origin(origin) => sheet.origin(cell) == Some(origin),
-            Test::Trusted => trust_words(sheet, cell).is_some(),
-            Test::Unstated => known && trust_words(sheet, cell).is_none(),
+            Test::Trusted => is_trusted(sheet, cell),
+            Test::Unstated => known && !is_trusted(sheet, cell),
         }
     }
 
@@ -108,6 +108,11 @@ impl Part {
             Part::Trust(cell) => of("trust", cell),
         }
     }
+}
+
+/// Whether something can be said of how uncertain a cell is.
+fn is_trusted(sheet: &Sheet, cell: CellId) -> bool {
+    nothing_stated(sheet, cell).is_empty() && trust_words(sheet, cell).is_some()
 }
 
 /// Why a cell is not known, with cells by their words rather than their names.

@@ -6,26 +6,27 @@ use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
 use crate::notebook::charts_of;
 use crate::notebook::render::{Rendered, Rendering};
-use crate::quantity::{Kind, Unit};
+use crate::quantity::Unit;
 use crate::sheet::{Sheet, exam_cell, figure, join_unit};
 use crate::uncertainty::decide::verdict;
-use crate::uncertainty::{Settings, bend_words, bends, difference, propagate};
+use crate::uncertainty::{
+    Line, Settings, bend_words, bends, difference, propagate, published_sentence,
+};
 
 /// Coverage factor of 95 % for a normal distribution.
 pub(super) const FACTOR: f64 = 1.96;
 
-/// Least significant change of the VTI between two exams by one operator, as a share of the first.
-pub(super) const VTI_LEAST_CHANGE: f64 = 0.11;
-
 /// What is said of a change that cannot be held against anything.
 pub(super) const OPEN: &str = "; whether that exceeds measurement error is open, as not everything \
-                               it rests on states an uncertainty";
+                               it rests on states an uncertainty (a `repeatability` line takes in \
+                               a published one)";
 
 /// What a change is held against, in words.
 pub(super) const LEAST: &str = "least significant change";
 
-/// Who published it.
-const VTI_SOURCE: &str = "Jozwiak 2019 Crit Care 23:116";
+/// The rule that changes are held against.
+pub(super) const RULE: &str = "Measurement error is taken as 1.96 standard uncertainties of the \
+                               difference; an error that the exams share counts once.";
 
 /// One exam with a value.
 struct Exam<'n> {
@@ -37,6 +38,7 @@ struct Exam<'n> {
     standard: Option<f64>,
     /// Everything it rests on states an uncertainty.
     is_complete: bool,
+    budget: Vec<Line>,
 }
 
 impl<'n> Exam<'n> {
@@ -50,7 +52,8 @@ impl<'n> Exam<'n> {
             cell,
             value,
             standard: found.as_ref().map(|f| f.standard).filter(|u| *u > 0.0),
-            is_complete: found.is_some_and(|f| !f.is_lower_bound()),
+            is_complete: found.as_ref().is_some_and(|f| !f.is_lower_bound()),
+            budget: found.map_or_else(Vec::new, |f| f.budget),
         })
     }
 }
@@ -61,7 +64,6 @@ pub(super) struct Serial {
     pub caption: String,
     /// The cells, exam by exam.
     pub cells: Vec<CellId>,
-    pub is_vti: bool,
 }
 
 /// Draws the statement.
@@ -92,14 +94,13 @@ pub(super) fn serial_of(
     if cells.iter().any(|cell| sheet.unit(*cell) != Some(unit)) {
         return Err(rendering.error("the exams show this cell in different units"));
     }
-    let is_vti = sheet.kind(first_cell) == Some(Kind::VelocityTimeIntegral);
     let exams: Vec<Exam<'_>> = cells
         .iter()
         .zip(names)
         .enumerate()
         .filter_map(|(position, (cell, name))| Exam::of(sheet, *cell, position, name))
         .collect();
-    let (points, said) = points(sheet, &exams, unit, is_vti);
+    let (points, said) = points(sheet, &exams, unit);
     let all_state = exams.iter().all(|e| e.is_complete);
     let label = plain_label(sheet, first_cell);
     let chart = Trend {
@@ -120,24 +121,20 @@ pub(super) fn serial_of(
         }],
         references: Vec::new(),
     };
-    let mut caption = said_of_changes(&exams, said, is_vti);
+    let mut caption = said_of_changes(&exams, said);
+    let published = published_sentence(sheet, exams.iter().flat_map(|exam| &exam.budget));
+    caption.extend((!published.is_empty()).then(|| published.trim_start().to_owned()));
     caption.extend(exams.iter().filter_map(|exam| not_linear(sheet, exam)));
     caption.extend(not_drawn(sheet, &cells, names));
     Ok(Serial {
         chart,
         caption: caption.join(" "),
         cells,
-        is_vti,
     })
 }
 
 /// The points, and what is said of each change since the first.
-fn points(
-    sheet: &Sheet,
-    exams: &[Exam<'_>],
-    unit: Unit,
-    is_vti: bool,
-) -> (Vec<TrendPoint>, Vec<String>) {
+fn points(sheet: &Sheet, exams: &[Exam<'_>], unit: Unit) -> (Vec<TrendPoint>, Vec<String>) {
     let mut points = Vec::new();
     let mut said = Vec::new();
     for exam in exams {
@@ -146,7 +143,7 @@ fn points(
             point = point.between(exam.value - u, exam.value + u);
         }
         if let Some(first) = exams.first().filter(|f| f.position != exam.position) {
-            let (words, exceeds) = change(sheet, first, exam, is_vti);
+            let (words, exceeds) = change(sheet, first, exam);
             said.push(words);
             if exceeds {
                 point = point.marked(share(first.value, exam.value, unit));
@@ -197,17 +194,12 @@ fn share(first: f64, now: f64, unit: Unit) -> String {
 }
 
 /// What is said of the change since the first exam, and whether it exceeds measurement error.
-fn change(sheet: &Sheet, first: &Exam<'_>, exam: &Exam<'_>, is_vti: bool) -> (String, bool) {
+fn change(sheet: &Sheet, first: &Exam<'_>, exam: &Exam<'_>) -> (String, bool) {
     let unit = sheet.unit(exam.cell).unwrap_or(Unit::ONE);
     let found = difference(sheet, first.cell, exam.cell, &Settings::of(sheet)).ok();
     let stated = found.as_ref().map_or(0.0, |d| d.standard * FACTOR);
     let complete = stated > 0.0 && found.is_some_and(|d| d.unstated.is_empty());
-    let published = VTI_LEAST_CHANGE * first.value.abs();
-    let bound = match (complete, is_vti) {
-        (_, true) => Some(stated.max(published)),
-        (true, false) => Some(stated),
-        (false, false) => None,
-    };
+    let bound = complete.then_some(stated);
     let by = exam.value - first.value;
     let exceeds = bound.is_some_and(|bound| by.abs() > bound);
     let held = match bound {
@@ -223,25 +215,14 @@ fn change(sheet: &Sheet, first: &Exam<'_>, exam: &Exam<'_>, is_vti: bool) -> (St
     (format!("{name}: {share}{held}"), exceeds)
 }
 
-/// The rule that changes are held against.
-pub(super) fn rule(is_vti: bool) -> String {
-    match is_vti {
-        true => format!(
-            "Measurement error is taken as the larger of 1.96 standard uncertainties of the difference, as stated, and the published least significant change of {} % between exams by one operator ({VTI_SOURCE}).",
-            100.0 * VTI_LEAST_CHANGE
-        ),
-        false => "Measurement error is taken as 1.96 standard uncertainties of the difference; an error that the exams share counts once.".to_owned(),
-    }
-}
-
-fn said_of_changes(exams: &[Exam<'_>], said: Vec<String>, is_vti: bool) -> Vec<String> {
+fn said_of_changes(exams: &[Exam<'_>], said: Vec<String>) -> Vec<String> {
     let Some(first) = exams.first().filter(|_| !said.is_empty()) else {
         return Vec::new();
     };
     let first = first.name.replace('_', " ");
     vec![
         format!("Change since {first}: {}.", said.join("; ")),
-        rule(is_vti),
+        RULE.to_owned(),
     ]
 }
 
@@ -277,26 +258,30 @@ mod tests {
         session.outputs("a")[0].text.clone()
     }
 
-    /// 11 % between exams by one operator: Jozwiak 2019 Crit Care 23:116.
+    /// 11 % between exams by one operator (Jozwiak 2019 Crit Care 23:116) is 2√2 times the relative
+    /// uncertainty of one, 3.889 %: of 20 and 22 cm, 1.96 · 3.889 % · √(20² + 22²) = 2.27 cm, 11.3 %
+    /// of 20 cm; of 20 and 22.5 cm 11.5 %.
     #[test]
-    fn a_change_of_the_vti_is_held_against_the_published_least_change() {
-        let small = caption(
-            "first.lvot_vti = 20 cm\nsecond.lvot_vti = 22 cm",
-            "stroke_distance",
-        );
-        assert!(
-            small.contains(
-                "second: +10.0 % (least significant change 11.0 %), within measurement error."
-            ),
-            "{small}"
-        );
-        let large = caption(
-            "first.lvot_vti = 20 cm\nsecond.lvot_vti = 22.5 cm",
-            "stroke_distance",
-        );
-        let words = "second: +12.5 % (least significant change 11.0 %), exceeds measurement error; \
+    fn a_published_repeatability_counts_where_it_is_asked_for_and_is_named() {
+        let of = |second: &str, line: &str| {
+            let readings = format!("first.lvot_vti = 20 cm\nsecond.lvot_vti = {second}\n{line}");
+            caption(&readings, "stroke_distance")
+        };
+        let line = "repeatability jozwiak_2019_one_operator";
+        let small = of("22 cm", line);
+        let words = "second: +10.0 % (least significant change 11.3 %), within measurement error.";
+        assert!(small.contains(words), "{small}");
+        let words = "those of first.lvot_vti, second.lvot_vti are taken from Jozwiak 2019 Crit Care \
+                     23:116 (exams by one operator, each the mean of its beats).";
+        assert!(small.contains(words), "{small}");
+        let large = of("22.5 cm", line);
+        let words = "second: +12.5 % (least significant change 11.5 %), exceeds measurement error; \
                      cause not implied.";
         assert!(large.contains(words), "{large}");
+
+        let silent = of("22.5 cm", "");
+        assert!(silent.contains("is open"), "{silent}");
+        assert!(!silent.contains("Jozwiak"), "{silent}");
     }
 
     /// u of the difference of two independent readings: √(1² + 1²) = 1.414 (JCGM 100:2008, 5.1.2);

@@ -34,14 +34,16 @@ const far = (x, place) => {
   const [m, e] = exponent(x, Math.min(n, 16)).split("e");
   return (e === "0" ? m : m + "e" + e).replace(/-/g, "\u2212");
 };
-// Value and standard uncertainty rounded together, as uncertainty/report.rs does.
-const valueAndUncertainty = (v, u) => {
-  if (!(u > 0) || !isFinite(u)) return [figure(v), "0"];
+// Numbers to the place of their uncertainty, as uncertainty/rounded.rs does.
+const toPlaceOf = (u, all) => {
+  if (!(u > 0) || !isFinite(u)) return all.map(figure);
   const d = 1 - +u.toExponential(1).split("e")[1], step = Math.pow(10, -d);
-  if (d < -13 || d > 16 || Math.abs(v) >= 1e15) return [v, u].map(x => far(x, -d));
+  if (d < -13 || d > 16 || all.some(x => Math.abs(x) >= 1e15)) return all.map(x => far(x, -d));
   const away = x => (x < 0 ? -1 : 1) * Math.round(Math.abs(x));
-  return [v, u].map(x => d > 7 && Math.abs(x) < 1e-6 ? far(x, -d) : (d >= 0 ? exact(x, d) : (away(x / step) * step).toFixed(0)).replace(/-/g, "\u2212"));
+  return all.map(x => d > 7 && Math.abs(x) < 1e-6 ? far(x, -d) : (d >= 0 ? exact(x, d) : (away(x / step) * step).toFixed(0))
+    .replace(/^-(?=[0.]*$)/, "").replace(/-/g, "\u2212"));
 };
+const valueAndUncertainty = (v, u) => u > 0 && isFinite(u) ? toPlaceOf(u, [v, u]) : [figure(v), "0"];
 const withUnit = (f, u) => u === "" ? f : u === "\u00b0" ? f + u : f + " " + u;
 // Numbers of charts: significant digits without trailing zeros, as number.rs writes them.
 const trim = t => t.includes(".") ? t.replace(/0+$/, "").replace(/\.$/, "") : t;

@@ -175,8 +175,11 @@ const propagate = i => {
   unstated.sort((x, y) => P.cells[x].i - P.cells[y].i);
   const lines = stated.map(s => ({ ...s, share: variance > 0 ? part(s) ** 2 / variance : 0 }));
   lines.sort((x, y) => y.share - x.share || P.cells[x.i].i - P.cells[y.i].i);
-  return { all, u, unstated, unseen: left.stated, lines, correlated: variance > 0 ? shared / variance : 0,
-    freedom: effective(stated, u, tied), undefinedFreedom: tied && stated.some(s => isFinite(s.freedom) && part(s) !== 0) };
+  const moving = stated.filter(s => part(s) !== 0), freedom = effective(stated, u, tied);
+  // One reading with bounds is all that is uncertain.
+  const bounded = moving.length === 1 && !moving[0].m && P.cells[moving[0].i].h;
+  return { all, u, unstated, unseen: left.stated, lines, correlated: variance > 0 ? shared / variance : 0, freedom,
+    bounded, undefinedFreedom: tied && stated.some(s => isFinite(s.freedom) && part(s) !== 0) };
 };
 // Of the difference of two cells: a cause of both counts once, and not at all where it cancels.
 const difference = (first, second) => {
@@ -291,17 +294,61 @@ const limitWords = (cell, s) => {
     : "the slope in " + names(s.unseen) + " is zero where it stands, so that linear figures leave its")
     + " uncertainty out: `simulate " + P.cells[cell].n + "` gives those that hold it";
 };
+// Which uncertainties were taken from publications, as uncertainty/words.rs tells it.
+const taken = lines => {
+  const all = [];
+  for (const l of lines) if (l.from) {
+    const t = all.find(t => t.from === l.from);
+    if (!t) all.push({ from: l.from, cells: [l.i] });
+    else if (!t.cells.includes(l.i)) t.cells.push(l.i);
+  }
+  return all;
+};
+const which = (t, verbs) => (t.cells.length === 1 ? "that" : "those") + " of " + names(t.cells) + verbs[t.cells.length === 1 ? 0 : 1] + " taken from " + t.from;
+const publishedSentence = lines => {
+  const all = taken(lines).map(t => which(t, [" is", " are"]));
+  return all.length ? " Of the uncertainties, " + all.join(", ") + "." : "";
+};
+const freedomWords = s => exact(s.freedom, s.freedom < 50 ? 1 : 0) + " effective degrees of freedom";
+// The coverage interval and its factor.
+const coverage = (i, s) => {
+  const k = s.bounded ? s.bounded[0] : coverageFactor(s.freedom), [low, high] = toPlaceOf(s.u, [V[i] - k * s.u, V[i] + k * s.u]);
+  return { k, low, high: withUnit(high, unit(i)) };
+};
+const coverageWords = (i, s) => {
+  const c = coverage(i, s);
+  return P.settings.said + " coverage interval " + c.low + " to " + c.high + " (factor " + exact(c.k, 2) + ", "
+    + (s.bounded ? s.bounded[1] : isFinite(s.freedom) ? freedomWords(s)
+      : s.undefinedFreedom ? P.settings.undefined : "degrees of freedom not limited") + ")";
+};
+// The readings behind a value, where none of them states an uncertainty.
+const nothingStated = i => {
+  if (!known(i) || P.cells[i].w) return [];
+  const s = propagate(i);
+  return s.error || s.lines.length ? [] : s.unstated;
+};
+const unstatedNote = cells => {
+  const all = [];
+  for (const i of cells) for (const k of nothingStated(i)) if (k !== i && !all.includes(k)) all.push(k);
+  return all.length ? P.settings.note.join(names(all)) : "";
+};
 // The words of uncertainty/report.rs.
-const trust = i => {
+const trust = (i, full) => {
   if (!known(i) || P.cells[i].w) return "";
   const s = propagate(i);
   if (s.error) return "no uncertainty: " + s.error;
   const bent = limitWords(i, s);
-  if (!s.lines.length) return bent;
+  if (!s.lines.length) return [s.unstated.length ? P.settings.silent : "", bent].filter(t => t).join("; ");
   const [v, u] = valueAndUncertainty(V[i], s.u);
   let t = withUnit(v, unit(i)) + " with standard uncertainty " + withUnit(u, unit(i));
+  if (full && s.u > 0) {
+    const c = coverage(i, s);
+    t += ", " + P.settings.said + " coverage " + c.low + " to " + c.high
+      + (isFinite(s.freedom) ? " with " + freedomWords(s)
+        : s.undefinedFreedom ? " (" + P.settings.undefined + ")" : "");
+  }
   if (s.unstated.length) t += ", a lower bound: none is stated for " + names(s.unstated);
-  for (const l of s.lines) if (l.from) t += ", that of " + P.cells[l.i].n + " taken from " + l.from;
+  for (const p of taken(s.lines)) t += ", " + which(p, ["", ""]);
   return bent ? t + "; " + bent : t;
 };
 // Coverage factors, step by step as uncertainty/student.rs finds them.
@@ -360,7 +407,7 @@ const howKnown = i => {
 const remarks = i => {
   const c = P.cells[i], all = [];
   if (c.b) all.push(c.b);
-  const t = trust(i);
+  const t = trust(i, true);
   if (t) all.push(t);
   return all.concat(because(i)).join("; ");
 };
@@ -374,6 +421,13 @@ const showRow = (row, i) => {
     parts.forEach((p, k) => { if (k) td[3].append(" "); td[3].append(make("span", { class: p[0] }, p[1])); });
   }
   put(td[4], remarks(i));
+};
+const showUnstated = (box, cells) => {
+  const note = unstatedNote(cells);
+  let p = box.querySelector("p.unstated");
+  if (!p) { if (!note) return; p = make("p", { class: "unstated" }); box.querySelector(".scroll").after(p); }
+  p.hidden = !note;
+  put(p, note);
 };
 const showAdvice = (box, cells) => {
   const found = advice(cells);
@@ -392,12 +446,13 @@ const showAdvice = (box, cells) => {
 };
 
 // `describe`.
+const isTrusted = i => !nothingStated(i).length && trust(i) !== "";
 const holds = ([kind, i, arg]) => kind === "known" ? known(i) : kind === "missing" ? !known(i)
   : kind === "below" ? known(i) && LT(V[i], arg) : kind === "above" ? known(i) && LT(arg, V[i])
   : kind === "within" ? known(i) && !LT(V[i], arg[0]) && !LT(arg[1], V[i])
   : kind === "word" ? known(i) && V[i] === arg
-  : kind === "trusted" ? trust(i) !== ""
-  : kind === "unstated" ? known(i) && trust(i) === ""
+  : kind === "trusted" ? isTrusted(i)
+  : kind === "unstated" ? known(i) && !isTrusted(i)
   : known(i) && Z(S[i]) === arg;
 const spoken = p => typeof p === "string" ? p : p[0] === "value" ? said(p[1])
   : p[0] === "because" ? plainly(p[1]) : trust(p[1]);
@@ -508,14 +563,22 @@ const budgetRows = (b, cell) => {
   if (b.correlated !== 0) rows.push(["correlations", "", "", "", perCent(b.correlated)]);
   return rows;
 };
+const measureFirst = (b, cell) => {
+  const first = b.lines[0];
+  if (!first || !(first.share > 0)) return "";
+  if (!first.m) return " Measure again first: " + inSentence(label(first.i)) + ".";
+  const behind = new Set([cell]);
+  for (let i = cell; i >= 0; i--) if (behind.has(i)) for (const o of P.cells[i].o) behind.add(o);
+  const instead = Array.from(behind).filter(i => P.cells[i].x && P.cells[i].o.some(o => speaker(o) === first.i))
+    .sort((a, b) => P.cells[a].i - P.cells[b].i)[0];
+  return instead === undefined ? " Most of it comes from the formula of " + inSentence(label(first.i)) + "."
+    : " Measure first, instead of estimating it: " + inSentence(label(instead)) + ".";
+};
 const budgetWords = (b, cell) => {
-  const [v, u] = valueAndUncertainty(V[cell], b.u), k = coverageFactor(b.freedom), w = f => withUnit(f, unit(cell));
-  const first = b.lines.find(l => !l.m), again = first && first.share > 0, bent = limitWords(cell, b), no = P.settings.undefined;
-  return label(cell) + ": " + w(v) + ", standard uncertainty " + w(u) + "; " + P.settings.said + " coverage interval "
-    + figure(V[cell] - k * b.u) + " to " + w(figure(V[cell] + k * b.u)) + "."
-    + (b.undefinedFreedom ? " " + no[0].toUpperCase() + no.slice(1) + "." : "")
-    + (again ? " Measure again first: " + inSentence(label(first.i)) + "." : "")
-    + (b.unstated.length ? " A lower bound: no uncertainty is stated for " + names(b.unstated) + "." : "")
+  const [v, u] = valueAndUncertainty(V[cell], b.u), w = f => withUnit(f, unit(cell)), bent = limitWords(cell, b);
+  return label(cell) + ": " + w(v) + ", standard uncertainty " + w(u) + "; " + coverageWords(cell, b) + "."
+    + measureFirst(b, cell) + publishedSentence(b.lines)
+    + (b.unstated.length ? " The uncertainty is a lower bound: none is stated for " + names(b.unstated) + "." : "")
     + (bent ? " But " + bent + "." : "");
 };
 const endOfShare = v => v !== 0 && Math.abs(v) < .05 ? (v > 0 ? "<\u00a00.05" : ">\u00a0\u22120.05") + "\u00a0%"
@@ -561,9 +624,8 @@ const drawSerial = d => {
   for (const p of points) {
     if (p === first) continue;
     const apart = p.s.error || first.s.error ? { u: 0, unstated: [] } : difference(first.s, p.s);
-    const stated = apart.u * d.factor, published = d.least * Math.abs(first.v);
-    const complete = !apart.unstated.length && stated > 0;
-    const bound = d.vti ? Math.max(stated, published) : complete ? stated : undefined;
+    const stated = apart.u * d.factor;
+    const bound = !apart.unstated.length && stated > 0 ? stated : undefined;
     const exceeds = bound !== undefined && Math.abs(p.v - first.v) > bound, share = shareOf(first.v, p.v, u);
     if (exceeds) p.mark = share;
     said.push(p.e.n + ": " + share + (bound === undefined ? d.open
@@ -582,6 +644,8 @@ const drawSerial = d => {
   }
   const all = [];
   if (said.length) all.push("Change since " + first.e.n + ": " + said.join("; ") + ".", d.rule);
+  const published = publishedSentence(points.flatMap(p => p.s.lines || [])).trim();
+  if (published) all.push(published);
   for (const p of points) { const bent = bendWords(p.e.c); if (bent) all.push("In " + p.e.n + ", " + bent + "."); }
   for (const e of d.e) if (!known(e.c)) all.push("Not drawn, " + e.n + ": " + because(e.c).join("; ") + ".");
   put(place(d.id).querySelector("figcaption"), all.join(" "));
@@ -597,6 +661,7 @@ const refresh = () => {
   for (const d of P.show) {
     const box = place(d.id), rows = box.querySelectorAll("tbody > tr");
     d.cells.forEach((i, k) => showRow(rows[k], i));
+    showUnstated(box, d.cells);
     showAdvice(box, d.cells);
   }
   for (const d of P.describe) put(place(d.id).querySelector("p"), describe(d));

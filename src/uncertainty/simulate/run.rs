@@ -11,7 +11,7 @@ use super::{BATCH, Simulation, WIDTH};
 use crate::formula::CellId;
 use crate::sheet::Sheet;
 use crate::uncertainty::error::UncertaintyError;
-use crate::uncertainty::report::power_of_ten;
+use crate::uncertainty::rounded::power_of_ten;
 use crate::uncertainty::settings::Settings;
 
 /// Each thread has room of its own.

@@ -200,7 +200,7 @@ fn moved_readings_that_are_correlated_leave_degrees_of_freedom_undefined() {
     let (own, there) = ("beats(20, 21, 19) cm", "beats(25, 26, 24) cm");
     let after = follows(&browser, own, said, there);
     let caption = after["captions"].to_string();
-    let words = "Effective degrees of freedom are not defined for correlated readings";
+    let words = "effective degrees of freedom are not defined for correlated readings";
     assert!(caption.contains(words), "{caption}");
 }
 

@@ -149,7 +149,7 @@ fn a_circle_through_two_cells_is_an_error_and_ends() {
         ("v", "show three"),
     ]);
     assert!(has_error(&session, "a") && has_error(&session, "b"));
-    assert_eq!(shown(&session, "v"), "three: 3");
+    assert_eq!(shown(&session, "v"), "three: 3 (no uncertainty stated)");
 }
 
 #[test]

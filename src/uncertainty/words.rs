@@ -1,0 +1,188 @@
+//! What is said of readings beside figures: of those without an uncertainty of their own, of those
+//! that two cells share, and of the one to measure first.
+
+use super::linear::{Coupling, Line, Propagated, propagate};
+use super::settings::Settings;
+use crate::formula::CellId;
+use crate::quantity::{Content, Reading};
+use crate::sheet::{Sheet, in_sentence};
+
+/// What is said in short of a cell of which no reading states an uncertainty.
+pub(crate) const NONE_STATED: &str = "no uncertainty stated";
+
+/// The readings that a cell with a number rests on, where none of them states an uncertainty and
+/// nothing else brings one; empty for every other cell.
+///
+/// ```
+/// use semilunar::sheet::Sheet;
+/// use semilunar::uncertainty::nothing_stated;
+///
+/// let sheet = Sheet::read("a = 2 cm\nb = 3 cm (u = 1 mm)\nc = 2 * a\nd = a + b").unwrap().sheet;
+/// let [a, c, d] = ["a", "c", "d"].map(|name| sheet.cell(name).unwrap());
+/// assert_eq!(nothing_stated(&sheet, c), [a]);
+/// assert_eq!(nothing_stated(&sheet, d), []);
+/// ```
+pub fn nothing_stated(sheet: &Sheet, cell: CellId) -> Vec<CellId> {
+    if sheet.value(cell).is_none() || !sheet.words(cell).is_empty() {
+        return Vec::new();
+    }
+    match propagate(sheet, cell, &Settings::of(sheet)) {
+        Ok(found) if !found.says_something() => found.unstated,
+        _ => Vec::new(),
+    }
+}
+
+/// What there is to know of those of the cells that rest on other readings of which none states an
+/// uncertainty, once for all of them; `None` where there are none.
+pub fn unstated_note(sheet: &Sheet, cells: &[CellId]) -> Option<String> {
+    let mut readings: Vec<CellId> = Vec::new();
+    for cell in cells {
+        // A reading itself says enough in short.
+        let behind = nothing_stated(sheet, *cell);
+        for reading in behind.into_iter().filter(|reading| reading != cell) {
+            if !readings.contains(&reading) {
+                readings.push(reading);
+            }
+        }
+    }
+    (!readings.is_empty()).then(|| unstated_note_about(&names_of(sheet, &readings)))
+}
+
+/// The note on readings of these names.
+pub(crate) fn unstated_note_about(names: &str) -> String {
+    format!(
+        "No uncertainty is stated for {names}: how far to trust what rests on no other reading is \
+         not known."
+    )
+}
+
+/// The same of one cell, with all names; `None` where some uncertainty is stated, or nothing that
+/// it rests on could have one.
+pub(super) fn silent_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> Option<String> {
+    if found.says_something() || found.unstated.is_empty() {
+        return None;
+    }
+    Some(match found.unstated[..] == [cell] {
+        true => "not known: it states no uncertainty".to_owned(),
+        false => format!(
+            "not known: no reading that it rests on states an uncertainty ({})",
+            names_of(sheet, &found.unstated)
+        ),
+    })
+}
+
+/// Names of cells in a list.
+pub(crate) fn names_of(sheet: &Sheet, cells: &[CellId]) -> String {
+    let names: Vec<String> = cells.iter().map(|cell| sheet.name(*cell)).collect();
+    names.join(", ")
+}
+
+/// Uncertainties of readings that were taken from one publication.
+struct Taken {
+    source: &'static str,
+    cells: Vec<CellId>,
+}
+
+fn taken<'l>(lines: impl IntoIterator<Item = &'l Line>) -> Vec<Taken> {
+    let mut all: Vec<Taken> = Vec::new();
+    for line in lines {
+        let Some(source) = line.published else {
+            continue;
+        };
+        match all.iter_mut().find(|taken| taken.source == source) {
+            Some(taken) if taken.cells.contains(&line.cell) => {}
+            Some(taken) => taken.cells.push(line.cell),
+            None => all.push(Taken {
+                source,
+                cells: vec![line.cell],
+            }),
+        }
+    }
+    all
+}
+
+/// Which uncertainties of a budget were taken from a publication, and from which: "that of
+/// lvot_vti taken from …".
+pub(super) fn published_words(sheet: &Sheet, lines: &[Line]) -> Option<String> {
+    let words = |taken: Taken| {
+        let which = if taken.cells.len() == 1 {
+            "that"
+        } else {
+            "those"
+        };
+        let names = names_of(sheet, &taken.cells);
+        format!("{which} of {names} taken from {}", taken.source)
+    };
+    let all: Vec<String> = taken(lines).into_iter().map(words).collect();
+    (!all.is_empty()).then(|| all.join(", "))
+}
+
+/// The same of one or more budgets as a sentence behind others; nothing where there are none.
+pub(crate) fn published_sentence<'l>(
+    sheet: &Sheet,
+    lines: impl IntoIterator<Item = &'l Line>,
+) -> String {
+    let words = |taken: Taken| {
+        let which = if taken.cells.len() == 1 {
+            "that"
+        } else {
+            "those"
+        };
+        let verb = if taken.cells.len() == 1 { "is" } else { "are" };
+        let names = names_of(sheet, &taken.cells);
+        format!("{which} of {names} {verb} taken from {}", taken.source)
+    };
+    let all: Vec<String> = taken(lines).into_iter().map(words).collect();
+    match all.is_empty() {
+        true => String::new(),
+        false => format!(" Of the uncertainties, {}.", all.join(", ")),
+    }
+}
+
+/// What an uncertainty is while some reading states none, as a sentence behind others.
+pub(crate) fn lower_bound_sentence(sheet: &Sheet, unstated: &[CellId]) -> String {
+    match unstated.is_empty() {
+        true => String::new(),
+        false => format!(
+            " The uncertainty is a lower bound: none is stated for {}.",
+            names_of(sheet, unstated)
+        ),
+    }
+}
+
+/// What to measure first, as a sentence behind others: the reading that brings the most, or the one
+/// that an estimate stands in for.
+pub(crate) fn measure_first_sentence(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
+    let Some(line) = found.measure_first() else {
+        return String::new();
+    };
+    let label = |cell| in_sentence(&sheet.label(cell));
+    if !line.is_model {
+        return format!(" Measure again first: {}.", label(line.cell));
+    }
+    let stands_in = |at: &CellId| {
+        let reading = sheet.reading(*at).map(Reading::content);
+        reading == Some(&Content::Unobtainable) && sheet.inputs(*at).contains(&line.cell)
+    };
+    match sheet.leans_on(cell).into_iter().filter(stands_in).min() {
+        Some(reading) => format!(
+            " Measure first, instead of estimating it: {}.",
+            label(reading)
+        ),
+        None => format!(
+            " Most of it comes from the formula of {}.",
+            label(line.cell)
+        ),
+    }
+}
+
+impl Coupling {
+    /// What both cells share, in words; `None` where they share nothing.
+    pub(crate) fn shared_words(&self, sheet: &Sheet) -> Option<String> {
+        let readings = self.shared.iter().map(|cell| sheet.name(*cell));
+        let formulas = self.shared_formulas.iter();
+        let formulas = formulas.map(|cell| format!("the formula of {}", sheet.name(*cell)));
+        let all: Vec<String> = readings.chain(formulas).collect();
+        (!all.is_empty()).then(|| all.join(", "))
+    }
+}
