@@ -114,3 +114,22 @@ fn a_table_has_intervals_and_says_once_what_is_not_stated() {
          not known."
     );
 }
+
+#[test]
+fn an_explanation_names_the_readings_that_state_nothing() {
+    let readings = "a = 3 cm\nb = 4 cm\nm = a * b";
+    holds(
+        &said(&format!("{readings}\nexplain m")),
+        "not known: no reading that it rests on states an uncertainty (a, b)",
+    );
+    holds(
+        &said(&format!("{readings}\nexplain a")),
+        "not known: it states no uncertainty",
+    );
+    let bounded = said("speed = 0.83 m/s (within 0.05 m/s)\nexplain speed");
+    holds(
+        &bounded,
+        "95 % coverage interval 0.782 to 0.877 m/s (factor 1.65, of a rectangular distribution, \
+         within its bounds)",
+    );
+}
