@@ -43,6 +43,8 @@ mod linear;
 mod propagation;
 mod report;
 mod rounded;
+#[cfg(feature = "notebook")]
+mod sentences;
 mod settings;
 mod simulate;
 mod source;
@@ -72,14 +74,13 @@ pub use report::{
     trust_lines, trust_words,
 };
 pub use rounded::{to_place_of, value_and_uncertainty};
+#[cfg(feature = "notebook")]
+pub(crate) use sentences::{lower_bound_sentence, measure_first_sentence, published_sentence};
 pub use settings::{Correlation, Settings};
 pub use simulate::{Finite, Share, Simulated, Simulation, simulate};
 #[cfg(feature = "notebook")]
 pub(crate) use source::{lent, model_uncertainty};
 pub use student::{coverage_factor, student_above, student_quantile};
 #[cfg(feature = "notebook")]
-pub(crate) use words::{
-    NONE_STATED, lower_bound_sentence, measure_first_sentence, names_of, published_sentence,
-    unstated_note_about,
-};
+pub(crate) use words::{NONE_STATED, names_of, unstated_note_about};
 pub use words::{nothing_stated, unstated_note};

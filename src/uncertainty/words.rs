@@ -1,11 +1,9 @@
-//! What is said of readings beside figures: of those without an uncertainty of their own, of those
-//! that two cells share, and of the one to measure first.
+//! What is said of readings without an uncertainty of their own.
 
-use super::linear::{Coupling, Line, Propagated, propagate};
+use super::linear::{Line, Propagated, propagate};
 use super::settings::Settings;
 use crate::formula::CellId;
-use crate::quantity::{Content, Reading};
-use crate::sheet::{Sheet, in_sentence};
+use crate::sheet::Sheet;
 
 /// What is said in short of a cell of which no reading states an uncertainty.
 pub(crate) const NONE_STATED: &str = "no uncertainty stated";
@@ -78,12 +76,13 @@ pub(crate) fn names_of(sheet: &Sheet, cells: &[CellId]) -> String {
 }
 
 /// Uncertainties of readings that were taken from one publication.
-struct Taken {
-    source: &'static str,
-    cells: Vec<CellId>,
+pub(super) struct Taken {
+    pub(super) source: &'static str,
+    pub(super) cells: Vec<CellId>,
 }
 
-fn taken<'l>(lines: impl IntoIterator<Item = &'l Line>) -> Vec<Taken> {
+/// The uncertainties of a budget that were taken from publications, by publication.
+pub(super) fn taken<'l>(lines: impl IntoIterator<Item = &'l Line>) -> Vec<Taken> {
     let mut all: Vec<Taken> = Vec::new();
     for line in lines {
         let Some(source) = line.published else {
@@ -115,74 +114,4 @@ pub(super) fn published_words(sheet: &Sheet, lines: &[Line]) -> Option<String> {
     };
     let all: Vec<String> = taken(lines).into_iter().map(words).collect();
     (!all.is_empty()).then(|| all.join(", "))
-}
-
-/// The same of one or more budgets as a sentence behind others; nothing where there are none.
-pub(crate) fn published_sentence<'l>(
-    sheet: &Sheet,
-    lines: impl IntoIterator<Item = &'l Line>,
-) -> String {
-    let words = |taken: Taken| {
-        let which = if taken.cells.len() == 1 {
-            "that"
-        } else {
-            "those"
-        };
-        let verb = if taken.cells.len() == 1 { "is" } else { "are" };
-        let names = names_of(sheet, &taken.cells);
-        format!("{which} of {names} {verb} taken from {}", taken.source)
-    };
-    let all: Vec<String> = taken(lines).into_iter().map(words).collect();
-    match all.is_empty() {
-        true => String::new(),
-        false => format!(" Of the uncertainties, {}.", all.join(", ")),
-    }
-}
-
-/// What an uncertainty is while some reading states none, as a sentence behind others.
-pub(crate) fn lower_bound_sentence(sheet: &Sheet, unstated: &[CellId]) -> String {
-    match unstated.is_empty() {
-        true => String::new(),
-        false => format!(
-            " The uncertainty is a lower bound: none is stated for {}.",
-            names_of(sheet, unstated)
-        ),
-    }
-}
-
-/// What to measure first, as a sentence behind others: the reading that brings the most, or the one
-/// that an estimate stands in for.
-pub(crate) fn measure_first_sentence(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
-    let Some(line) = found.measure_first() else {
-        return String::new();
-    };
-    let label = |cell| in_sentence(&sheet.label(cell));
-    if !line.is_model {
-        return format!(" Measure again first: {}.", label(line.cell));
-    }
-    let stands_in = |at: &CellId| {
-        let reading = sheet.reading(*at).map(Reading::content);
-        reading == Some(&Content::Unobtainable) && sheet.inputs(*at).contains(&line.cell)
-    };
-    match sheet.leans_on(cell).into_iter().filter(stands_in).min() {
-        Some(reading) => format!(
-            " Measure first, instead of estimating it: {}.",
-            label(reading)
-        ),
-        None => format!(
-            " Most of it comes from the formula of {}.",
-            label(line.cell)
-        ),
-    }
-}
-
-impl Coupling {
-    /// What both cells share, in words; `None` where they share nothing.
-    pub(crate) fn shared_words(&self, sheet: &Sheet) -> Option<String> {
-        let readings = self.shared.iter().map(|cell| sheet.name(*cell));
-        let formulas = self.shared_formulas.iter();
-        let formulas = formulas.map(|cell| format!("the formula of {}", sheet.name(*cell)));
-        let all: Vec<String> = readings.chain(formulas).collect();
-        (!all.is_empty()).then(|| all.join(", "))
-    }
 }
