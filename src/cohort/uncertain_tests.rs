@@ -6,6 +6,7 @@ use std::path::Path;
 use polars::prelude::{ParquetReader, SerReader};
 
 use super::*;
+use crate::formula::CellId;
 use crate::sheet::Sheet;
 use crate::uncertainty::{Settings, propagate};
 
@@ -124,7 +125,10 @@ fn by_sheet(
         let cell = of_row.cell(name).unwrap();
         of_row.value(cell)?;
         let found = propagate(&of_row, cell, &settings).unwrap();
-        let names = found.unstated.iter().map(|cell| of_row.name(*cell));
+        // Rows name readings with a slope.
+        let is_named = |cell: &&CellId| !found.unstated_without_slope.contains(cell);
+        let names = found.unstated.iter().filter(is_named);
+        let names = names.map(|cell| of_row.name(*cell));
         let standard = found.says_something().then_some(found.standard.to_bits());
         Some((standard, names.collect()))
     };

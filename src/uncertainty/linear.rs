@@ -73,6 +73,9 @@ pub struct Propagated {
     pub unseen: Vec<CellId>,
     /// Readings that the cell depends on and that stated no uncertainty.
     pub unstated: Vec<CellId>,
+    /// Those of `unstated` in which the cell has no slope where they stand, though it moves with
+    /// them. Rows of a table name those with a slope only ([`Columns`](super::Columns)).
+    pub unstated_without_slope: Vec<CellId>,
 }
 
 impl Propagated {
@@ -123,7 +126,7 @@ pub fn propagate(
     let standard = carried::standard(sheet, cell, settings).unwrap_or(by_cause);
     let flat = flat(sheet, cell, &swept, standard);
     let of_slopes = sources.iter().filter_map(unstated);
-    let mut unstated: Vec<CellId> = of_slopes.chain(flat.unstated).collect();
+    let mut unstated: Vec<CellId> = of_slopes.chain(flat.unstated.iter().copied()).collect();
     unstated.sort_unstable();
     let bounded = Bounded::of(sheet, &stated);
     let limited = |s: &&Source| s.freedom.is_finite() && part(s) != 0.0;
@@ -132,6 +135,7 @@ pub fn propagate(
         standard,
         freedom,
         freedom_undefined: is_tied(&stated, settings) && stated.iter().any(limited),
+        unstated_without_slope: flat.unstated,
         bounded,
         coverage: {
             let level = settings.coverage;

@@ -33,7 +33,7 @@ const LANES: usize = 64;
 #[derive(Clone, Debug, Default)]
 pub(super) struct Standards {
     pub(super) values: Values,
-    /// The readings that stated none.
+    /// The readings that stated none and in which the result has a slope.
     pub(super) unstated: Vec<Arc<[CellId]>>,
     /// The bends and branches within reach.
     pub(super) bends: Vec<Arc<[Bent]>>,
