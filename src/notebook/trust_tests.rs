@@ -94,7 +94,7 @@ fn every_statement_names_the_publication_that_its_uncertainties_come_from() {
 #[test]
 fn figures_of_draws_are_rounded_as_their_standard_deviation() {
     let said = said("l = 50000838 nm (u = 32 nm)\nsimulate l");
-    let interval = said.split("shortest 95 % interval ").nth(1).unwrap();
+    let interval = said.split("Shortest 95 % interval ").nth(1).unwrap();
     let low = interval.split(" to ").next().unwrap();
     let low: f64 = low.parse().unwrap();
     assert!((low - 50_000_775.0).abs() < 3.0, "{said}");
