@@ -180,7 +180,7 @@ fn swept_checked(sheet: &Sheet, cell: CellId) -> Result<Swept, UncertaintyError>
 }
 
 /// No number holds the square of what a reading brings: as with a slope that none holds.
-fn too_large(sheet: &Sheet, cell: CellId, stated: &[&Source]) -> UncertaintyError {
+pub(super) fn too_large(sheet: &Sheet, cell: CellId, stated: &[&Source]) -> UncertaintyError {
     let sizes = stated.iter().map(|s| (part(s).abs(), cell_of(s)));
     let greatest = sizes.max_by(|a, b| a.0.total_cmp(&b.0));
     UncertaintyError::NoSlope {
@@ -221,7 +221,7 @@ pub(super) fn cross(a: &[&Source], b: &[&Source], settings: &Settings) -> f64 {
 }
 
 /// Welch–Satterthwaite (JCGM 100:2008 G.4.1), which holds for independent readings.
-fn effective_freedom(stated: &[&Source], standard: f64, settings: &Settings) -> f64 {
+pub(super) fn effective_freedom(stated: &[&Source], standard: f64, settings: &Settings) -> f64 {
     if is_tied(stated, settings) {
         return f64::INFINITY;
     }

@@ -1,7 +1,8 @@
 //! How far to trust a cell: uncertainty through the whole sheet.
 //!
 //! [`propagate`] gives the linear answer (JCGM 100:2008, GUM) with its budget, [`coupling`] what
-//! two cells share, [`difference`] what is left of it in their difference, [`simulate`] the Monte
+//! two cells share, [`difference`] what is left of it in their difference, [`change`] what a change is held
+//! against, [`simulate`] the Monte
 //! Carlo answer (JCGM 101:2008), [`decide`] the questions asked of them. A reading used twice is
 //! one cause. A reading that states no uncertainty is never taken as exact: the result lists it
 //! and is a lower bound. Linear answers hold where formulas are straight over all that the readings
@@ -57,7 +58,9 @@ pub(crate) use bends::{Factors, Search, Watched};
 pub use bounded::Bounded;
 pub use columns::{Columns, Room, Standards, Stated};
 pub use crossing::{Chances, Column, Crossings, Question, chances, crossings};
-pub use difference::{Difference, difference};
+#[cfg(feature = "notebook")]
+pub(crate) use difference::LEVEL as CHANGE_LEVEL;
+pub use difference::{Change, Difference, change, difference};
 #[cfg(feature = "cohort")]
 pub(crate) use draws::philox;
 pub use effect::{Effect, Off, effect};

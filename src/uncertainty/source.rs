@@ -289,20 +289,44 @@ pub(crate) fn model_uncertainty(sheet: &Sheet, cell: CellId) -> Option<f64> {
 /// The causes of the difference of two cells in one unit: a cause of both counts once, and not at
 /// all where it cancels.
 pub(super) fn subtract(from: &[Source], what: &[Source]) -> Vec<Source> {
-    let mut adjoints: BTreeMap<Cause, (Source, Adjoint)> = BTreeMap::new();
-    for (sources, sign) in [(from, 1.0), (what, -1.0)] {
+    left_of(from, what, less)
+}
+
+/// The causes of a change from one cell to another in one unit, held against no change. What the
+/// error of a cause of both makes of no change is none where it shifts both alike, and none where it
+/// scales both alike: whichever leaves less is left. `ratio` is the first value over the second.
+pub(super) fn change(first: &[Source], second: &[Source], ratio: f64) -> Vec<Source> {
+    let has_ratio = ratio.is_finite() && ratio > 0.0;
+    left_of(second, first, |second, first| {
+        let shifted = less(second, first);
+        if !has_ratio || second == 0.0 || first == 0.0 {
+            return shifted;
+        }
+        let scaled = less(second * ratio, first);
+        match scaled.abs() < shifted.abs() {
+            true => scaled,
+            false => shifted,
+        }
+    })
+}
+
+/// One slope less another, without what is left where they cancel.
+fn less(from: f64, what: f64) -> f64 {
+    settled(from - what, from.abs() + what.abs())
+}
+
+/// All causes of two cells, each with what `left` leaves of its slopes in them, zero for one that a
+/// cell does not have; those of which nothing is left are dropped.
+fn left_of(from: &[Source], what: &[Source], left: impl Fn(f64, f64) -> f64) -> Vec<Source> {
+    let mut slopes: BTreeMap<Cause, (Source, [f64; 2])> = BTreeMap::new();
+    for (side, sources) in [from, what].into_iter().enumerate() {
         for source in sources {
-            let one = Adjoint {
-                slope: source.slope,
-                size: source.slope.abs(),
-            };
-            let none = (*source, Adjoint::default());
-            let (_, sum) = adjoints.entry(source.cause).or_insert(none);
-            sum.add(one, sign, 1.0);
+            let (_, both) = slopes.entry(source.cause).or_insert((*source, [0.0; 2]));
+            both[side] += source.slope;
         }
     }
-    let settled = adjoints.into_values().map(|(source, sum)| Source {
-        slope: sum.settled(),
+    let settled = slopes.into_values().map(|(source, [from, what])| Source {
+        slope: left(from, what),
         ..source
     });
     settled.filter(|source| source.slope != 0.0).collect()

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::adjust::Adjustable;
-use super::serial::{FACTOR, LEAST, OPEN, RULE, serial_of};
+use super::serial::{LEAST, OPEN, RULE, normal_factor, serial_of};
 use crate::charts::{Effect, Placed, Scale, Share};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display};
@@ -12,6 +12,7 @@ use crate::notebook::output::Output;
 use crate::notebook::render::Rendering;
 use crate::notebook::trust::budget_of;
 use crate::sheet::{Outline, Sheet, exam_cell};
+use crate::uncertainty::CHANGE_LEVEL;
 use crate::uncertainty::decide::{EXCEEDS, WITHIN};
 
 /// Most readings of which every combination of ends is looked at.
@@ -161,7 +162,7 @@ pub(super) fn serial(
     }
     let description = drawn.chart.description();
     let data = json!({
-        "id": rendering.id, "e": each, "factor": FACTOR,
+        "id": rendering.id, "e": each, "level": CHANGE_LEVEL, "normal": normal_factor(),
         "called": LEAST, "more": EXCEEDS, "within": WITHIN, "open": OPEN, "rule": RULE,
         "ax": scale(scales.x), "ay": scale(scales.y),
         "d": opening(&description),

@@ -10,11 +10,14 @@ use crate::quantity::Unit;
 use crate::sheet::{Sheet, exam_cell, figure, join_unit};
 use crate::uncertainty::decide::verdict;
 use crate::uncertainty::{
-    Line, Settings, bend_words, bends, difference, propagate, published_sentence,
+    CHANGE_LEVEL, Change, Line, Settings, bend_words, bends, change as change_of, coverage_factor,
+    propagate, published_sentence,
 };
 
 /// Coverage factor of 95 % for a normal distribution.
-pub(super) const FACTOR: f64 = 1.96;
+pub(super) fn normal_factor() -> f64 {
+    coverage_factor(CHANGE_LEVEL, f64::INFINITY)
+}
 
 /// What is said of a change that cannot be held against anything.
 pub(super) const OPEN: &str = "; whether that exceeds measurement error is open, as not everything \
@@ -26,7 +29,8 @@ pub(super) const LEAST: &str = "least significant change";
 
 /// The rule that changes are held against.
 pub(super) const RULE: &str = "Measurement error is taken as 1.96 standard uncertainties of the \
-                               difference; an error that the exams share counts once.";
+                               difference, or the factor said; an error that the exams share counts \
+                               once, and not where it shifts or scales both alike.";
 
 /// One exam with a value.
 struct Exam<'n> {
@@ -196,23 +200,34 @@ fn share(first: f64, now: f64, unit: Unit) -> String {
 /// What is said of the change since the first exam, and whether it exceeds measurement error.
 fn change(sheet: &Sheet, first: &Exam<'_>, exam: &Exam<'_>) -> (String, bool) {
     let unit = sheet.unit(exam.cell).unwrap_or(Unit::ONE);
-    let found = difference(sheet, first.cell, exam.cell, &Settings::of(sheet)).ok();
-    let stated = found.as_ref().map_or(0.0, |d| d.standard * FACTOR);
-    let complete = stated > 0.0 && found.is_some_and(|d| d.unstated.is_empty());
-    let bound = complete.then_some(stated);
+    let found = change_of(sheet, first.cell, exam.cell, &Settings::of(sheet)).ok();
+    let found = found.filter(|c| c.least() > 0.0 && c.unstated.is_empty());
     let by = exam.value - first.value;
-    let exceeds = bound.is_some_and(|bound| by.abs() > bound);
-    let held = match bound {
-        Some(bound) => {
-            let against = share(first.value, first.value + bound, unit);
+    let exceeds = found.as_ref().is_some_and(|c| by.abs() > c.least());
+    let held = match found {
+        Some(found) => {
+            let against = share(first.value, first.value + found.least(), unit);
             let against = against.trim_start_matches(['+', '−']);
-            format!(" ({LEAST} {against}), {}", verdict(by, bound))
+            let factor = factor_words(&found);
+            format!(" ({LEAST} {against}{factor}), {}", verdict(by, found.least()))
         }
         None => OPEN.to_owned(),
     };
     let name = exam.name.replace('_', " ");
     let share = share(first.value, exam.value, unit);
     (format!("{name}: {share}{held}"), exceeds)
+}
+
+/// The factor behind a least significant change, where it is not the usual one.
+fn factor_words(change: &Change) -> String {
+    match change.freedom.is_finite() && figure(change.factor) != figure(normal_factor()) {
+        true => format!(
+            ", factor {} at {} degrees of freedom",
+            figure(change.factor),
+            change.freedom
+        ),
+        false => String::new(),
+    }
 }
 
 fn said_of_changes(exams: &[Exam<'_>], said: Vec<String>) -> Vec<String> {
@@ -328,5 +343,38 @@ mod tests {
             said.contains("Not drawn, second: second.lvot_vti has no reading."),
             "{said}"
         );
+    }
+
+    /// A shared diameter makes no change of the stroke volume, so that both verdicts are one: u of
+    /// the difference is 0.9 cm · √2, 6.36 % of 20 cm, and 1.96 of it 12.47 %.
+    #[test]
+    fn a_shared_diameter_does_not_decide_on_a_change() {
+        let readings = |diameter: &str| {
+            format!(
+                "compare first, second\nlvot_diameter = {diameter}\n\
+                 first.lvot_vti = 20 cm (u = 0.9 cm)\nsecond.lvot_vti = 22.5 cm (u = 0.9 cm)"
+            )
+        };
+        for diameter in ["2.0 cm (u = 1 mm)", "2.0 cm"] {
+            for y in ["stroke_distance", "stroke_volume"] {
+                let said = caption(&readings(diameter), y);
+                let words = "second: +12.5 % (least significant change 12.5 %), exceeds";
+                assert!(said.contains(words), "{diameter}: {said}");
+            }
+        }
+    }
+
+    /// Means of three beats, u 0.3480 and 0.3480 cm of 15.27 cm: 2 + 2 degrees of freedom, so
+    /// t95(4) = 2.776 (JCGM 100:2008, G.4.1 and table G.2); 2.776 · √2 · 0.3480 is 8.95 % of it.
+    #[test]
+    fn few_beats_make_the_least_change_larger() {
+        let said = caption(
+            "compare first, second\nlvot_diameter = 2.0 cm (u = 1 mm)\n\
+             first.lvot_vti = beats(15.2, 14.7, 15.9) cm\nsecond.lvot_vti = beats(16.4, 17.1, 15.9) cm",
+            "stroke_volume",
+        );
+        let words =
+            "(least significant change 8.95 %, factor 2.78 at 4 degrees of freedom), within";
+        assert!(said.contains(words), "{said}");
     }
 }

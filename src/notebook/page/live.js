@@ -181,16 +181,22 @@ const propagate = i => {
   return { all, u, unstated, unseen: left.stated, lines, correlated: variance > 0 ? shared / variance : 0, freedom,
     bounded, undefinedFreedom: tied && stated.some(s => isFinite(s.freedom) && part(s) !== 0) };
 };
-// Of the difference of two cells: a cause of both counts once, and not at all where it cancels.
-const difference = (first, second) => {
-  const key = s => s.i + (s.m ? N : 0), sum = new Map();
-  for (const [all, sign] of [[second.all, 1], [first.all, -1]]) for (const s of all) {
-    const at = sum.get(key(s)) || { ...s, slope: 0, size: 0 };
-    at.slope += sign * s.slope; at.size += Math.abs(s.slope);
-    sum.set(key(s), at);
-  }
-  const left = inOrder(Array.from(sum.values())).filter(s => settled(s.slope, s.size) !== 0);
-  return { u: Math.sqrt(Math.max(0, cross(left.filter(s => s.u !== undefined)))), unstated: left.filter(s => s.u === undefined) };
+// Of a change from one cell to another, held against no change, as uncertainty/difference.rs finds it.
+const changeOf = (first, second, ratio) => {
+  const key = s => s.i + (s.m ? N : 0), both = new Map();
+  [first.all, second.all].forEach((all, side) => { for (const s of all) {
+    const at = both.get(key(s)) || { ...s, slopes: [0, 0] };
+    at.slopes[side] += s.slope;
+    both.set(key(s), at);
+  } });
+  const less = (a, b) => settled(a - b, Math.abs(a) + Math.abs(b));
+  const left = inOrder(Array.from(both.values()).map(s => {
+    const [a, b] = s.slopes, shifted = less(b, a);
+    const scaled = isFinite(ratio) && ratio > 0 && a !== 0 && b !== 0 ? less(b * ratio, a) : shifted;
+    return { ...s, slope: Math.abs(scaled) < Math.abs(shifted) ? scaled : shifted };
+  })).filter(s => s.slope !== 0);
+  const stated = left.filter(s => s.u !== undefined), u = Math.sqrt(Math.max(0, cross(stated)));
+  return isFinite(u) ? { u, freedom: wholeFreedom(effective(stated, u, isTied(stated))), unstated: left.filter(s => s.u === undefined) } : undefined;
 };
 // Readings that a cell moves with though its slope in them is zero, as uncertainty/flat.rs finds them.
 const flat = (cell, all, u) => {
@@ -369,10 +375,11 @@ const expanded = (z, n) => {
     ((((79 * w + 776) * w + 1482) * w - 1920) * w - 945) / 92160,
     (((((27 * w + 339) * w + 930) * w - 1782) * w - 765) * w + 17955) / 368640].reduceRight((sum, t) => (sum + t) / n, 0);
 };
-const coverageFactor = freedom => {
-  const n = Math.max(1, Math.floor(freedom * (1 + 1e-12))), level = P.settings.level;
-  if (n === Infinity) return P.settings.normal;
-  if (n > 1000) return expanded(P.settings.normal, n);
+const wholeFreedom = freedom => Math.max(1, Math.floor(freedom * (1 + 1e-12)));
+const coverageFactor = (freedom, { level, normal } = P.settings) => {
+  const n = wholeFreedom(freedom);
+  if (n === Infinity) return normal;
+  if (n > 1000) return expanded(normal, n);
   const top = gammaRatio(.5 * n) / Math.sqrt(n * Math.PI);
   const density = t => top * Math.exp(-.5 * (n + 1) * Math.log1p(t * t / n));
   const outside = t => t > 3 || t * t > n
@@ -623,13 +630,15 @@ const drawSerial = d => {
   const first = points[0], u = unit(d.e[0].c);
   for (const p of points) {
     if (p === first) continue;
-    const apart = p.s.error || first.s.error ? { u: 0, unstated: [] } : difference(first.s, p.s);
-    const stated = apart.u * d.factor;
+    const apart = !p.s.error && !first.s.error && changeOf(first.s, p.s, first.v / p.v) || { u: 0, freedom: Infinity, unstated: [] };
+    const factor = coverageFactor(apart.freedom, d), stated = factor * apart.u;
     const bound = !apart.unstated.length && stated > 0 ? stated : undefined;
     const exceeds = bound !== undefined && Math.abs(p.v - first.v) > bound, share = shareOf(first.v, p.v, u);
     if (exceeds) p.mark = share;
+    const unusual = bound === stated && isFinite(apart.freedom) && figure(factor) !== figure(d.normal)
+      ? ", factor " + figure(factor) + " at " + apart.freedom + " degrees of freedom" : "";
     said.push(p.e.n + ": " + share + (bound === undefined ? d.open
-      : " (" + d.called + " " + shareOf(first.v, first.v + bound, u).replace(/^[+\u2212]+/, "") + "), " + (exceeds ? d.more : d.within)));
+      : " (" + d.called + " " + shareOf(first.v, first.v + bound, u).replace(/^[+\u2212]+/, "") + unusual + "), " + (exceeds ? d.more : d.within)));
   }
   svg.querySelectorAll(".line,.error-bar,.marker,.ring,.mark-label").forEach(e => e.remove());
   points.forEach(p => { p.x = at(d.ax, p.k); p.y = at(d.ay, p.v); });
