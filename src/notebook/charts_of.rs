@@ -6,15 +6,13 @@ use super::coupled::{self, Drawn};
 use super::output::Output;
 use super::render::{Rendered, Rendering};
 use crate::charts::{
-    Axis, BandPoint, ChartError, Curve, Curves, Effect, EffectBars, Fit, Mark, Reference, Scatter,
-    Series, Size,
+    Axis, BandPoint, ChartError, Curve, Curves, Fit, Mark, Reference, Scatter, Series, Size,
 };
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display, Name, number};
-use crate::quantity::{Beats, Content, Deviation, Origin, Reading, ReadingError, Unit};
+use crate::quantity::{Beats, Content, Origin, Reading, ReadingError, Unit};
 use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::statistics::response::fit_line;
-use crate::uncertainty;
 
 /// Width and height of a chart in a notebook, in px.
 pub(super) const SIZE: (u32, u32) = (720, 440);
@@ -45,7 +43,9 @@ pub(super) fn draw(rendering: &Rendering<'_>, display: &Display) -> Rendered {
             to,
             title,
         } => curve(rendering, (y, x), (from, to), title.as_deref()),
-        Display::Effects { y, off, title } => effects(rendering, y, off, title.as_deref()),
+        Display::Effects { y, off, title } => {
+            super::effects_of::draw(rendering, y, off, title.as_deref())
+        }
         Display::Serial { y, exams, title } => {
             super::live::serial::draw(rendering, y, exams, title.as_deref())
         }
@@ -353,7 +353,12 @@ fn sweep(
 }
 
 /// The reading of a cell with another number: beats and origin stay, since formulas ask for them.
-fn varied(sheet: &Sheet, cell: CellId, at: f64, unit: Unit) -> Result<Reading, ReadingError> {
+pub(super) fn varied(
+    sheet: &Sheet,
+    cell: CellId,
+    at: f64,
+    unit: Unit,
+) -> Result<Reading, ReadingError> {
     let Some(present) = reading_behind(sheet, cell) else {
         return Reading::of(at, unit);
     };
@@ -389,205 +394,6 @@ fn present_mark(sheet: &Sheet, x: CellId, y: CellId, low: f64, high: f64) -> Vec
         }],
         _ => Vec::new(),
     }
-}
-
-fn effects(
-    rendering: &Rendering<'_>,
-    y_name: &Name,
-    off: &[(Name, Reading)],
-    title: Option<&str>,
-) -> Rendered {
-    let drawn = effects_of(rendering, y_name, off, title)?;
-    let svg = drawn.chart.svg(size(rendering)?);
-    finish(rendering, svg, drawn.chart.description(), drawn.caption)
-}
-
-/// Effects before they are drawn.
-pub(super) struct EffectsOf {
-    pub chart: EffectBars,
-    pub caption: String,
-    pub y: CellId,
-    pub rows: Vec<EffectRow>,
-}
-
-/// What a statement of effects is to draw.
-pub(super) fn effects_of(
-    rendering: &Rendering<'_>,
-    y_name: &Name,
-    off: &[(Name, Reading)],
-    title: Option<&str>,
-) -> Result<EffectsOf, Vec<Diagnostic>> {
-    let sheet = rendering.sheet;
-    let y = rendering.number_cell(y_name)?;
-    let (Some(now), Some(unit)) = (sheet.value(y), sheet.unit(y)) else {
-        let because = sheet.because(y).join("; ");
-        let message = format!("`{}` is not known: {because}", y_name.text);
-        return Err(vec![Diagnostic::error(message, y_name.place)]);
-    };
-    if now == 0.0 {
-        let message = format!("`{}` is zero: there is no share of it to show", y_name.text);
-        return Err(vec![Diagnostic::error(message, y_name.place)]);
-    }
-    let mut rows = Vec::new();
-    for (name, by) in off {
-        rows.push(effect(rendering, (y, now), name, by)?);
-    }
-    rows.sort_by(|a, b| b.widest().total_cmp(&a.widest()));
-    let bars: Vec<Effect> = rows
-        .iter()
-        .map(|row| {
-            let share = |value: f64| (value / now - 1.0) * 100.0;
-            Effect::new(
-                format!("{} ± {}", row.label, row.by),
-                share(row.minus),
-                share(row.plus),
-            )
-        })
-        .collect();
-    let default_title = format!("What an error does to the {}", in_sentence(&sheet.label(y)));
-    let chart = EffectBars {
-        title: title.map_or(default_title, str::to_owned),
-        key: rendering.id.clone(),
-        axis: Axis::new(
-            format!("Error of the {}", in_sentence(&sheet.label(y))),
-            "%",
-        ),
-        minus_name: "reading too low".into(),
-        plus_name: "reading too high".into(),
-        effects: bars,
-    };
-    let said: Vec<String> = rows
-        .iter()
-        .map(|row| {
-            if row.widest() == 0.0 {
-                return format!("{} off by {}: does not move", row.label, row.by);
-            }
-            format!(
-                "{} off by {}: {} to {}",
-                row.label,
-                row.by,
-                figure_with_unit(row.minus, unit),
-                figure_with_unit(row.plus, unit)
-            )
-        })
-        .collect();
-    let still = match rows.iter().any(|row| row.widest() == 0.0) {
-        true => {
-            " What both sides of a comparison share cancels in it; their absolute values still move."
-        }
-        false => "",
-    };
-    let caption = format!(
-        "Exact, one reading at a time, from {}. {}.{still}",
-        figure_with_unit(now, unit),
-        said.join(". ")
-    );
-    Ok(EffectsOf {
-        chart,
-        caption,
-        y,
-        rows,
-    })
-}
-
-/// One reading, and the cell with it too low and too high.
-pub(super) struct EffectRow {
-    pub cell: CellId,
-    pub label: String,
-    pub by: String,
-    /// How far it is off, in its unit.
-    pub amount: f64,
-    /// The amount is this share of the reading.
-    pub share: Option<f64>,
-    minus: f64,
-    plus: f64,
-}
-
-impl EffectRow {
-    fn widest(&self) -> f64 {
-        (self.plus - self.minus).abs()
-    }
-}
-
-/// The cell, which has a value, with one reading too low and too high by the stated amount.
-fn effect(
-    rendering: &Rendering<'_>,
-    y: (CellId, f64),
-    name: &Name,
-    by: &Reading,
-) -> Result<EffectRow, Vec<Diagnostic>> {
-    let sheet = rendering.sheet;
-    let (y, now) = y;
-    let x = rendering.number_cell(name)?;
-    let at_name = |message: String| vec![Diagnostic::error(message, name.place)];
-    let Some(at) = sheet.value(x) else {
-        return Err(at_name(format!("`{}` is not known", name.text)));
-    };
-    let unit = sheet.unit(x).unwrap_or(Unit::ONE);
-    let Content::Magnitude {
-        value,
-        unit: by_unit,
-    } = *by.content()
-    else {
-        return Err(at_name("the amount is not a number".into()));
-    };
-    let Some(off_by) = Deviation::of(value, by_unit, unit) else {
-        let found = rendering.not_in_unit(name, unit, (value, by_unit));
-        let value = as_written(value, Unit::ONE);
-        let both = match by_unit {
-            Unit::ONE => Some(format!(
-                "write `off by {value} {unit}`, or `off by {value} %` for a share of it"
-            )),
-            _ => None,
-        };
-        return Err(found.into_iter().map(|e| e.hint_if(both.clone())).collect());
-    };
-    let share = match off_by {
-        Deviation::Share(share) => Some(share),
-        Deviation::Amount(_) => None,
-    };
-    if value <= 0.0 {
-        return Err(at_name("the amount must be above zero".into()));
-    }
-    if share.is_some() && at == 0.0 {
-        let message = format!(
-            "`{}` is zero, and {} of zero is no error",
-            name.text,
-            as_written(value, by_unit)
-        );
-        let hint = match unit {
-            Unit::ONE => "give an amount, a bare number".into(),
-            unit => format!("give an amount, such as `off by 1 {unit}`"),
-        };
-        return Err(vec![Diagnostic::error(message, name.place).hint(hint)]);
-    }
-    let amount = off_by.beside(at);
-    let with = |at: f64| -> Result<f64, Vec<Diagnostic>> {
-        let mut sheet = sheet.clone();
-        let reading = varied(rendering.sheet, x, at, unit).map_err(|e| at_name(e.to_string()))?;
-        sheet.set(x, reading).map_err(|e| at_name(e.to_string()))?;
-        let found = sheet.value(y).ok_or_else(|| {
-            at_name(format!(
-                "nothing is known with `{}` off by that much",
-                name.text
-            ))
-        })?;
-        let moved = uncertainty::Effect {
-            value: now,
-            with: Some(found),
-        };
-        // Rounding is no effect.
-        Ok(if moved.is_none() { now } else { found })
-    };
-    Ok(EffectRow {
-        cell: x,
-        label: sheet.label(x),
-        by: as_written(value, by_unit),
-        amount,
-        share,
-        minus: with(at - amount)?,
-        plus: with(at + amount)?,
-    })
 }
 
 /// A number in the unit of a cell, and its words.

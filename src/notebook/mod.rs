@@ -11,6 +11,7 @@ mod cohort_trust;
 mod cohorts;
 mod coupled;
 pub mod document;
+mod effects_of;
 mod live;
 pub mod markdown;
 pub mod mathml;

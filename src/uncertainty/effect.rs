@@ -1,6 +1,11 @@
 //! Finite changes: the exact effect of a reading being off.
 
+#[cfg(feature = "notebook")]
+use std::collections::BTreeMap;
+
 use super::error::UncertaintyError;
+#[cfg(feature = "notebook")]
+use super::source::swept;
 use crate::formula::CellId;
 use crate::quantity::{Content, Deviation, Reading, Unit};
 use crate::sheet::Sheet;
@@ -104,4 +109,11 @@ pub fn effect(
             })
         })
         .collect()
+}
+
+/// Readings whose several ways to a cell with a value cancel, as those that both sides of a
+/// comparison share, and for each the sum of its slopes' sizes.
+#[cfg(feature = "notebook")]
+pub(crate) fn cancelled(sheet: &Sheet, cell: CellId) -> BTreeMap<CellId, f64> {
+    swept(sheet, cell).cancelled
 }

@@ -63,6 +63,8 @@ pub(crate) use difference::LEVEL as CHANGE_LEVEL;
 pub use difference::{Change, Difference, change, difference};
 #[cfg(feature = "cohort")]
 pub(crate) use draws::philox;
+#[cfg(feature = "notebook")]
+pub(crate) use effect::cancelled;
 pub use effect::{Effect, Off, effect};
 pub use error::UncertaintyError;
 pub use exam::Exam;

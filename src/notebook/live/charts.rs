@@ -8,10 +8,11 @@ use crate::charts::{Effect, Placed, Scale, Share};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Display};
 use crate::notebook::charts_of::{self, Figure, STEPS};
+use crate::notebook::effects_of::{self, Measure, STILL};
 use crate::notebook::output::Output;
 use crate::notebook::render::Rendering;
 use crate::notebook::trust::budget_of;
-use crate::sheet::{Outline, Sheet, exam_cell};
+use crate::sheet::{Outline, Sheet, exam_cell, in_sentence};
 use crate::uncertainty::CHANGE_LEVEL;
 use crate::uncertainty::decide::{EXCEEDS, WITHIN};
 
@@ -243,35 +244,26 @@ pub(super) fn effects(
         return Ok(None);
     };
     let title = title.as_deref();
-    let drawn = charts_of::effects_of(rendering, y, off, title)?;
+    let drawn = effects_of::effects_of(rendering, y, off, title)?;
     let mut also: Vec<Effect> = Vec::new();
     for corner in corners {
-        if let Ok(there) = charts_of::effects_of(&elsewhere(rendering, corner), y, off, title) {
-            also.extend(there.chart.effects);
+        if let Ok(there) = effects_of::effects_of(&elsewhere(rendering, corner), y, off, title) {
+            also.extend(there.bars(drawn.measure));
         }
     }
     let placed = drawn
         .chart
         .svg_reaching(charts_of::size(rendering)?, &also)
         .map_err(|e| rendering.error(e.to_string()))?;
-    let Placed {
-        svg,
-        scales: Some(scales),
-    } = placed
-    else {
+    let Some(scales) = placed.scales else {
         return Ok(None);
     };
     let mut rows = Vec::new();
-    // Rows beyond the room of the picture are in the description alone.
-    for row in drawn
-        .rows
-        .iter()
-        .take(scales.y.high.round().max(0.0) as usize)
-    {
+    for row in &drawn.rows {
         let Some(x) = outline.place(row.cell) else {
             return Ok(None);
         };
-        let mut one = json!({ "x": x, "l": row.label, "by": row.by });
+        let mut one = json!({ "x": x, "l": row.label, "by": row.by, "on": row.is_rested_on });
         let (key, amount) = row.share.map_or(("a", row.amount), |share| ("s", share));
         one[key] = json!(amount);
         rows.push(one);
@@ -279,16 +271,16 @@ pub(super) fn effects(
     let Some(y) = outline.place(drawn.y) else {
         return Ok(None);
     };
-    let description = drawn.chart.description();
-    let data = json!({
-        "id": rendering.id, "y": y, "rows": rows, "ax": scale(scales.x),
-        "top": scales.y.high_px, "bottom": scales.y.low_px, "d": opening(&description),
-    });
-    let figure = Figure {
-        svg,
-        description,
-        caption: drawn.caption,
+    let difference = match drawn.measure {
+        Measure::Share => None,
+        Measure::Difference(unit) => Some(unit),
     };
-    let output = charts_of::output(rendering, figure);
+    let data = json!({
+        "id": rendering.id, "y": y, "rows": rows, "ax": scale(scales.x), "m": difference,
+        // Rows beyond the room of the picture are in the words and in the table alone.
+        "n": scales.y.high.round().max(0.0), "still": STILL, "label": in_sentence(&rendering.sheet.label(drawn.y)),
+        "top": scales.y.high_px, "bottom": scales.y.low_px, "d": opening(&drawn.chart.description()),
+    });
+    let output = drawn.output(rendering, placed.svg);
     Ok(Some(Moving { output, data }))
 }

@@ -209,7 +209,10 @@ fn change(sheet: &Sheet, first: &Exam<'_>, exam: &Exam<'_>) -> (String, bool) {
             let against = share(first.value, first.value + found.least(), unit);
             let against = against.trim_start_matches(['+', '−']);
             let factor = factor_words(&found);
-            format!(" ({LEAST} {against}{factor}), {}", verdict(by, found.least()))
+            format!(
+                " ({LEAST} {against}{factor}), {}",
+                verdict(by, found.least())
+            )
         }
         None => OPEN.to_owned(),
     };

@@ -506,49 +506,69 @@ const drawCurve = d => {
   });
   saying(svg, d.d + " " + (now.length ? now.join("; ") + "." : "Nothing is known at the present readings."));
 };
-const STILL = " What both sides of a comparison share cancels in it; their absolute values still move.";
 const drawEffects = d => {
   const svg = place(d.id).querySelector("svg"), caption = place(d.id).querySelector("figcaption");
   const bars = [svg.querySelectorAll("path.open-bar"), svg.querySelectorAll("path.bar")];
   svg.querySelectorAll(".value").forEach(e => e.remove());
-  const y = d.y, words = [];
+  const y = d.y, words = [], body = place(d.id).querySelector("tbody"), count = d.n, isShare = d.m === null;
+  body.textContent = "";
   const empty = why => {
-    bars.forEach(set => d.rows.forEach((_, k) => set[k].setAttribute("d", "M0,0")));
+    for (let k = 0; k < count; k++) bars.forEach(set => set[k].setAttribute("d", "M0,0"));
     put(caption, why); saying(svg, d.d + " " + why);
   };
-  if (!known(y) || V[y] === 0) return empty(label(y) + " is not known: " + because(y).join("; "));
-  const height = d.bottom - d.top, count = d.rows.length, thick = Math.min(30, height / count * .62), zero = at(d.ax, 0);
+  if (!known(y)) return empty(label(y) + " is not known: " + because(y).join("; "));
+  if (isShare && V[y] === 0) return empty(label(y) + " is zero: there is no share of it to show");
+  const height = d.bottom - d.top, thick = Math.min(30, height / count * .62), zero = at(d.ax, 0);
   const value = (v, s, x) => {
-    const before = own[x.x], only = reached([x.x]), a = v.slice(), b = s.slice();
-    return by => { own[x.x] = [before[0] + by, before[1]]; settle(a, b, only); own[x.x] = before; return b[y] & 12 ? undefined : a[y]; };
+    // A computed cell that is off is what somebody could have read instead.
+    const before = own[x.x], here = before || [V[x.x], 0], only = reached([x.x]), a = v.slice(), b = s.slice();
+    return by => { own[x.x] = [here[0] + by, here[1]]; settle(a, b, only); own[x.x] = before; return b[y] & 12 ? undefined : a[y]; };
   };
+  const cancelled = sources(y).cancelled;
   const rows = d.rows.map(row => {
-    const by = own[row.x] ? value(V, S, row) : () => undefined;
+    const by = known(row.x) ? value(V, S, row) : () => undefined;
     const amount = row.a !== undefined ? row.a : row.s * Math.abs(V[row.x]);
-    // Rounding is no effect.
-    const moved = v => v !== undefined && Math.abs(v - V[y]) <= 1e-12 * Math.abs(V[y]) ? V[y] : v;
-    return { row, low: moved(by(-amount)), high: moved(by(amount)) };
+    // Rounding is no effect; what is left of ways that cancel is as small as their sizes let it be.
+    const slope = cancelled.get(row.x), size = slope === undefined ? 0 : slope * Math.max(Math.abs(V[row.x]), amount);
+    const moved = v => v !== undefined && Math.abs(v - V[y]) <= 1e-12 * Math.max(Math.abs(V[y]), size) ? V[y] : v;
+    return { row, cancels: slope !== undefined, low: moved(by(-amount)), high: moved(by(amount)) };
   });
   // The widest first, as the library draws them; where labels take two lines they stay.
   const labels = svg.querySelectorAll("text.row");
   if (labels.length === count) {
-    const wide = r => r.low === undefined || r.high === undefined ? -1 : Math.abs(r.high - r.low);
+    const wide = r => r.low === undefined || r.high === undefined ? -1 : Math.max(r.low, r.high, V[y]) - Math.min(r.low, r.high, V[y]);
     rows.sort((a, b) => wide(b) - wide(a));
-    rows.forEach((r, k) => put(labels[k], r.row.l + " \u00b1 " + r.row.by));
+    rows.slice(0, count).forEach((r, k) => put(labels[k], r.row.l + " \u00b1 " + r.row.by));
   }
+  const change = v => isShare ? (v / V[y] - 1) * 100 : v - V[y], ofY = v => withUnit(figure(v), unit(y));
+  const both = (m, p, u) => [m, p].map(v => (v > 0 ? "+" : "") + figure(v)).join(", ") + (u === "" ? "" : " " + u);
+  const line = (row, ...fields) => {
+    const tr = make("tr", {});
+    tr.append(make("th", { scope: "row" }, row.l), ...[row.by, ...fields].map(f => make("td", { class: "number" }, f)));
+    body.append(tr);
+  };
   let still = "";
-  rows.forEach(({ row, low, high }, k) => {
+  rows.forEach(({ row, cancels, low, high }, k) => {
     const middle = d.top + (k + .5) / count * height;
-    if (low === undefined || high === undefined) { bars.forEach(set => set[k].setAttribute("d", "M0,0")); words.push(row.l + " off by " + row.by + ": not known"); return; }
-    const share = v => (v / V[y] - 1) * 100, m = share(low), p = share(high), same = m * p > 0;
+    const opening = row.l + " off by " + row.by + ": ";
+    if (low === undefined || high === undefined) {
+      if (k < count) bars.forEach(set => set[k].setAttribute("d", "M0,0"));
+      words.push(opening + "not known");
+      line(row, low === undefined ? "not known" : ofY(low), ofY(V[y]), high === undefined ? "not known" : ofY(high), "", ...isShare ? [""] : []);
+      return;
+    }
+    const m = change(low), p = change(high), same = m * p > 0;
+    line(row, ofY(low), ofY(V[y]), ofY(high), both(low - V[y], high - V[y], isShare ? unit(y) : d.m), ...isShare ? [both(m, p, "%")] : []);
+    if (!row.on) words.push(opening + "the " + d.label + " does not depend on it");
+    else if (low === V[y] && high === V[y]) { if (cancels) still = d.still; words.push(opening + "does not move"); }
+    else words.push(opening + (ofY(low) === ofY(high) ? ofY(low) + " either way" : ofY(low) + " to " + ofY(high)));
+    if (k >= count) return;
     const bar = (v, t, b) => { const e = at(d.ax, v); return "M" + px(Math.min(zero, e)) + "," + px(middle + t) + "h" + px(Math.abs(e - zero)) + "v" + px(b - t) + "h" + px(-Math.abs(e - zero)) + "z"; };
     bars[0][k].setAttribute("d", bar(m, -thick / 2, same ? -.5 : thick / 2));
     bars[1][k].setAttribute("d", bar(p, same ? .5 : -thick / 2, thick / 2));
     const end = (v, left, text) => svg.append(drawn("text", { class: "value", x: px(at(d.ax, v) + (left ? -5 : 5)), y: px(middle + 4.3), "font-size": "12", "text-anchor": left ? "end" : "start" }, text));
     if (same) end(Math.abs(m) > Math.abs(p) ? m : p, m < 0, signed(m, 3) + ", " + signed(p, 3));
     else { const left = m < 0 || m === 0 && p >= 0; end(m, left, signed(m, 3)); end(p, !left, signed(p, 3)); }
-    if (low === high) { still = STILL; words.push(row.l + " off by " + row.by + ": does not move"); return; }
-    words.push(row.l + " off by " + row.by + ": " + withUnit(figure(low), unit(y)) + " to " + withUnit(figure(high), unit(y)));
   });
   const all = "Exact, one reading at a time, from " + computed(y) + ". " + words.join(". ") + "." + still;
   put(caption, all);

@@ -306,6 +306,12 @@ fn serial_exams_follow() {
             ),
             (EXCEEDS, WITHIN),
         ),
+        // Few degrees of freedom: more than 1.96 standard uncertainties, also than what is published.
+        (
+            "first.lvot_vti = beats(20, 21, 19) cm",
+            ("beats(22, 23, 21) cm", "beats(28, 29, 27) cm"),
+            (WITHIN, EXCEEDS),
+        ),
     ];
     for (said, (now, there), (before, after)) in cases {
         let readings = format!("{EXAMS}{said}\nsecond.lvot_vti = {now}");
@@ -363,6 +369,50 @@ fn serial_exams_that_rest_on_a_bend_say_so_as_they_move() {
         assert_eq!(moved["after"]["captions"], expected["written"]["captions"]);
         let caption = moved["after"]["captions"][0].as_str().unwrap();
         assert_eq!(caption.contains(WORDS), is_near, "{caption}");
+    }
+}
+
+/// Effects of errors: of what an error shares, shifts one way, does not reach, or moves by points.
+#[test]
+fn effects_of_errors_follow() {
+    let Some(browser) = browser() else { return };
+    let readings = "use hemodynamics as before\nuse hemodynamics as after\ncompare before, after\n\
+                    lvot_diameter = 2.0 cm\nrhythm = regular\nbefore.heart_rate = 70 /min\n\
+                    before.lvot_vti = 20 cm\nafter.lvot_vti = 24 cm\n\
+                    speed = 100 cm/s\nangle = 10 deg\ntrue_speed [cm/s] = speed / cos(angle)";
+    let shown = "adjust after.lvot_vti from 10 cm to 30 cm by 0.5 cm\n\
+                 adjust angle from 0 deg to 20 deg by 5 deg\n\
+                 draw change.stroke_volume when lvot_diameter is off by 1 mm, before.lvot_vti is off by 10 %, before.heart_rate is off by 5 /min\n\
+                 draw difference.stroke_volume when lvot_diameter is off by 1 mm\n\
+                 draw after.stroke_volume when after.lvot_area is off by 10 %, after.lvot_vti is off by 1 cm\n\
+                 draw true_speed when angle is off by 20 deg, speed is off by 10 %";
+    let cells = [readings, shown];
+    let now = page(&cells, &[]);
+    for (place, vti) in [(20, "20 cm"), (30, "25 cm")] {
+        let moved = ask(&browser, &now, &[(0, place), (1, 0)]);
+        let instead = [("after.lvot_vti", vti), ("angle", "0 deg")];
+        let expected = ask(&browser, &page(&cells, &instead), &[]);
+        assert_eq!(moved["written"], moved["before"]);
+        assert_eq!(expected["written"], expected["before"]);
+        let parts = [
+            ("captions", 0),
+            ("captions", 2),
+            ("captions", 3),
+            ("lines", 0),
+            ("lines", 2),
+            ("lines", 3),
+        ];
+        for (part, k) in parts {
+            assert_eq!(
+                moved["after"][part][k], expected["written"][part][k],
+                "{vti}"
+            );
+        }
+        let caption = moved["after"]["captions"][0].to_string();
+        assert!(caption.contains("does not move"), "{caption}");
+        assert!(caption.contains("does not depend on it"), "{caption}");
+        let caption = moved["after"]["captions"][3].to_string();
+        assert!(caption.contains("106 cm/s either way"), "{caption}");
     }
 }
 
