@@ -8,8 +8,8 @@ use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::{Reading, Unit};
 use crate::sheet::{figure_with_unit, join_unit};
 use crate::uncertainty::{
-    Finite, Settings, Share, Simulated, Simulation, lower_bound_sentence, published_sentence,
-    simulate, value_and_uncertainty,
+    Finite, Settings, Share, Simulated, Simulation, UncertaintyError, lower_bound_sentence,
+    published_sentence, simulate, value_and_uncertainty,
 };
 
 /// Fewest draws that a probability is counted from: its standard error is then below 0.12 %.
@@ -66,7 +66,13 @@ fn drawn(
 ) -> Result<Simulated, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
     let cell = rendering.number_cell(name)?;
-    simulate(sheet, cell, &Settings::of(sheet), how).map_err(|e| at(name, &e))
+    let found = simulate(sheet, cell, &Settings::of(sheet), how).map_err(|e| at(name, &e))?;
+    // Whatever is drawn, it stays the same.
+    if found.standard == 0.0 {
+        let cell = name.text.clone();
+        return Err(at(name, &UncertaintyError::Exact { cell }));
+    }
+    Ok(found)
 }
 
 /// How many draws gave no value, as a sentence.

@@ -243,7 +243,8 @@ fn a_probability_can_be_counted_from_draws() {
     assert!(linear.contains("with `by simulation` behind it the statement counts draws"));
     let budget = shown(&session, "budget");
     assert!(
-        budget.contains("no reading moves `z`, so it has no uncertainty"),
+        budget
+            .contains("`z` has no uncertainty: no reading moves it, since what enters it cancels"),
         "{budget}"
     );
     let drawn = shown(&session, "drawn");

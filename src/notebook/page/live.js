@@ -614,7 +614,7 @@ const drawBudget = d => {
   const box = place(d.id), svg = box.querySelector("svg"), b = propagate(d.c);
   const wrong = b.error || (b.lines.length ? "" : limitWords(d.c, b)
     || (b.unstated.length ? "nothing is known of the uncertainty of `" + P.cells[d.c].n + "`"
-      : "no reading moves `" + P.cells[d.c].n + "`, so it has no uncertainty"));
+      : "`" + P.cells[d.c].n + "` has no uncertainty: no reading moves it, since what enters it cancels or is a constant"));
   const rows = wrong ? [] : budgetRows(b, d.c), words = wrong || budgetWords(b, d.c);
   const body = box.querySelector("tbody");
   body.textContent = "";
