@@ -102,6 +102,18 @@ pub(super) fn jumps(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered 
     answer.output(rendering, analysis)
 }
 
+/// A bare number in the place of a share or of an amount with its unit.
+fn not_bare(rows: &Rows<'_>, analysis: &Analysis, value: f64) -> Vec<Diagnostic> {
+    let (figure, percent) = (figure_as_given(value), figure_as_given(100.0 * value));
+    let message = format!("a bare {figure} would be {percent} % of the first reading");
+    let meant = if value < 1.0 { percent } else { figure };
+    let place = analysis.amount_place("beyond");
+    let error = Diagnostic::error(message, place.unwrap_or(rows.rendering.place));
+    vec![error.hint(format!(
+        "such as `beyond {meant} %`, or with the unit of the reading"
+    ))]
+}
+
 /// How far two readings may differ.
 enum Allowed {
     /// In the unit of the reading.
@@ -124,19 +136,10 @@ impl Allowed {
         };
         let allowed = match *reading.content() {
             Content::Magnitude { value, unit }
-                if unit.is_share() && !column.unit.dimension().is_none() =>
+                if unit.dimension().is_none() && !column.unit.dimension().is_none() =>
             {
-                if unit.pretty().is_empty() && value >= 1.0 {
-                    let figure = figure_as_given(value);
-                    let message = format!(
-                        "a bare {figure} would be {} % of the first reading",
-                        figure_as_given(100.0 * value)
-                    );
-                    let place = analysis.amount_place("beyond");
-                    let error = Diagnostic::error(message, place.unwrap_or(rows.rendering.place));
-                    return Err(vec![error.hint(format!(
-                        "such as `beyond {figure} %`, or with the unit of the reading"
-                    ))]);
+                if !unit.is_share() {
+                    return Err(not_bare(rows, analysis, value));
                 }
                 unit.convert(value, Unit::ONE).map(Allowed::Share)
             }
