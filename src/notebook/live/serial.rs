@@ -28,9 +28,8 @@ pub(super) const OPEN: &str = "; whether that exceeds measurement error is open,
 pub(super) const LEAST: &str = "least significant change";
 
 /// The rule that changes are held against.
-pub(super) const RULE: &str = "Measurement error is taken as 1.96 standard uncertainties of the \
-                               difference, or the factor said; an error that the exams share counts \
-                               once, and not where it shifts or scales both alike.";
+pub(super) const RULE: &str = "Measurement error: 1.96 standard uncertainties of the difference, or \
+                               the factor said; what shifts or scales both exams alike cancels.";
 
 /// One exam with a value.
 struct Exam<'n> {
