@@ -5,6 +5,8 @@
 //! note, has terms of higher order for it), and a reading that cancels, such as the diameter in a
 //! percentage change, has a slope of zero too. They are told apart by moving them.
 
+use std::collections::BTreeSet;
+
 use super::source::{Cause, Source, Swept, model, reading};
 use crate::formula::{CellId, Lane};
 use crate::quantity::{Content, Reading};
@@ -35,7 +37,8 @@ const SHARE: f64 = 0.1;
 /// tenth of their value; each alone, and with all that state an uncertainty a little off.
 pub(super) fn flat(sheet: &Sheet, cell: CellId, swept: &Swept, standard: f64) -> Flat {
     let mut found = Flat::default();
-    let without_slope = without_slope(sheet, cell, swept);
+    let behind = sheet.may_come_from(cell);
+    let without_slope = without_slope(sheet, &behind, swept);
     let readings = without_slope
         .iter()
         .filter(|s| matches!(s.cause, Cause::Reading(_)));
@@ -47,6 +50,7 @@ pub(super) fn flat(sheet: &Sheet, cell: CellId, swept: &Swept, standard: f64) ->
     let moving = Moving {
         sheet,
         cell,
+        behind: behind.iter().copied().collect(),
         standard,
         around: [Vec::new(), a_little_off(sheet, all)],
     };
@@ -54,7 +58,7 @@ pub(super) fn flat(sheet: &Sheet, cell: CellId, swept: &Swept, standard: f64) ->
         let at = source.cause.cell();
         let size = swept.cancelled.get(&at).copied().unwrap_or(0.0);
         let steps = steps(sheet, source);
-        if steps.iter().any(|step| moving.moves(at, *step, size)) {
+        if moving.moves(at, &steps, size) {
             let list = match source.standard {
                 Some(_) => &mut found.stated,
                 None => &mut found.unstated,
@@ -65,12 +69,12 @@ pub(super) fn flat(sheet: &Sheet, cell: CellId, swept: &Swept, standard: f64) ->
     found
 }
 
-/// The causes that a known cell may come from and has no slope in, in order: also those that only a
+/// The causes that a known cell, `behind` which these cells stand, may come from and has no slope in, in order: also those that only a
 /// branch not taken now, or a comparison, looks at.
-pub(super) fn without_slope(sheet: &Sheet, cell: CellId, swept: &Swept) -> Vec<Source> {
+pub(super) fn without_slope(sheet: &Sheet, behind: &[CellId], swept: &Swept) -> Vec<Source> {
     let has_slope = |cause: Cause| swept.sources.iter().any(|s| s.cause == cause);
     let mut found = Vec::new();
-    for at in sheet.may_come_from(cell) {
+    for at in behind.iter().copied() {
         let (as_reading, as_model) = (Cause::Reading(at), Cause::Model(at));
         let formula = sheet.running(at);
         let takes_reading = formula.as_ref().is_none_or(|f| f.tape.uses_reading());
@@ -121,13 +125,15 @@ fn a_little_off<'s>(sheet: &Sheet, all: impl Iterator<Item = &'s Source>) -> Vec
 struct Moving<'s> {
     sheet: &'s Sheet,
     cell: CellId,
+    /// The cells that it may come from.
+    behind: BTreeSet<CellId>,
     standard: f64,
     /// What stands elsewhere when a reading is moved: nothing, or other readings.
     around: [Vec<(CellId, Lane)>; 2],
 }
 
 impl Moving<'_> {
-    fn moves(&self, at: CellId, step: f64, size: f64) -> bool {
+    fn moves(&self, at: CellId, steps: &[f64], size: f64) -> bool {
         self.around.iter().any(|others| {
             let mut others: Vec<(CellId, Lane)> = others
                 .iter()
@@ -137,11 +143,14 @@ impl Moving<'_> {
             let mut with = |by: f64| {
                 let value = self.sheet.value(at).unwrap_or(0.0) + by;
                 others.push((at, Lane::measured(value)));
-                let lane = self.sheet.if_others(self.cell, &others);
+                let is_behind = |cell| self.behind.contains(&cell);
+                let lane = self.sheet.if_others(self.cell, &others, is_behind);
                 others.pop();
                 lane
             };
-            self.are_apart(with(0.0), with(step), (size * step).abs())
+            let here = with(0.0);
+            let mut steps = steps.iter();
+            steps.any(|step| self.are_apart(here, with(*step), (size * step).abs()))
         })
     }
 

@@ -33,7 +33,7 @@ impl Causes {
     fn of(sheet: &Sheet, cell: CellId) -> Causes {
         let swept = swept(sheet, cell);
         let flat = flat(sheet, cell, &swept, 0.0);
-        let others = without_slope(sheet, cell, &swept);
+        let others = without_slope(sheet, &sheet.may_come_from(cell), &swept);
         let cancels = |at: CellId| swept.cancelled.contains_key(&at) && !flat.stated.contains(&at);
         let drawn = |source: &Source| {
             Some(Drawn {
