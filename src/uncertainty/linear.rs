@@ -123,7 +123,11 @@ pub fn propagate(
     let by_cause = variance.sqrt();
     let freedom = effective_freedom(&stated, by_cause, settings);
     // The same but for the last bits, and the bits that columns give.
-    let standard = carried::standard(sheet, cell, settings).unwrap_or(by_cause);
+    let carried = match stated.is_empty() {
+        true => None,
+        false => carried::standard(sheet, cell, settings),
+    };
+    let standard = carried.unwrap_or(by_cause);
     let flat = flat(sheet, cell, &swept, standard);
     let of_slopes = sources.iter().filter_map(unstated);
     let mut unstated: Vec<CellId> = of_slopes.chain(flat.unstated.iter().copied()).collect();
@@ -168,7 +172,7 @@ pub(super) fn checked(sheet: &Sheet, cell: CellId) -> Result<Vec<Source>, Uncert
     swept_checked(sheet, cell).map(|swept| swept.sources)
 }
 
-fn swept_checked(sheet: &Sheet, cell: CellId) -> Result<Swept, UncertaintyError> {
+pub(super) fn swept_checked(sheet: &Sheet, cell: CellId) -> Result<Swept, UncertaintyError> {
     let swept = swept(sheet, cell);
     match swept.sources.iter().find(|s| !s.slope.is_finite()) {
         Some(bad) => Err(UncertaintyError::NoSlope {

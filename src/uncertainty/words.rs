@@ -1,8 +1,7 @@
 //! What is said of readings without an uncertainty of their own.
 
-use super::linear::{Line, Propagated, checked, propagate};
-use super::settings::Settings;
-use super::source::Source;
+use super::flat::flat;
+use super::linear::{Line, Propagated, swept_checked, unstated};
 use crate::formula::CellId;
 use crate::sheet::Sheet;
 
@@ -25,12 +24,17 @@ pub fn nothing_stated(sheet: &Sheet, cell: CellId) -> Vec<CellId> {
     if sheet.value(cell).is_none() || !sheet.words(cell).is_empty() {
         return Vec::new();
     }
-    // Most cells rest on something that states one, which shows at less cost.
-    let states = |sources: Vec<Source>| sources.iter().any(|s| s.standard.is_some());
-    if checked(sheet, cell).map_or(true, states) {
+    let Ok(swept) = swept_checked(sheet, cell) else {
+        return Vec::new();
+    };
+    if swept.sources.iter().any(|s| s.standard.is_some()) {
         return Vec::new();
     }
-    propagate(sheet, cell, &Settings::of(sheet)).map_or_else(|_| Vec::new(), |found| found.unstated)
+    let without_slope = flat(sheet, cell, &swept, 0.0).unstated;
+    let of_slopes = swept.sources.iter().filter_map(unstated);
+    let mut all: Vec<CellId> = of_slopes.chain(without_slope).collect();
+    all.sort_unstable();
+    all
 }
 
 /// What there is to know of those of the cells that rest on other readings of which none states an
