@@ -101,21 +101,55 @@ impl<'m> PastCaches<'m> {
     }
 }
 
-/// Copies whole lines that start at a line.
+/// Copies whole lines that start at a line, with the widest instructions of this processor.
 #[cfg(target_arch = "x86_64")]
 #[allow(unsafe_code)]
 fn put_lines<N: Plain>(to: &mut [N], from: &[N]) {
-    use std::arch::x86_64::{__m128i, _mm_loadu_si128, _mm_stream_si128};
-    const PART: usize = size_of::<__m128i>();
     assert_eq!(to.len(), from.len());
-    let parts = size_of_val(from) / PART;
-    let (to, from) = (to.as_mut_ptr(), from.as_ptr());
-    assert!(parts == 0 || to.cast::<__m128i>().is_aligned());
+    let lines = size_of_val(from) / LINE;
+    let (to, from) = (to.as_mut_ptr().cast::<Line>(), from.as_ptr().cast::<Line>());
+    assert!(lines == 0 || to.addr().is_multiple_of(LINE));
+    // SAFETY: both places lie inside of slices of so many bytes, all of which mean something, and
+    // the first is aligned. Who can reach it waits for what is written, as `past_caches` says. The
+    // feature was found on this processor.
+    unsafe {
+        match has_avx512() {
+            true => put_whole_lines(to, from, lines),
+            false => put_lines_by_parts(to, from, lines),
+        }
+    }
+}
+
+/// The bytes of a line.
+#[cfg(target_arch = "x86_64")]
+type Line = [u8; LINE];
+
+/// # Safety
+/// From both places on there are so many lines, `to` is the start of one, and whoever reads what
+/// is written there waits for it.
+#[cfg(target_arch = "x86_64")]
+#[allow(unsafe_code)]
+#[target_feature(enable = "avx512f")]
+unsafe fn put_whole_lines(to: *mut Line, from: *const Line, lines: usize) {
+    use std::arch::x86_64::{_mm512_loadu_si512, _mm512_stream_si512};
+    for line in 0..lines {
+        // SAFETY: as the caller says.
+        unsafe {
+            let bytes = _mm512_loadu_si512(from.add(line).cast());
+            _mm512_stream_si512(to.add(line).cast(), bytes);
+        }
+    }
+}
+
+/// # Safety
+/// As of [`put_whole_lines`].
+#[cfg(target_arch = "x86_64")]
+#[allow(unsafe_code)]
+unsafe fn put_lines_by_parts(to: *mut Line, from: *const Line, lines: usize) {
+    use std::arch::x86_64::{__m128i, _mm_loadu_si128, _mm_stream_si128};
     let (to, from) = (to.cast::<__m128i>(), from.cast::<__m128i>());
-    for part in 0..parts {
-        // SAFETY: both places lie inside of slices of so many bytes, all of which mean something,
-        // and the first is aligned. Who can reach it waits for what is written, as `past_caches`
-        // says. The instructions are part of every x86-64.
+    for part in 0..lines * (LINE / size_of::<__m128i>()) {
+        // SAFETY: as the caller says. The instructions are part of every x86-64.
         unsafe { _mm_stream_si128(to.add(part), _mm_loadu_si128(from.add(part))) };
     }
 }

@@ -23,6 +23,7 @@
 mod advice;
 mod buffer;
 mod build;
+mod cache_size;
 mod causes;
 mod cell;
 mod columns;

@@ -4,13 +4,19 @@ use std::num::NonZeroUsize;
 use std::ops::Range;
 use std::sync::{Mutex, PoisonError};
 
+use super::cache_size::largest_cache;
 use super::columns::Computed;
 use crate::formula::simd::PastCaches;
 use crate::formula::{View, ViewMut};
 
-/// Bytes of results that are taken not to stay in caches until somebody looks at them. Tests of few
-/// rows go both ways.
-const LARGE: usize = if cfg!(test) { 20_000 } else { 16 << 20 };
+/// Bytes of results from which on they are taken not to stay in caches until somebody looks at them:
+/// half of the largest cache, since there is more than results. Tests of few rows go both ways.
+fn large() -> usize {
+    match cfg!(test) {
+        true => 20_000,
+        false => largest_cache() / 2,
+    }
+}
 
 /// Most rows of a stretch: so many that it is no matter what a stretch costs beside them, and so few
 /// that threads end at about the same time.
@@ -101,7 +107,7 @@ pub(crate) fn in_stretches(
     work: impl Fn(Stretch<'_>) + Sync,
 ) {
     let of_row = size_of::<f64>() + size_of::<u8>();
-    let is_large = rows.saturating_mul(results.len() * of_row) >= LARGE;
+    let is_large = rows.saturating_mul(results.len() * of_row) >= large();
     let parts = results.iter_mut().map(|result| {
         result.numbers.make_room(rows);
         result.states.make_room(rows);

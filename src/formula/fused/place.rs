@@ -2,24 +2,24 @@
 
 use std::collections::HashMap;
 
-use super::bounds::PlainBounds;
-use super::kernels::SUPPLIED;
+use super::bounds::{BitBounds, PlainBounds};
+use super::kernels::{MOST_SUPPLIED, SUPPLIED};
 use super::operation::{Chain, Look, MOST, One, Operation, Place, Two};
 use super::pass::{Pass, code};
 
-/// Passes over tiles, the registers that hold the same number in every row, and the bounds of what
-/// is supplied.
+/// Passes over tiles, the numbers that are the same in every row, which are the first of all lanes,
+/// and the bounds of what is supplied.
 #[derive(Clone, Debug)]
 pub(super) struct Placed {
     pub(super) passes: Vec<Pass>,
-    pub(super) numbers: Vec<(u8, f64)>,
-    pub(super) bounds: Vec<PlainBounds>,
+    pub(super) numbers: Vec<f64>,
+    pub(super) bounds: Vec<BitBounds>,
 }
 
 /// Writes operations down as passes over tiles, with a register for all that they make. `None` where
 /// registers do not suffice, or more is supplied than a pass can tell apart.
 pub(super) fn placed(operations: &[Operation], bounds: &[PlainBounds]) -> Option<Placed> {
-    if bounds.len() > usize::from(u8::MAX - SUPPLIED) {
+    if bounds.len() > MOST_SUPPLIED {
         return None;
     }
     let mut placer = Placer {
@@ -41,7 +41,7 @@ pub(super) fn placed(operations: &[Operation], bounds: &[PlainBounds]) -> Option
     Some(Placed {
         passes: placer.passes,
         numbers: placer.numbers,
-        bounds: bounds.to_vec(),
+        bounds: bounds.iter().copied().map(BitBounds::of).collect(),
     })
 }
 
@@ -51,11 +51,11 @@ struct Placer {
     registers: HashMap<Place, u8>,
     is_taken: [bool; SUPPLIED as usize],
     passes: Vec<Pass>,
-    numbers: Vec<(u8, f64)>,
+    numbers: Vec<f64>,
 }
 
 impl Placer {
-    /// Gives each number a register of its own, which nothing else is ever kept in.
+    /// Gives each number a register of its own, the first of all, which nothing else is ever kept in.
     fn numbers(&mut self, operations: &[Operation]) -> Option<()> {
         let mut read = Vec::new();
         for operation in operations {
@@ -65,8 +65,8 @@ impl Placer {
             if let Place::Number(bits) = place
                 && !self.registers.contains_key(&place)
             {
-                let register = self.register(place)?;
-                self.numbers.push((register, f64::from_bits(bits)));
+                self.register(place)?;
+                self.numbers.push(f64::from_bits(bits));
             }
         }
         Some(())
@@ -190,7 +190,7 @@ mod tests {
         }));
         let placed = placed(&operations, &bounds).unwrap();
         assert_eq!(placed.passes.len(), 1000);
-        assert_eq!(placed.numbers, [(0, 7.0)]);
+        assert_eq!(placed.numbers, [7.0]);
         assert!(placed.passes.iter().all(|pass| pass.out == 1));
     }
 

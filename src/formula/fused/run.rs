@@ -24,8 +24,8 @@ impl Fused {
     /// Room for any blocks.
     pub(crate) fn room(&self) -> FusedRoom {
         let mut registers = Box::new([Register::ZERO; _]);
-        for (register, number) in &self.placed.numbers {
-            registers[usize::from(*register)] = Register::all(*number);
+        for (register, number) in registers.iter_mut().zip(&self.placed.numbers) {
+            *register = Register::all(*number);
         }
         FusedRoom { registers }
     }
@@ -63,14 +63,20 @@ struct Carry<'a, 'r, const W: usize> {
 impl<const W: usize> Job for Carry<'_, '_, W> {
     #[inline(always)]
     fn run(self) {
-        let mut work = Work::new(self.supplied, &mut self.room.registers, self.results);
+        let Placed {
+            passes,
+            numbers,
+            bounds,
+        } = self.placed;
+        let registers = &mut self.room.registers;
+        let mut work = Work::new(self.supplied, registers, self.results, numbers.len());
         while work.tile < W / TILE {
-            work.look_at_supplied(&self.placed.bounds);
-            for pass in &self.placed.passes {
+            work.look_at_supplied(bounds);
+            for pass in passes {
                 work.pass(pass);
             }
             work.tile += 1;
         }
-        *self.is_plain = work.is_plain();
+        *self.is_plain = work.is_plain(bounds);
     }
 }
