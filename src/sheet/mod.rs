@@ -72,8 +72,9 @@ pub use outline::{Outline, OutlineCell, OutlineFormula, OutlineRule};
 pub(crate) use parts::{Part, Stretch, in_stretches};
 #[cfg(feature = "cohort")]
 pub(crate) use program::Behind;
+pub(crate) use program::Course;
 pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};
 pub use sheet::{Asked, Edit, Sheet};
-pub(crate) use slopes::{Leaning, Local, Running};
+pub(crate) use slopes::{Local, Running};
 pub use view::State;
