@@ -53,6 +53,7 @@ mod slopes;
 pub mod typed;
 mod users;
 mod view;
+mod what_if;
 
 pub use advice::{Advisory, word_of};
 pub use buffer::{Buffer, Held};
@@ -78,3 +79,4 @@ pub use report::{CellReport, FORMAT};
 pub use sheet::{Asked, Edit, Sheet};
 pub(crate) use slopes::{Local, Running};
 pub use view::State;
+pub(crate) use what_if::WhatIf;
