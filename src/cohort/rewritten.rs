@@ -10,6 +10,7 @@ use super::row::says_nothing;
 use super::rows::Rows;
 use super::stood::Stood;
 use crate::formula::notation::number;
+use crate::quantity::without_rounding;
 
 /// The numbers that fields become, by column and row.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -40,7 +41,7 @@ impl Rewritten {
         let leaves = match plain_number(field.trim()) {
             Some(said) if !is_other(said, read) => return None,
             Some(_) => read,
-            None => rounded(read),
+            None => without_rounding(read),
         };
         self.numbers.insert((bound.column, row), leaves);
         Some(leaves)
@@ -61,7 +62,8 @@ impl Rewritten {
                 let amount = with_unit(field).filter(|f| !f.unit.is_share());
                 let amount = amount.and_then(|f| f.unit.convert(f.number, bound.unit));
                 if let Some(amount) = amount {
-                    self.numbers.insert((bound.column, row), rounded(amount));
+                    self.numbers
+                        .insert((bound.column, row), without_rounding(amount));
                 }
             }
         }
@@ -111,21 +113,4 @@ impl Rewritten {
 /// Whether two numbers differ by more than rounding does: by a factor of ten.
 fn is_other(said: f64, read: f64) -> bool {
     (said - read).abs() > 0.5 * said.abs()
-}
-
-/// To 15 digits, so that 20.5 mm is 2.05 cm.
-fn rounded(value: f64) -> f64 {
-    format!("{value:.14e}").parse().unwrap_or(value)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn conversions_do_not_show_their_rounding() {
-        assert_eq!(rounded(2.0500000000000003), 2.05);
-        assert_eq!(rounded(-0.1 - 0.2), -0.3);
-        assert_eq!(rounded(0.0), 0.0);
-    }
 }

@@ -26,10 +26,7 @@ impl Decision {
         let reading = self.quantity.operands;
         let mut takes = false;
         for step in &self.quantity.steps {
-            step.moved(|a| {
-                takes |= a == reading;
-                a
-            });
+            step.each_argument(|a| takes |= a == reading);
         }
         takes && self.quantity.uses_reading
     }
@@ -223,16 +220,10 @@ impl Upto<'_> {
         let inputs = self.tape.inputs();
         let steps = &self.tape.steps[..self.steps];
         let mut needed = vec![false; inputs + self.steps];
-        let need = |step: Step, needed: &mut Vec<bool>| {
-            step.moved(|a| {
-                needed[usize::from(a)] = true;
-                a
-            });
-        };
-        need(last, &mut needed);
+        last.each_argument(|a| needed[usize::from(a)] = true);
         for (at, step) in steps.iter().enumerate().rev() {
             if needed[inputs + at] {
-                need(*step, &mut needed);
+                step.each_argument(|a| needed[usize::from(a)] = true);
             }
         }
         let mut cut = Tape {

@@ -374,33 +374,6 @@ pub fn used_inputs(tape: &Tape, inputs: &[Lane]) -> Vec<bool> {
 fn each_used(step: Step, lanes: &[Lane], mut mark: impl FnMut(Reg)) {
     let lane = |a: Reg| lanes[usize::from(a)];
     match step {
-        Step::Constant(_) | Step::Withheld => {}
-        Step::Negate(a)
-        | Step::Sqrt(a)
-        | Step::Exp(a)
-        | Step::Ln(a)
-        | Step::Cos(a)
-        | Step::Abs(a)
-        | Step::AddNumber(a, _)
-        | Step::Times(a, _)
-        | Step::Over(a, _)
-        | Step::WholePower(a, _)
-        | Step::Not(a)
-        | Step::IsWord(a, _)
-        | Step::IsState(a, _)
-        | Step::Marked(_, a) => mark(a),
-        Step::Add(a, b)
-        | Step::Subtract(a, b)
-        | Step::Multiply(a, b)
-        | Step::Divide(a, b)
-        | Step::Power(a, b)
-        | Step::Min(a, b)
-        | Step::Max(a, b)
-        | Step::Compare(_, a, b)
-        | Step::And(a, b)
-        | Step::Or(a, b)
-        | Step::Differs(a, b) => [a, b].into_iter().for_each(mark),
-        Step::Clamp(a, b, c) => [a, b, c].into_iter().for_each(mark),
         Step::Select(c, a, b) => {
             mark(c);
             if lane(c).status.is_known() {
@@ -418,5 +391,6 @@ fn each_used(step: Step, lanes: &[Lane], mut mark: impl FnMut(Reg)) {
                 mark(a);
             }
         }
+        all => all.each_argument(mark),
     }
 }

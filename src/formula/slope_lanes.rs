@@ -99,8 +99,6 @@ enum Make {
     /// (b · c)².
     Square(Source, Source),
     If(Choice),
-    /// The value of what is known, else another.
-    KnownOr(Source, Source),
     /// The second where the given lanes are known, else the third.
     WhereKnown(u32, Source, Source),
     /// sum + part².
@@ -257,8 +255,7 @@ impl Code {
 
     /// The value of given lanes where they are known, else another.
     pub(crate) fn known_or(&mut self, given: u32, other: Term) -> Term {
-        let other = self.source(other);
-        self.put(Make::KnownOr(Source::Given(given), other))
+        self.where_known_or(given, Term::Lanes(Source::Given(given)), other)
     }
 
     /// 1 where given lanes are known, else 0; or, unless `is`, the other way round.

@@ -194,6 +194,14 @@ impl Step {
         }
     }
 
+    /// Calls `f` with each argument of the step.
+    pub(crate) fn each_argument(self, mut f: impl FnMut(Reg)) {
+        self.moved(|a| {
+            f(a);
+            a
+        });
+    }
+
     /// Whether the step looks at the states of its arguments.
     pub(crate) fn looks_at_states(self) -> bool {
         match self {

@@ -12,8 +12,8 @@ use crate::quantity::Unit;
 use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::uncertainty::{
     Coupling, Line, Propagated, Settings, UncertaintyError, coupling as coupling_of,
-    coverage_words, limit_words, lower_bound_sentence, measure_first_sentence, names_of, propagate,
-    published_sentence, to_place_of, value_and_uncertainty,
+    interval_words, limit_words, limits_of, lower_bound_sentence, measure_first_sentence, names_of,
+    propagate, published_sentence, to_place_of, value_and_uncertainty,
 };
 
 /// `show budget of NAME`: what each reading adds to the uncertainty, as table and chart.
@@ -202,18 +202,21 @@ fn budget_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> String {
         sheet.label(cell),
         join_unit(&value, unit),
         join_unit(&u, unit),
-        coverage_words(sheet, cell).unwrap_or_default(),
+        interval_words(sheet, cell, found).unwrap_or_default(),
     );
     words.push_str(&measure_first_sentence(sheet, cell, found));
     words.push_str(&published_sentence(sheet, &found.budget));
     words.push_str(&lower_bound_sentence(sheet, &found.unstated));
-    words.push_str(&limit_sentence(sheet, cell));
+    words.push_str(&but(limits_of(sheet, cell, found)));
     words
 }
 
 /// Where the linear figures of a cell do not hold, as a sentence behind others.
 pub(super) fn limit_sentence(sheet: &Sheet, cell: CellId) -> String {
-    let words = limit_words(sheet, cell);
+    but(limit_words(sheet, cell))
+}
+
+fn but(words: Option<String>) -> String {
     words.map_or_else(String::new, |words| format!(" But {words}."))
 }
 

@@ -22,7 +22,6 @@ use super::unit::Unit;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Between {
     spread: Spread,
-    freedom: Option<u32>,
 }
 
 impl Between {
@@ -31,16 +30,24 @@ impl Between {
     /// non-finite amount, or no degree of freedom.
     pub fn new(amount: f64, unit: Unit, freedom: Option<u32>) -> Option<Between> {
         let spread = Spread::new(SpreadForm::Standard, amount, unit)?;
-        (freedom != Some(0)).then_some(Between { spread, freedom })
+        Some(Between::of(match freedom {
+            Some(freedom) => spread.with_freedom(freedom)?,
+            None => spread,
+        }))
     }
 
-    /// The amount and its unit.
+    /// What was stated in the form of a standard uncertainty.
+    pub(crate) fn of(spread: Spread) -> Between {
+        Between { spread }
+    }
+
+    /// The amount and its unit, with the degrees of freedom.
     pub fn spread(self) -> Spread {
         self.spread
     }
 
     /// Stated degrees of freedom; `None` where they are not limited.
     pub fn freedom(self) -> Option<u32> {
-        self.freedom
+        self.spread.freedom()
     }
 }

@@ -33,5 +33,6 @@ pub use kind::Kind;
 pub use origin::Origin;
 pub use reading::{Content, Reading, ReadingError};
 pub use scale::Scale;
+pub(crate) use scale::without_rounding;
 pub use uncertainty::{Deviation, Spread, SpreadForm};
 pub use unit::{Unit, UnitError};

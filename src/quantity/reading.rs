@@ -281,7 +281,8 @@ impl Reading {
     /// The same reading, of which it is known how much acquisitions scatter beyond its beats.
     ///
     /// # Errors
-    /// As [`Reading::with_spread`]; [`ReadingError::NothingToJoin`] for a reading without the scatter of two beats and without a stated uncertainty.
+    /// As [`Reading::with_spread`]; [`ReadingError::NothingToJoin`] for a reading without the
+    /// scatter of two beats and without a stated uncertainty.
     pub fn with_between(mut self, between: Between) -> Result<Reading, ReadingError> {
         let Content::Magnitude { value, unit } = self.content else {
             return Err(ReadingError::NotANumber);
@@ -410,13 +411,11 @@ impl Reading {
         let Content::Magnitude { unit: own, .. } = self.content else {
             return Vec::new();
         };
-        let stated = |spread: Spread, freedom: f64| {
-            let is_share = spread.is_share();
-            let of_one = spread.standard(1.0, unit)?;
+        let stated = |spread: Spread| {
             Some(Part {
-                is_share,
-                standard: of_one,
-                freedom,
+                is_share: spread.is_share(),
+                standard: spread.standard(1.0, unit)?,
+                freedom: spread.freedom().map_or(f64::INFINITY, f64::from),
             })
         };
         let beats = || {
@@ -428,13 +427,10 @@ impl Reading {
             })
         };
         let within = match self.spread {
-            Some(spread) => stated(spread, spread.freedom().map_or(f64::INFINITY, f64::from)),
+            Some(spread) => stated(spread),
             None => beats(),
         };
-        let between = self.between().and_then(|between| {
-            let freedom = between.freedom().map_or(f64::INFINITY, f64::from);
-            stated(between.spread(), freedom)
-        });
+        let between = self.between().and_then(|between| stated(between.spread()));
         match within {
             Some(within) => std::iter::once(within).chain(between).collect(),
             None => Vec::new(),
@@ -442,8 +438,8 @@ impl Reading {
     }
 
     /// Degrees of freedom of the standard uncertainty: those stated with it, or those of the beats
-    /// where it is their scatter, and those stated for what acquisitions scatter, both together by Welch and
-    /// Satterthwaite (JCGM 100:2008 G.4.1); infinite where none are limited.
+    /// where it is their scatter, and those stated for what acquisitions scatter, both together by
+    /// Welch and Satterthwaite (JCGM 100:2008 G.4.1); infinite where none are limited.
     pub fn degrees_of_freedom(&self) -> f64 {
         let Content::Magnitude { value, unit } = self.content else {
             return f64::INFINITY;

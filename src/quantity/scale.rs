@@ -57,6 +57,12 @@ impl Scale {
     }
 }
 
+/// A number to 15 digits, without the rounding of a conversion: 0.21, where 2.1 mm come to
+/// 0.21000000000000002 cm.
+pub(crate) fn without_rounding(value: f64) -> f64 {
+    format!("{value:.14e}").parse().unwrap_or(value)
+}
+
 /// The decimal of at most twelve digits that `x` is but for rounding noise.
 fn clean(x: f64) -> Option<f64> {
     let rounded: f64 = format!("{x:.11e}").parse().ok()?;
@@ -77,6 +83,13 @@ mod tests {
     fn a_factor_that_is_no_short_decimal_is_left_alone() {
         let turn = std::f64::consts::TAU;
         assert_eq!(Scale::between(turn, 1.0), Scale::Times(turn));
+    }
+
+    #[test]
+    fn conversions_do_not_show_their_rounding() {
+        assert_eq!(without_rounding(2.0500000000000003), 2.05);
+        assert_eq!(without_rounding(-0.1 - 0.2), -0.3);
+        assert_eq!(without_rounding(0.0), 0.0);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use crate::formula::Misfit;
 use crate::formula::notation::number;
-use crate::quantity::Unit;
+use crate::quantity::{Unit, without_rounding};
 
 /// Why an edit was refused; the sheet is as it was.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -60,7 +60,7 @@ pub enum EditError {
         message: String,
     },
     /// The reading lies outside what is possible.
-    #[error("`{cell}` cannot be {} {}: possible are {low} to {high} {}", shown(*.value), unit.pretty(), unit.pretty())]
+    #[error("`{cell}` cannot be {} {}: possible are {low} to {high} {}", without_rounding(*.value), unit.pretty(), unit.pretty())]
     OutsideDomain {
         /// The cell.
         cell: String,
@@ -147,9 +147,4 @@ fn suggestion(near: &Option<String>) -> String {
     near.as_ref()
         .map(|name| format!("; did you mean `{name}`?"))
         .unwrap_or_default()
-}
-
-/// A number without the rounding of its conversion: 0.21, where 2.1 mm come to 0.21000000000000002 cm.
-fn shown(value: f64) -> f64 {
-    format!("{value:.14e}").parse().unwrap_or(value)
 }

@@ -187,6 +187,13 @@ pub fn defined_name(statement: &Statement) -> Option<&Name> {
     }
 }
 
+/// A cell was said to be in a unit of another quantity than its own.
+fn unlike_unit(name: &Name, own: Unit, said: Unit) -> Diagnostic {
+    let (is, said) = (own.words(), said.words());
+    let message = format!("`{}` is {is}, not {said}", name.text);
+    Diagnostic::error(message, name.place)
+}
+
 /// Whether a cell has no reading and a formula, of the catalogue's or a line's own, to go by.
 fn is_computed(draft: &Draft) -> bool {
     draft.reading.is_none() && (!draft.is_input || draft.about.source == THIS_SHEET)
@@ -328,9 +335,7 @@ impl Loader<'_> {
                 }
                 match draft.unit {
                     Some(own) if own.dimension() != unit.dimension() => {
-                        let (is, said) = (own.words(), unit.words());
-                        let message = format!("`{}` is {is}, not {said}", name.text);
-                        self.found.push(Diagnostic::error(message, name.place));
+                        self.found.push(unlike_unit(name, own, unit));
                         return;
                     }
                     _ => draft.unit = Some(unit),
@@ -388,9 +393,7 @@ impl Loader<'_> {
         if let Some(draft) = self.drafts.get_mut(&name.text) {
             if let (Some(own), Some(unit)) = (draft.unit, unit) {
                 if own.dimension() != unit.dimension() {
-                    let (is, said) = (own.words(), unit.words());
-                    let message = format!("`{}` is {is}, not {said}", name.text);
-                    let error = Diagnostic::error(message, name.place);
+                    let error = unlike_unit(name, own, unit);
                     self.found.push(error.hint(OWN_NAME_HINT));
                     return;
                 }

@@ -54,6 +54,7 @@ mod slopes;
 pub mod typed;
 mod users;
 mod view;
+mod what_if;
 
 pub use advice::{Advisory, word_of};
 pub use buffer::{Buffer, Held};
@@ -73,8 +74,10 @@ pub use outline::{Outline, OutlineCell, OutlineFormula, OutlineRule};
 pub(crate) use parts::{Part, Stretch, in_stretches};
 #[cfg(feature = "cohort")]
 pub(crate) use program::Behind;
+pub(crate) use program::Course;
 pub use program::{Block, Program, RowInput};
 pub use report::{CellReport, FORMAT};
 pub use sheet::{Asked, Edit, Sheet};
-pub(crate) use slopes::{Leaning, Local, Running};
+pub(crate) use slopes::{Local, Running};
 pub use view::State;
+pub(crate) use what_if::WhatIf;

@@ -4,9 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::sheet::Sheet;
 use crate::formula::notation::write_op;
-use crate::formula::{
-    At, CellId, Facet, Lane, Tape, evaluate_one, leans, sized_slopes, used_inputs,
-};
+use crate::formula::{At, CellId, Facet, Lane, Tape, leans, sized_slopes, used_inputs};
 
 /// What a cell's present value comes from, one step back.
 pub(crate) enum Local {
@@ -45,10 +43,7 @@ impl Sheet {
     /// The formula of a cell, unless its reading takes precedence.
     pub(crate) fn running(&self, cell: CellId) -> Option<Running<'_>> {
         let index = cell.index();
-        let tape = self.tape(index)?;
-        if self.is_given(index) && !tape.uses_reading() {
-            return None;
-        }
+        let tape = self.deciding_tape(index)?;
         let operands = self.operands_of(index).iter();
         Some(Running {
             tape,
@@ -75,9 +70,14 @@ impl Sheet {
         found
     }
 
-    /// The cells that the value of a cell may come from while the values of readings move, itself
-    /// among them: on both sides of a comparison, and on both sides of an `else` whose first side
-    /// may then be withheld.
+    /// A cell and all that it can come from while no reading comes or goes, in order.
+    pub(crate) fn all_behind(&self, cell: CellId) -> Vec<CellId> {
+        self.walk_back(cell, |_, _| Vec::new())
+    }
+
+    /// Those of [`Sheet::all_behind`] that its value may come from while the values of readings move:
+    /// on both sides of a comparison, and on both sides of an `else` whose first side may then be
+    /// withheld.
     pub(crate) fn may_come_from(&self, cell: CellId) -> Vec<CellId> {
         let lapsing = self.may_be_withheld(cell);
         let is_lapsing = |operand: &u32| lapsing.contains(operand);
@@ -92,7 +92,7 @@ impl Sheet {
 
     /// The cells behind a cell that may be withheld while the values of readings move.
     fn may_be_withheld(&self, cell: CellId) -> BTreeSet<u32> {
-        let mut behind = self.walk_back(cell, |_, _| Vec::new());
+        let mut behind = self.all_behind(cell);
         behind.sort_by_key(|cell| self.rank_of(cell.index));
         let mut found = BTreeSet::new();
         for cell in behind {
@@ -172,66 +172,23 @@ impl Sheet {
         })
     }
 
-    /// What a cell would be if another, which it may come from, were `lane`.
-    pub(crate) fn if_other(&self, cell: CellId, other: CellId, lane: Lane) -> Lane {
-        self.if_others(cell, &[(other, lane)], |_| true)
-    }
-
-    /// What a cell would be if others, which it may come from, were as given. Cells that are not
-    /// `behind` it stay out of it, which takes less time where they are known.
-    pub(crate) fn if_others(
-        &self,
-        cell: CellId,
-        others: &[(CellId, Lane)],
-        behind: impl Fn(CellId) -> bool,
-    ) -> Lane {
-        let given: BTreeMap<u32, Lane> = others.iter().map(|(c, l)| (c.index, *l)).collect();
-        let mut changed = given.clone();
-        let last = self.rank_of(cell.index);
-        let ranks = given.keys().map(|index| self.rank_of(*index));
-        let first = ranks.min().unwrap_or(last);
-        for index in self.order_of_evaluation_between(first, last) {
-            let is_touched = |operand: &u32| changed.contains_key(operand);
-            let mut operands = self.operands_of(index as usize).iter();
-            let is_out = given.contains_key(&index) || !behind(self.id_of(index));
-            if is_out || !operands.any(is_touched) {
-                continue;
-            }
-            let Some(running) = self.running(self.id_of(index)) else {
-                continue;
-            };
-            let mut inputs = running.inputs;
-            for (input, operand) in inputs.iter_mut().zip(&running.operands) {
-                if let Some(lane) = changed.get(&operand.index) {
-                    *input = *lane;
-                }
-            }
-            changed.insert(index, evaluate_one(running.tape, &inputs));
-        }
-        changed
-            .get(&cell.index)
-            .copied()
-            .unwrap_or_else(|| self.lane(cell.index()))
-    }
-
     /// Whether a cell's value is a reading as it stands.
     pub(crate) fn is_read(&self, cell: CellId) -> bool {
-        let index = cell.index();
-        match self.tape(index) {
-            None => true,
-            Some(tape) => self.is_given(index) && !tape.uses_reading(),
-        }
+        self.deciding_tape(cell.index()).is_none()
+    }
+
+    /// Whether a cell's reading, where it has one, has a part in its value.
+    pub(crate) fn takes_reading(&self, cell: CellId) -> bool {
+        let tape = self.deciding_tape(cell.index());
+        tape.is_none_or(|tape| tape.uses_reading())
     }
 
     /// What a known cell's value comes from, one step back.
     pub(crate) fn local(&self, cell: CellId) -> Local {
         let index = cell.index();
-        let Some(tape) = self.tape(index) else {
+        let Some(tape) = self.deciding_tape(index) else {
             return Local::Reading;
         };
-        if self.is_given(index) && !tape.uses_reading() {
-            return Local::Reading;
-        }
         let found = sized_slopes(tape, &self.input_lanes(index));
         let mut pairs = found.slopes.into_iter().zip(found.sizes);
         let operands = self

@@ -292,15 +292,6 @@ impl Sheet {
         self.order.rank(index)
     }
 
-    /// The cells behind one place in the order of evaluation, to another and with it.
-    pub(super) fn order_of_evaluation_between(
-        &self,
-        after: u32,
-        last: u32,
-    ) -> impl Iterator<Item = u32> + '_ {
-        (after.saturating_add(1)..=last).map(|rank| self.order.at(rank))
-    }
-
     /// All cells, hidden ones too, operands first.
     pub(super) fn order_of_evaluation(&self) -> impl Iterator<Item = u32> + '_ {
         (0..self.hot.len() as u32).map(|rank| self.order.at(rank))

@@ -84,6 +84,7 @@ impl<'s> Search<'s> {
         let sheet = self.sheet;
         let mut found: Vec<Bend> = Vec::new();
         let mut slopes = None;
+        let mut what_if = None;
         for at in sheet.formulas_behind(cell, may_decide) {
             let met = self.met.entry(at);
             let formula =
@@ -96,8 +97,12 @@ impl<'s> Search<'s> {
                 let Some([here, beyond]) = place.sides else {
                     continue;
                 };
-                let with = |lane: Lane| sheet.if_other(cell, at, lane);
-                let moves = slopes.contains_key(&at) || jumps(with(here), with(beyond));
+                let moves = slopes.contains_key(&at) || {
+                    let what_if =
+                        what_if.get_or_insert_with(|| sheet.what_if(cell, &sheet.all_behind(cell)));
+                    let [here, beyond] = [here, beyond].map(|lane| what_if.lane(&[(at, lane)]));
+                    jumps(here, beyond)
+                };
                 let is_new = !found.iter().any(|b| b.cell == at && b.text == place.text);
                 if moves && is_new {
                     found.push(Bend {

@@ -4,22 +4,24 @@
 
 use std::collections::BTreeMap;
 
-use super::apart::Apart;
+use super::apart::{Apart, Ways};
 use super::settings::Settings;
-use super::source::{Cause, Stop, of_reading, sources_and_stops};
+use super::source::{Cause, Source, Stop, of_reading, sources_and_stops};
 use crate::formula::{CellId, LEAST_STANDARD, guarded, square, stretched};
 use crate::sheet::Sheet;
 
 /// The standard uncertainty of a known cell; `None` where a number on the way is too small or too
 /// large for its square, and where nothing is stated.
 pub(super) fn standard(sheet: &Sheet, cell: CellId, settings: &Settings) -> Option<f64> {
+    let apart = Apart::under(sheet, &[cell], settings);
     let mut walk = Walk {
         sheet,
         settings,
-        apart: Apart::under(sheet, &[cell], settings),
+        apart: &apart,
+        ways: apart.ways(cell),
         known: BTreeMap::new(),
     };
-    let variance = match walk.cell(cell) {
+    let variance = match walk.of(cell) {
         Carried::Nothing => return None,
         Carried::Standard(u) => square(u),
         Carried::Variance(variance) => variance,
@@ -50,30 +52,58 @@ struct End {
 struct Walk<'s> {
     sheet: &'s Sheet,
     settings: &'s Settings,
-    apart: Apart,
+    apart: &'s Apart,
+    ways: Ways<'s>,
     known: BTreeMap<CellId, Carried>,
 }
 
+/// A cell and what a sweep back over its formula ends at.
+struct Swept {
+    cell: CellId,
+    sources: Vec<Source>,
+    stops: Vec<Stop>,
+}
+
 impl Walk<'_> {
-    fn cell(&mut self, cell: CellId) -> Carried {
-        if let Some(known) = self.known.get(&cell) {
-            return *known;
+    /// What the asked cell brings, and before it what those bring that it is carried on from; not
+    /// by recursion, since one may stand behind the other in any number.
+    fn of(&mut self, cell: CellId) -> Carried {
+        let mut all = Vec::new();
+        let mut waiting = vec![cell];
+        while let Some(cell) = waiting.pop() {
+            if self.sheet.is_read(cell) {
+                self.known.insert(cell, self.reading(cell));
+                continue;
+            }
+            let stops = self.ways.stops(cell);
+            let (sources, stops) = sources_and_stops(self.sheet, cell, &stops);
+            waiting.extend(stops.iter().map(|stop| stop.cell));
+            all.push(Swept {
+                cell,
+                sources,
+                stops,
+            });
         }
-        let is_single = self.apart.is_single(cell);
-        let made = match self.sheet.is_read(cell) {
-            false => self.formula(cell, is_single),
-            true => match of_reading(self.sheet, cell).map(|s| s.standard.unwrap_or(0.0)) {
-                None => Carried::Nothing,
-                Some(u) if is_single => Carried::Standard(u),
-                Some(u) => Carried::Variance(square(u)),
-            },
-        };
-        self.known.insert(cell, made);
-        made
+        // Nothing else leads to what a sweep stops at, so that each was met once, after its user.
+        while let Some(swept) = all.pop() {
+            let cell = swept.cell;
+            let made = self.formula(swept);
+            self.known.insert(cell, made);
+        }
+        self.known[&cell]
     }
 
-    fn formula(&mut self, cell: CellId, is_single: bool) -> Carried {
-        let ends = self.ends(cell);
+    fn reading(&self, cell: CellId) -> Carried {
+        match of_reading(self.sheet, cell).map(|s| s.standard.unwrap_or(0.0)) {
+            None => Carried::Nothing,
+            Some(u) if self.apart.is_single(cell) => Carried::Standard(u),
+            Some(u) => Carried::Variance(square(u)),
+        }
+    }
+
+    fn formula(&self, swept: Swept) -> Carried {
+        let is_single = self.apart.is_single(swept.cell);
+        let ends = self.ends(swept);
         match ends.as_slice() {
             [] if is_single => Carried::Standard(0.0),
             [
@@ -88,12 +118,10 @@ impl Walk<'_> {
         }
     }
 
-    /// What a sweep back from a cell ends at, in the order in which it is added up.
-    fn ends(&mut self, cell: CellId) -> Vec<End> {
-        let stops = self.apart.stops(cell);
-        let (sources, stops) = sources_and_stops(self.sheet, cell, &stops);
+    /// What a sweep back ended at, in the order in which it is added up.
+    fn ends(&self, swept: Swept) -> Vec<End> {
         let mut ends: BTreeMap<(CellId, u8), End> = BTreeMap::new();
-        for source in sources {
+        for source in swept.sources {
             let (reading, kind) = match source.cause {
                 Cause::Reading(cell) => (Some(cell), 0),
                 Cause::Model(_) => (None, 1),
@@ -106,12 +134,12 @@ impl Walk<'_> {
             };
             ends.insert((source.cause.cell(), kind), end);
         }
-        for Stop { cell, slope, size } in stops {
+        for Stop { cell, slope, size } in swept.stops {
             let end = End {
                 reading: None,
                 slope,
                 guard: size,
-                carried: self.cell(cell),
+                carried: self.known[&cell],
             };
             ends.insert((cell, 2), end);
         }

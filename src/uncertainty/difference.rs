@@ -1,11 +1,9 @@
 //! How uncertain the difference of two cells is, and what a change is held against.
 
 use super::error::UncertaintyError;
-use super::linear::{
-    checked, cross, effective_freedom, factor_of, known, too_large, unstated, whole,
-};
+use super::linear::{Reach, checked, factor_of, known, reach, too_large, unstated, whole};
 use super::settings::Settings;
-use super::source::{self, Source, subtract};
+use super::source::{self, subtract};
 use crate::formula::CellId;
 use crate::sheet::Sheet;
 
@@ -49,9 +47,8 @@ pub fn difference(
 ) -> Result<Difference, UncertaintyError> {
     both(sheet, first, second, settings)?;
     let sources = subtract(&checked(sheet, second)?, &checked(sheet, first)?);
-    let stated: Vec<&Source> = sources.iter().filter(|s| s.standard.is_some()).collect();
     Ok(Difference {
-        standard: cross(&stated, &stated, settings).max(0.0).sqrt(),
+        standard: reach(&sources, settings).standard,
         unstated: sources.iter().filter_map(unstated).collect(),
     })
 }
@@ -117,12 +114,11 @@ pub fn change(
     let values = both(sheet, first, second, settings)?;
     let [of_first, of_second] = [checked(sheet, first)?, checked(sheet, second)?];
     let sources = source::change(&of_first, &of_second, values[0] / values[1]);
-    let stated: Vec<&Source> = sources.iter().filter(|s| s.standard.is_some()).collect();
-    let standard = cross(&stated, &stated, settings).max(0.0).sqrt();
+    let Reach { standard, freedom } = reach(&sources, settings);
     if !standard.is_finite() {
-        return Err(too_large(sheet, second, &stated));
+        return Err(too_large(sheet, second, &sources));
     }
-    let freedom = whole(effective_freedom(&stated, standard, settings));
+    let freedom = whole(freedom);
     Ok(Change {
         standard,
         freedom,

@@ -5,20 +5,21 @@
 //! note, has terms of higher order for it), and a reading that cancels, such as the diameter in a
 //! percentage change, has a slope of zero too. They are told apart by moving them.
 
-use std::collections::BTreeSet;
-
 use super::source::{Cause, Source, Swept, model, reading};
 use crate::formula::{CellId, Lane};
 use crate::quantity::{Content, Reading};
-use crate::sheet::Sheet;
+use crate::sheet::{Sheet, WhatIf};
 
 /// What slopes do not show of a cell.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Flat {
     /// Readings that state an uncertainty.
     pub(super) stated: Vec<CellId>,
     /// Readings that state none.
     pub(super) unstated: Vec<CellId>,
+    /// The causes without a slope that the cell may come from, in order: also those that it does not
+    /// move with, and those that only a branch not taken now, or a comparison, looks at.
+    pub(super) without_slope: Vec<Source>,
 }
 
 /// How much of what slopes show is nothing beside it: half of the second digit of an uncertainty is
@@ -37,28 +38,25 @@ const SHARE: f64 = 0.1;
 /// tenth of their value; each alone, and with all that state an uncertainty a little off.
 pub(super) fn flat(sheet: &Sheet, cell: CellId, swept: &Swept, standard: f64) -> Flat {
     let mut found = Flat::default();
-    let behind = sheet.may_come_from(cell);
-    let without_slope = without_slope(sheet, &behind, swept);
-    let readings = without_slope
-        .iter()
-        .filter(|s| matches!(s.cause, Cause::Reading(_)));
-    let readings: Vec<&Source> = readings.collect();
-    if readings.is_empty() {
+    if swept.is_whole {
         return found;
     }
-    let all = swept.sources.iter().chain(&without_slope);
-    let moving = Moving {
-        sheet,
-        cell,
-        behind: behind.iter().copied().collect(),
-        standard,
-        around: [Vec::new(), a_little_off(sheet, all)],
-    };
-    for source in readings {
-        let at = source.cause.cell();
+    let behind = sheet.may_come_from(cell);
+    found.without_slope = without_slope(sheet, &behind, swept);
+    let all = swept.sources.iter().chain(&found.without_slope);
+    let mut moving = None;
+    for source in &found.without_slope {
+        let Cause::Reading(at) = source.cause else {
+            continue;
+        };
+        let moving = moving.get_or_insert_with(|| Moving {
+            what_if: sheet.what_if(cell, &behind),
+            standard,
+            around: [Vec::new(), a_little_off(sheet, all.clone())],
+        });
         let size = swept.cancelled.get(&at).copied().unwrap_or(0.0);
-        let steps = steps(sheet, source);
-        if moving.moves(at, &steps, size) {
+        let value = sheet.value(at).unwrap_or(0.0);
+        if moving.moves(at, value, &steps(value, source), size) {
             let list = match source.standard {
                 Some(_) => &mut found.stated,
                 None => &mut found.unstated,
@@ -69,21 +67,20 @@ pub(super) fn flat(sheet: &Sheet, cell: CellId, swept: &Swept, standard: f64) ->
     found
 }
 
-/// The causes that a known cell, `behind` which these cells stand, may come from and has no slope in, in order: also those that only a
-/// branch not taken now, or a comparison, looks at.
-pub(super) fn without_slope(sheet: &Sheet, behind: &[CellId], swept: &Swept) -> Vec<Source> {
-    let has_slope = |cause: Cause| swept.sources.iter().any(|s| s.cause == cause);
+/// The causes among the cells `behind` a known one that it has no slope in.
+fn without_slope(sheet: &Sheet, behind: &[CellId], swept: &Swept) -> Vec<Source> {
+    // They are in order.
+    let sources = &swept.sources;
+    let has_slope = |cause: Cause| sources.binary_search_by_key(&cause, |s| s.cause).is_ok();
     let mut found = Vec::new();
     for at in behind.iter().copied() {
         let (as_reading, as_model) = (Cause::Reading(at), Cause::Model(at));
-        let formula = sheet.running(at);
-        let takes_reading = formula.as_ref().is_none_or(|f| f.tape.uses_reading());
         let is_number = |r: &Reading| matches!(r.content(), Content::Magnitude { .. });
         let has_number = sheet.value(at).is_some() && sheet.reading(at).is_some_and(is_number);
-        if takes_reading && has_number && !has_slope(as_reading) {
+        if sheet.takes_reading(at) && has_number && !has_slope(as_reading) {
             found.extend(reading(sheet, at, 0.0));
         }
-        if formula.is_some() && !has_slope(as_model) {
+        if !sheet.is_read(at) && !has_slope(as_model) {
             found.extend(model(sheet, at, 0.0));
         }
     }
@@ -91,9 +88,8 @@ pub(super) fn without_slope(sheet: &Sheet, behind: &[CellId], swept: &Swept) -> 
     found
 }
 
-/// How far to move a reading.
-fn steps(sheet: &Sheet, source: &Source) -> Vec<f64> {
-    let value = sheet.value(source.cause.cell()).unwrap_or(0.0);
+/// How far to move a reading of this value.
+fn steps(value: f64, source: &Source) -> Vec<f64> {
     match source.standard {
         Some(u) => [-2.0, -1.0, 1.0, 2.0].map(|k| k * u).to_vec(),
         None if value == 0.0 => vec![-1.0, 1.0],
@@ -123,28 +119,21 @@ fn a_little_off<'s>(sheet: &Sheet, all: impl Iterator<Item = &'s Source>) -> Vec
 }
 
 struct Moving<'s> {
-    sheet: &'s Sheet,
-    cell: CellId,
-    /// The cells that it may come from.
-    behind: BTreeSet<CellId>,
+    what_if: WhatIf<'s>,
     standard: f64,
     /// What stands elsewhere when a reading is moved: nothing, or other readings.
     around: [Vec<(CellId, Lane)>; 2],
 }
 
 impl Moving<'_> {
-    fn moves(&self, at: CellId, steps: &[f64], size: f64) -> bool {
+    /// Whether the cell moves with a reading of this value, and with terms of this size that cancel.
+    fn moves(&self, at: CellId, value: f64, steps: &[f64], size: f64) -> bool {
         self.around.iter().any(|others| {
-            let mut others: Vec<(CellId, Lane)> = others
-                .iter()
-                .filter(|(cell, _)| *cell != at)
-                .copied()
-                .collect();
+            let others = others.iter().filter(|(cell, _)| *cell != at);
+            let mut others: Vec<(CellId, Lane)> = others.copied().collect();
             let mut with = |by: f64| {
-                let value = self.sheet.value(at).unwrap_or(0.0) + by;
-                others.push((at, Lane::measured(value)));
-                let is_behind = |cell| self.behind.contains(&cell);
-                let lane = self.sheet.if_others(self.cell, &others, is_behind);
+                others.push((at, Lane::measured(value + by)));
+                let lane = self.what_if.lane(&others);
                 others.pop();
                 lane
             };
@@ -172,7 +161,18 @@ mod tests {
     fn found(text: &str, name: &str) -> [String; 2] {
         let sheet = Sheet::read(text).unwrap().sheet;
         let cell = sheet.cell(name).unwrap();
-        let flat = flat(&sheet, cell, &swept(&sheet, cell), 0.0);
+        let mut swept = swept(&sheet, cell);
+        let by_slopes = flat(&sheet, cell, &swept, 0.0);
+        // Where there is a slope in all, nothing else would be found.
+        swept.is_whole = false;
+        let flat = flat(&sheet, cell, &swept, 0.0);
+        let causes = |found: &Flat| -> Vec<Cause> {
+            let without = found.without_slope.iter();
+            without.map(|source| source.cause).collect()
+        };
+        assert_eq!(causes(&by_slopes), causes(&flat));
+        assert_eq!(by_slopes.stated, flat.stated);
+        assert_eq!(by_slopes.unstated, flat.unstated);
         [flat.stated, flat.unstated].map(|cells| {
             let names: Vec<String> = cells.iter().map(|c| sheet.name(*c)).collect();
             names.join(" ")

@@ -116,7 +116,7 @@ pub fn propagate(
     let shared = cross(&stated, &stated, settings) - own;
     let variance = own + shared;
     if !variance.is_finite() {
-        return Err(too_large(sheet, cell, &stated));
+        return Err(too_large(sheet, cell, sources));
     }
     // Rounding can leave a sum of squares that cancels just below zero.
     let variance = variance.max(0.0);
@@ -184,8 +184,8 @@ pub(super) fn swept_checked(sheet: &Sheet, cell: CellId) -> Result<Swept, Uncert
 }
 
 /// No number holds the square of what a reading brings: as with a slope that none holds.
-pub(super) fn too_large(sheet: &Sheet, cell: CellId, stated: &[&Source]) -> UncertaintyError {
-    let sizes = stated.iter().map(|s| (part(s).abs(), cell_of(s)));
+pub(super) fn too_large(sheet: &Sheet, cell: CellId, sources: &[Source]) -> UncertaintyError {
+    let sizes = sources.iter().map(|s| (part(s).abs(), cell_of(s)));
     let greatest = sizes.max_by(|a, b| a.0.total_cmp(&b.0));
     UncertaintyError::NoSlope {
         cell: sheet.name(cell),
@@ -194,9 +194,7 @@ pub(super) fn too_large(sheet: &Sheet, cell: CellId, stated: &[&Source]) -> Unce
 }
 
 fn cell_of(source: &Source) -> CellId {
-    match source.cause {
-        Cause::Reading(cell) | Cause::Model(cell) => cell,
-    }
+    source.cause.cell()
 }
 
 pub(super) fn unstated(source: &Source) -> Option<CellId> {
@@ -208,7 +206,7 @@ pub(super) fn part(source: &Source) -> f64 {
 }
 
 /// Σᵢ Σⱼ cᵢ uᵢ cⱼ uⱼ rᵢⱼ over the causes of two cells.
-pub(super) fn cross(a: &[&Source], b: &[&Source], settings: &Settings) -> f64 {
+fn cross(a: &[&Source], b: &[&Source], settings: &Settings) -> f64 {
     let mut sum = 0.0;
     for x in a {
         for y in b {
@@ -225,7 +223,7 @@ pub(super) fn cross(a: &[&Source], b: &[&Source], settings: &Settings) -> f64 {
 }
 
 /// Welch–Satterthwaite (JCGM 100:2008 G.4.1), which holds for independent readings.
-pub(super) fn effective_freedom(stated: &[&Source], standard: f64, settings: &Settings) -> f64 {
+fn effective_freedom(stated: &[&Source], standard: f64, settings: &Settings) -> f64 {
     if is_tied(stated, settings) {
         return f64::INFINITY;
     }

@@ -71,7 +71,7 @@ pub use exam::Exam;
 pub use linear::{Coupling, Coverage, Line, Propagated, coupling, propagate};
 pub use propagation::Propagation;
 #[cfg(feature = "notebook")]
-pub(crate) use report::{FREEDOM_UNDEFINED, bounded_words};
+pub(crate) use report::{FREEDOM_UNDEFINED, bounded_words, interval_words, limits_of};
 #[cfg(feature = "cohort")]
 pub(crate) use report::{NOT_LINEAR, bend_place};
 pub use report::{

@@ -64,15 +64,31 @@ impl Trust {
 
     /// Where linear figures do not hold; `None` where they do.
     fn limits(&self, sheet: &Sheet, cell: CellId) -> Option<String> {
-        let of_bends = bend_words(sheet, cell, &self.bends);
-        of_bends.or_else(|| unseen_words(sheet, cell, &self.found.as_ref().ok()?.unseen))
+        limits(sheet, cell, &self.bends, self.found.as_ref().ok())
     }
+}
+
+fn limits(
+    sheet: &Sheet,
+    cell: CellId,
+    bends: &[Bend],
+    found: Option<&Propagated>,
+) -> Option<String> {
+    let of_bends = bend_words(sheet, cell, bends);
+    of_bends.or_else(|| unseen_words(sheet, cell, &found?.unseen))
 }
 
 /// Why linear figures of a cell do not hold, and what to do: bends and branches within reach, or
 /// readings whose slope is zero where they stand; `None` where there are none.
 pub fn limit_words(sheet: &Sheet, cell: CellId) -> Option<String> {
     Trust::of(sheet, cell)?.limits(sheet, cell)
+}
+
+/// The same of linear figures that were found with the sheet's settings.
+#[cfg(feature = "notebook")]
+pub(crate) fn limits_of(sheet: &Sheet, cell: CellId, found: &Propagated) -> Option<String> {
+    let bends = bends(sheet, cell, &Settings::of(sheet)).unwrap_or_default();
+    limits(sheet, cell, &bends, Some(found))
 }
 
 /// Which readings linear figures leave out since their slope is zero, and what to do.
@@ -212,13 +228,15 @@ pub fn explanation_text(explained: &Explanation, trust: &[String]) -> String {
     text
 }
 
-/// The coverage interval of a cell and its degrees of freedom, in words; `None` where no
-/// uncertainty was stated.
+/// The coverage interval of a cell and its degrees of freedom, in words; `None` where there is no
+/// linear uncertainty, or none was stated.
 pub fn coverage_words(sheet: &Sheet, cell: CellId) -> Option<String> {
-    interval_words(sheet, cell, &Trust::of(sheet, cell)?.found.ok()?)
+    let found = propagate(sheet, cell, &Settings::of(sheet)).ok()?;
+    interval_words(sheet, cell, &found)
 }
 
-fn interval_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> Option<String> {
+/// The same of what was found.
+pub(crate) fn interval_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> Option<String> {
     if !found.says_something() {
         return None;
     }
@@ -241,12 +259,11 @@ fn interval_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> Option<Str
 impl Sheet {
     /// All named cells in JSON: `{"format": 1, "cells": {…}}`, with propagated uncertainties.
     pub fn to_json(&self) -> Value {
-        let settings = Settings::of(self);
         let mut cells = Map::new();
         for cell in self.cells() {
             let report = serde_json::to_value(self.report(cell)).unwrap_or(Value::Null);
             let report = match report {
-                Value::Object(fields) => Value::Object(self.with_trust(fields, cell, &settings)),
+                Value::Object(fields) => Value::Object(self.with_trust(fields, cell)),
                 other => other,
             };
             cells.insert(self.name(cell), report);
@@ -264,20 +281,14 @@ impl Sheet {
         self.text_with(&|cell| trust_in_full(self, cell), &notes)
     }
 
-    fn with_trust(
-        &self,
-        mut fields: Map<String, Value>,
-        cell: CellId,
-        settings: &Settings,
-    ) -> Map<String, Value> {
-        let is_number = self.value(cell).is_some() && self.words(cell).is_empty();
-        let found = is_number.then(|| propagate(self, cell, settings));
-        let (found, because) = match found {
+    fn with_trust(&self, mut fields: Map<String, Value>, cell: CellId) -> Map<String, Value> {
+        let trust = Trust::of(self, cell);
+        let (found, because) = match trust.as_ref().map(|trust| &trust.found) {
             Some(Ok(found)) => (Some(found), Value::Null),
             Some(Err(error)) => (None, Value::String(error.to_string())),
             None => (None, Value::Null),
         };
-        let stated = found.as_ref().filter(|f| f.says_something());
+        let stated = found.filter(|f| f.says_something());
         let unstated = found.iter().flat_map(|f| &f.unstated);
         let names: Vec<String> = unstated.map(|c| self.name(*c)).collect();
         let coverage = stated.map(|f| {
@@ -297,13 +308,10 @@ impl Sheet {
         // reason beside it that there are none.
         let freedom = stated.map(|f| f.freedom).filter(|f| f.is_finite());
         let undefined = stated.filter(|f| f.freedom_undefined);
-        let bends = match is_number {
-            true => bends(self, cell, settings).unwrap_or_default(),
-            false => Vec::new(),
-        };
+        let bends = trust.iter().flat_map(|trust| &trust.bends);
+        let bends: Vec<Value> = bends.map(|bend| self.bend_report(bend)).collect();
         let unseen = found.iter().flat_map(|f| &f.unseen);
         let unseen: Vec<String> = unseen.map(|c| self.name(*c)).collect();
-        let bends: Vec<Value> = bends.iter().map(|bend| self.bend_report(bend)).collect();
         fields.insert(
             "standard_uncertainty".into(),
             json!(stated.map(|f| f.standard)),

@@ -65,6 +65,8 @@ pub(super) struct Swept {
     pub(super) sources: Vec<Source>,
     /// Readings in which the slopes of several ways cancel, and the sum of their sizes.
     pub(super) cancelled: BTreeMap<CellId, f64>,
+    /// Whether the cell has a slope in all that it can come from while no reading comes or goes.
+    pub(super) is_whole: bool,
 }
 
 /// A cell at which a sweep stopped, and how the asked cell leans on it.
@@ -139,6 +141,7 @@ struct Sweep<'s> {
     waiting: BTreeMap<(u32, CellId), Adjoint>,
     found: Vec<Source>,
     cancelled: BTreeMap<CellId, f64>,
+    is_whole: bool,
 }
 
 impl<'s> Sweep<'s> {
@@ -148,6 +151,7 @@ impl<'s> Sweep<'s> {
             waiting: BTreeMap::new(),
             found: Vec::new(),
             cancelled: BTreeMap::new(),
+            is_whole: true,
         }
     }
 
@@ -166,6 +170,10 @@ impl<'s> Sweep<'s> {
         operands: &[(CellId, f64, f64)],
         own: Option<(f64, f64)>,
     ) {
+        let sizes = operands.iter().map(|(.., size)| size);
+        self.is_whole &= sizes
+            .chain(own.iter().map(|(_, size)| size))
+            .all(|size| *size != 0.0);
         for (operand, slope, size) in operands {
             if *size != 0.0 {
                 let key = (self.sheet.place_in_order(*operand), *operand);
@@ -183,6 +191,7 @@ impl<'s> Sweep<'s> {
     fn reading(&mut self, cell: CellId, adjoint: Adjoint) {
         let slope = adjoint.settled();
         if slope == 0.0 {
+            self.is_whole = false;
             self.cancelled.insert(cell, adjoint.size);
         } else {
             self.found.extend(reading(self.sheet, cell, slope));
@@ -203,6 +212,7 @@ impl<'s> Sweep<'s> {
         while let Some(((_, at), adjoint)) = self.waiting.pop_last() {
             // Not reached on any path: an infinite slope further back is none of its business.
             if adjoint.size == 0.0 {
+                self.is_whole = false;
                 continue;
             }
             if stops(at, adjoint) {
@@ -211,10 +221,11 @@ impl<'s> Sweep<'s> {
             match self.sheet.local(at) {
                 Local::Reading => self.reading(at, adjoint),
                 Local::Formula { operands, own } => {
-                    met(at, adjoint.settled());
                     let slope = adjoint.settled();
-                    if slope != 0.0 {
-                        self.found.extend(model(self.sheet, at, slope));
+                    met(at, slope);
+                    match slope == 0.0 {
+                        true => self.is_whole = false,
+                        false => self.found.extend(model(self.sheet, at, slope)),
                     }
                     self.enter(at, adjoint, &operands, own);
                 }
@@ -224,6 +235,7 @@ impl<'s> Sweep<'s> {
         Swept {
             sources: self.found,
             cancelled: self.cancelled,
+            is_whole: self.is_whole,
         }
     }
 }

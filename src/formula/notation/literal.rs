@@ -274,13 +274,7 @@ fn said_of(
             reading.clone().with_origin(origin)
         } else if cursor.take("±") || cursor.take("+-") || cursor.take("+/-") {
             let spread = expanded(cursor, start)?;
-            once(
-                cursor,
-                &mut said.uncertainty,
-                cursor.place(start),
-                "the uncertainty",
-            )?;
-            with_spread(cursor, reading.clone(), spread, start)?
+            with_spread(cursor, reading.clone(), spread, start, &mut said)?
         } else if let Some(before) = cursor.open() {
             let next = bracket(cursor, reading.clone(), &mut said)?;
             cursor.close(before)?;
@@ -385,17 +379,11 @@ fn join(reading: Reading, said: Option<SaidBetween>) -> Result<Reading, Stop> {
 
 /// `between 4 %` or `between 0.7 cm freedom 11`, after its first word.
 fn between(cursor: &mut Cursor<'_>, start: usize) -> Result<SaidBetween, Stop> {
-    const HINT: &str = "such as `(between 0.7 cm freedom 11)`; without `freedom` it is not limited";
-    let (amount, unit) = amount(cursor)?;
-    let spread = spread(cursor, SpreadForm::Standard, amount, unit, start)?;
-    let freedom = freedom(cursor)?;
-    let place = cursor.place(start);
-    let between = Between::new(spread.amount(), spread.unit(), freedom);
-    let between = between.ok_or_else(|| {
-        let stop = Diagnostic::error("acquisitions cannot scatter like this", place);
-        Box::new(stop.hint(HINT))
-    })?;
-    Ok(SaidBetween { between, place })
+    let spread = amount_as(cursor, SpreadForm::Standard, start)?;
+    Ok(SaidBetween {
+        between: Between::of(spread),
+        place: cursor.place(start),
+    })
 }
 
 /// What stands in parentheses: `u = 1 mm`, `within 3 mm[Hg]`, `triangular 1 mm`, `n = 5`,
@@ -441,16 +429,8 @@ fn bracket(
                         .hint(FORMS),
                 ));
             };
-            let (amount, unit) = amount(cursor)?;
-            let spread = spread(cursor, form, amount, unit, start)?;
-            let spread = with_freedom(spread, freedom(cursor)?);
-            once(
-                cursor,
-                &mut said.uncertainty,
-                cursor.place(start),
-                "the uncertainty",
-            )?;
-            reading = with_spread(cursor, reading, spread, start)?;
+            let spread = amount_as(cursor, form, start)?;
+            reading = with_spread(cursor, reading, spread, start, said)?;
         }
         if !cursor.take(",") {
             return Ok(reading);
@@ -486,6 +466,13 @@ fn amount(cursor: &mut Cursor<'_>) -> Result<(f64, Unit), Stop> {
     Ok((amount, unit.unwrap_or(Unit::ONE)))
 }
 
+/// An amount, with `freedom 18` behind it or not.
+fn amount_as(cursor: &mut Cursor<'_>, form: SpreadForm, start: usize) -> Result<Spread, Stop> {
+    let (amount, unit) = amount(cursor)?;
+    let spread = spread(cursor, form, amount, unit, start)?;
+    Ok(with_freedom(spread, freedom(cursor)?))
+}
+
 fn spread(
     cursor: &Cursor<'_>,
     form: SpreadForm,
@@ -506,9 +493,12 @@ fn with_spread(
     reading: Reading,
     spread: Spread,
     start: usize,
+    said: &mut Said,
 ) -> Result<Reading, Stop> {
+    let place = cursor.place(start);
+    once(cursor, &mut said.uncertainty, place, "the uncertainty")?;
     reading.with_spread(spread).map_err(|e| {
-        let stop = Diagnostic::error(e.to_string(), cursor.place(start));
+        let stop = Diagnostic::error(e.to_string(), place);
         Box::new(stop.hint(FORMS).hint_if(e.way_out()))
     })
 }

@@ -104,12 +104,11 @@ impl Plain {
                 graph.add_variance(maybe(sum)?, at(of)?, at(slope)?, is_zero)
             }
             // A plain row has a number wherever one is supplied.
-            Make::KnownOr(a, _) => at(a)?,
+            Make::WhereKnown(_, known, _) => at(known)?,
             Make::MinusSine(_)
             | Make::Sign(_)
             | Make::Base(..)
             | Make::Exponent(..)
-            | Make::WhereKnown(..)
             | Make::If(_) => return None,
         })
     }

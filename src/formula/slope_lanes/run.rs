@@ -126,19 +126,8 @@ impl<const W: usize, S: Supply<W>> Filled<'_, W, S> {
             }
             Make::Square(a, b) => self.two(a, b, out, |a, b| (a * b) * (a * b)),
             Make::If(choice) => self.choice(choice, out),
-            Make::KnownOr(a, b) => {
-                let states = self.states(a);
-                let (a, b) = (self.at(a), self.at(b));
-                for i in 0..W {
-                    out[i] = if Status(states[i]).is_known() {
-                        a[i]
-                    } else {
-                        b[i]
-                    };
-                }
-            }
             Make::WhereKnown(given, a, b) => {
-                let states = self.states(Source::Given(given));
+                let states = &self.supply.given(given).states;
                 let (a, b) = (self.at(a), self.at(b));
                 for i in 0..W {
                     let is_known = Status(states[i]).is_known();
@@ -195,15 +184,6 @@ impl<const W: usize, S: Supply<W>> Filled<'_, W, S> {
             for i in 0..W {
                 out[i] += sum[i];
             }
-        }
-    }
-
-    #[inline(always)]
-    fn states(&self, source: Source) -> &[u8; W] {
-        match source {
-            // What is made has no states; it is as if all were known.
-            Source::Made(_) => &[0; W],
-            Source::Given(given) => &self.supply.given(given).states,
         }
     }
 

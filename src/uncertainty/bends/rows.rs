@@ -51,29 +51,27 @@ impl Watched {
         settings: &Settings,
     ) -> Result<Watched, UncertaintyError> {
         let mut sheet = sheet.clone();
-        let all = quantities(&mut sheet, wanted);
+        let mut quantities = quantities(&mut sheet, wanted);
         let columns_of = |quantities: &[Quantity]| {
             let cells = quantities.iter().filter_map(|quantity| quantity.cell);
             let cells: Vec<CellId> = wanted.iter().copied().chain(cells).collect();
             Columns::new(&sheet, &cells, bound, settings)
         };
+        let mut columns = columns_of(&quantities)?;
         // What no uncertainty can reach decides alike in all rows that look alike.
-        let columns = columns_of(&all)?;
-        let mut at = wanted.len();
-        let mut is_reached = |quantity: &Quantity| {
-            let Some(_) = quantity.cell else {
-                return true;
-            };
-            at += 1;
-            columns.may_say(at - 1)
-        };
-        let reached: Vec<Quantity> = all.into_iter().filter(|q| is_reached(q)).collect();
-        let columns = columns_of(&reached)?;
+        let (count, mut next) = (quantities.len(), wanted.len()..);
+        quantities.retain(|quantity| {
+            let at = quantity.cell.and_then(|_| next.next());
+            at.is_none_or(|at| columns.may_say(at))
+        });
+        if quantities.len() < count {
+            columns = columns_of(&quantities)?;
+        }
         Ok(Watched {
-            deciding: deciding(&columns, wanted.len(), &reached),
+            deciding: deciding(&columns, wanted.len(), &quantities),
             under: wanted
                 .iter()
-                .map(|cell| under(&sheet, *cell, &reached))
+                .map(|cell| under(&sheet, *cell, &quantities))
                 .collect(),
             factor: factor_of(least_freedom(&sheet), settings.coverage),
             columns,

@@ -112,7 +112,8 @@ fn a_sweep_stops_where_nothing_is_shared() {
     );
     let names = |of: &str, settings: &Settings| -> Vec<String> {
         let apart = Apart::under(&sheet, &[cell(&sheet, "v"), cell(&sheet, "t")], settings);
-        let stops = apart.stops(cell(&sheet, of));
+        let from = cell(&sheet, of);
+        let stops = apart.ways(from).stops(from);
         stops.into_iter().map(|cell| sheet.name(cell)).collect()
     };
     let none = Settings::default();

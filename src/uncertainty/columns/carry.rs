@@ -1,10 +1,14 @@
 //! Variances carried on from cell to cell, written down as operations.
 
+use std::collections::BTreeMap;
+use std::iter::Peekable;
+use std::vec::IntoIter;
+
 use super::Place;
 use super::ground::{Cut, What};
 use super::writer::Writer;
 use crate::formula::{CellId, Code, Settled, Slope, Term};
-use crate::uncertainty::apart::Apart;
+use crate::uncertainty::apart::{Apart, Ways};
 
 /// What a slot brings to what leans on it.
 #[derive(Clone, Copy, Debug)]
@@ -24,20 +28,34 @@ struct End {
     carried: Carried,
 }
 
-/// Slots whose variances are known.
+/// What slots bring that were worked out, and how further ones are.
 struct Carriers<'p> {
     apart: &'p Apart,
-    known: Vec<Option<Carried>>,
+    ways: Ways<'p>,
+    known: &'p mut BTreeMap<usize, Carried>,
+}
+
+/// A slot whose formula was swept back.
+struct Open {
+    slot: usize,
+    /// What the sweep ended at and that was not looked at yet.
+    cuts: Peekable<IntoIter<Cut>>,
+    ends: Vec<End>,
 }
 
 impl Writer<'_, '_> {
     /// Writes down the standard uncertainties of slots, each variance once, and for each slot the
     /// operation that makes its.
     pub(super) fn carried(mut self, apart: &Apart, slots: &[usize]) -> (Code, Vec<usize>) {
-        let known = vec![None; self.ground.program.slots()];
-        let mut carriers = Carriers { apart, known };
+        let mut known = BTreeMap::new();
         let standards = slots.iter().map(|slot| {
-            let variance = match self.slot(&mut carriers, *slot) {
+            if !known.contains_key(slot) {
+                let cell = self.course(*slot).cell;
+                let known = &mut known;
+                let ways = apart.ways(cell);
+                self.slot(&mut Carriers { apart, ways, known }, *slot);
+            }
+            let variance = match known[slot] {
                 Carried::Nothing => Term::Number(0.0),
                 Carried::Standard(u) => self.code.add_part(None, u),
                 Carried::Variance(variance, _) => variance,
@@ -48,28 +66,69 @@ impl Writer<'_, '_> {
         (self.code, standards)
     }
 
-    fn slot(&mut self, carriers: &mut Carriers<'_>, slot: usize) -> Carried {
-        if let Some(known) = carriers.known[slot] {
-            return known;
+    /// Works out what a slot brings, and what those bring that it is carried on from; not by
+    /// recursion, since one may stand behind the other in any number.
+    fn slot(&mut self, carriers: &mut Carriers<'_>, slot: usize) {
+        let mut open = Vec::new();
+        open.extend(self.open(carriers, slot));
+        while let Some(last) = open.last_mut() {
+            let behind = last.cuts.peek().and_then(|cut| match cut.what {
+                What::Slot(_, behind) => Some(behind),
+                What::Reading(_) | What::Model(_) => None,
+            });
+            let behind = behind.filter(|behind| !carriers.known.contains_key(behind));
+            if let Some(behind) = behind {
+                open.extend(self.open(carriers, behind));
+            } else if let Some(cut) = last.cuts.next() {
+                last.ends.extend(self.end(carriers, &cut));
+            } else if let Some(last) = open.pop() {
+                let made = self.close(carriers, last.slot, last.ends);
+                carriers.known.insert(last.slot, made);
+            }
         }
-        let made = self.new_slot(carriers, slot);
-        carriers.known[slot] = Some(made);
-        made
     }
 
-    fn new_slot(&mut self, carriers: &mut Carriers<'_>, slot: usize) -> Carried {
-        let course = self.ground.program.course(slot, self.ground.sheet);
-        let (cell, row) = (course.cell, course.row);
+    /// Sweeps back over the formula of a slot; one without is known at once.
+    fn open(&mut self, carriers: &mut Carriers<'_>, slot: usize) -> Option<Open> {
+        let course = self.course(slot);
+        let cell = course.cell;
         if course.is_companion {
-            return Carried::Nothing;
+            carriers.known.insert(slot, Carried::Nothing);
+            return None;
         }
+        if course.formula.is_none() {
+            let made = self.reading(cell, Place::Slot(slot), carriers.apart.is_single(cell));
+            carriers.known.insert(slot, made);
+            return None;
+        }
+        let stops = carriers.ways.stops(cell);
+        let cuts = self.sweep_within(slot, |cell| stops.contains(&cell));
+        Some(Open {
+            slot,
+            cuts: cuts.into_iter().peekable(),
+            ends: Vec::new(),
+        })
+    }
+
+    /// What a slot brings whose formula comes from these.
+    fn close(&mut self, carriers: &Carriers<'_>, slot: usize, mut ends: Vec<End>) -> Carried {
+        let course = self.course(slot);
+        let (cell, row) = (course.cell, course.row);
+        let takes_reading = course.formula.is_some_and(|(tape, _)| tape.uses_reading());
         let is_single = carriers.apart.is_single(cell);
-        let Some((tape, _)) = course.formula else {
-            return self.reading(cell, Place::Slot(slot), is_single);
+        ends.sort_by_key(|end| (end.what.cell(), end.what));
+        let by_formula = match ends.as_slice() {
+            [] => Carried::Nothing,
+            [
+                End {
+                    at,
+                    carried: Carried::Standard(u),
+                    ..
+                },
+            ] if is_single => Carried::Standard(self.code.part(*at, *u)),
+            ends => self.sum(ends),
         };
-        let row = row.filter(|_| !tape.uses_reading());
-        let by_formula = self.formula(carriers, cell, slot);
-        match row {
+        match row.filter(|_| !takes_reading) {
             None => by_formula,
             Some(row) => self.reading_or(cell, row, by_formula, is_single),
         }
@@ -117,35 +176,9 @@ impl Writer<'_, '_> {
         }
     }
 
-    fn formula(&mut self, carriers: &mut Carriers<'_>, cell: CellId, slot: usize) -> Carried {
-        let stops = carriers.apart.stops(cell);
-        let cuts = self.sweep_within(slot, |cell| stops.contains(&cell));
-        let mut ends: Vec<End> = cuts
-            .into_iter()
-            .filter_map(|cut| self.end(carriers, &cut))
-            .collect();
-        ends.sort_by_key(|end| (end.what.cell(), end.what));
-        match ends.as_slice() {
-            [] => Carried::Nothing,
-            [end]
-                if carriers.apart.is_single(cell)
-                    && matches!(end.carried, Carried::Standard(_)) =>
-            {
-                let Carried::Standard(u) = end.carried else {
-                    return Carried::Nothing;
-                };
-                Carried::Standard(self.code.part(end.at, u))
-            }
-            ends => self.sum(ends),
-        }
-    }
-
-    fn end(&mut self, carriers: &mut Carriers<'_>, cut: &Cut) -> Option<End> {
+    fn end(&mut self, carriers: &Carriers<'_>, cut: &Cut) -> Option<End> {
         let (at, carried) = match cut.what {
-            What::Slot(_, slot) => {
-                let carried = self.slot(carriers, slot);
-                (self.code.settled(cut.slope), carried)
-            }
+            What::Slot(_, slot) => (self.code.settled(cut.slope), carriers.known[&slot]),
             What::Reading(_) | What::Model(_) => {
                 let (_, u) = self.ground.stated(&mut self.code, cut);
                 let u = u.unwrap_or(Term::Number(0.0));

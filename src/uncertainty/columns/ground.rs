@@ -1,5 +1,7 @@
 //! What operations stand on: the lanes that are given, and what rows and the sheet state.
 
+use std::collections::HashMap;
+
 use super::{Place, Stated, Where};
 use crate::formula::{CellId, Code, Lane, Slope, Source, Term};
 use crate::sheet::{Program, Sheet};
@@ -13,6 +15,7 @@ pub(super) struct Ground<'a> {
     pub(super) program: &'a Program,
     bound: &'a [(CellId, Stated)],
     pub(super) places: Vec<Place>,
+    numbers: HashMap<Place, u32>,
     pub(super) constants: Vec<Lane>,
     pub(super) columns: Vec<CellId>,
     pub(super) lent: Vec<(CellId, &'static str)>,
@@ -63,6 +66,7 @@ impl<'a> Ground<'a> {
             program,
             bound,
             places: Vec::new(),
+            numbers: HashMap::new(),
             constants: Vec::new(),
             columns: Vec::new(),
             lent: Vec::new(),
@@ -70,11 +74,11 @@ impl<'a> Ground<'a> {
     }
 
     pub(super) fn given(&mut self, place: Place) -> u32 {
-        let at = self.places.iter().position(|p| *p == place);
-        at.unwrap_or_else(|| {
+        let next = self.places.len() as u32;
+        *self.numbers.entry(place).or_insert_with(|| {
             self.places.push(place);
-            self.places.len() - 1
-        }) as u32
+            next
+        })
     }
 
     fn lanes(&mut self, place: Place) -> Term {

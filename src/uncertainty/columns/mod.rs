@@ -98,7 +98,7 @@ pub struct Columns {
 }
 
 /// Where given lanes stand.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 enum Place {
     /// The value of a cell.
     Slot(usize),

@@ -1,8 +1,11 @@
 //! Sweeps back over formulas, written down as operations.
 
+use std::collections::BTreeMap;
+
 use super::Place;
 use super::ground::{Cut, Ground, What};
 use crate::formula::{CellId, Code, Slope, Tape};
+use crate::sheet::Course;
 
 /// Operations in the making.
 pub(super) struct Writer<'g, 'a> {
@@ -19,6 +22,11 @@ impl<'g, 'a> Writer<'g, 'a> {
             ground,
             code: Code::default(),
         }
+    }
+
+    /// How the cell of a slot comes to its lanes.
+    pub(super) fn course(&self, slot: usize) -> Course<'a> {
+        self.ground.program.course(slot, self.ground.sheet)
     }
 
     /// One sweep from a cell back to its causes, each cell once, and no further than to the cells
@@ -38,14 +46,10 @@ impl<'g, 'a> Writer<'g, 'a> {
         stops: impl Fn(CellId) -> bool,
         is_within: bool,
     ) -> Vec<Cut> {
-        let mut waiting: Vec<Option<Slope>> = vec![None; from + 1];
-        waiting[from] = Some(Slope::ONE);
+        let mut waiting = BTreeMap::from([(from, Slope::ONE)]);
         let mut cuts = Vec::new();
-        for slot in (0..=from).rev() {
-            let Some(slope) = waiting[slot] else {
-                continue;
-            };
-            let course = self.ground.program.course(slot, self.ground.sheet);
+        while let Some((slot, slope)) = waiting.pop_last() {
+            let course = self.course(slot);
             if course.is_companion {
                 continue;
             }
@@ -84,8 +88,8 @@ impl<'g, 'a> Writer<'g, 'a> {
                 };
                 match operands.get(at) {
                     Some(operand) => {
-                        let before = waiting[*operand];
-                        waiting[*operand] = Some(self.code.sum(before, more));
+                        let before = waiting.get(operand).copied();
+                        waiting.insert(*operand, self.code.sum(before, more));
                     }
                     None => {
                         let place = self.ground.own_place(slot, course.row);

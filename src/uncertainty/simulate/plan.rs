@@ -5,7 +5,7 @@ use crate::formula::{CellId, Facet, Lane};
 use crate::sheet::{Program, RowInput, Sheet};
 use crate::uncertainty::draws::Shape;
 use crate::uncertainty::error::UncertaintyError;
-use crate::uncertainty::flat::{flat, without_slope};
+use crate::uncertainty::flat::flat;
 use crate::uncertainty::settings::Settings;
 use crate::uncertainty::source::{Cause, Source, swept};
 
@@ -33,7 +33,6 @@ impl Causes {
     fn of(sheet: &Sheet, cell: CellId) -> Causes {
         let swept = swept(sheet, cell);
         let flat = flat(sheet, cell, &swept, 0.0);
-        let others = without_slope(sheet, &sheet.may_come_from(cell), &swept);
         let cancels = |at: CellId| swept.cancelled.contains_key(&at) && !flat.stated.contains(&at);
         let drawn = |source: &Source| {
             Some(Drawn {
@@ -52,7 +51,7 @@ impl Causes {
             drawn: swept
                 .sources
                 .iter()
-                .chain(&others)
+                .chain(&flat.without_slope)
                 .filter_map(drawn)
                 .collect(),
             unstated,

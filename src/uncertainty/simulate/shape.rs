@@ -66,17 +66,13 @@ fn joined(reading: &Reading) -> Option<Shape> {
     let between = reading.between_acquisitions(unit)?;
     let within = reading.within_acquisition(unit)?;
     let whole = within.hypot(between);
-    let freedom = match reading.spread() {
-        Some(spread) => freedom_of_draws(spread),
-        None => freedom_of_beats(reading),
-    };
     let part = |u: f64, freedom| Part {
         share: u / whole,
         freedom,
     };
     (whole > 0.0).then(|| {
         Shape::Joined(
-            part(within, freedom),
+            part(within, freedom_of_draws(reading)),
             part(between, reading.between().and_then(Between::freedom)),
         )
     })
@@ -86,23 +82,22 @@ fn joined(reading: &Reading) -> Option<Shape> {
 /// 101:2008, 6.4.9.7, from memory), but for certain bounds, whose degrees of freedom say how well the bounds
 /// are known: their shape stays.
 fn shape_alone(reading: &Reading) -> Shape {
-    let freedom = match reading.spread() {
-        Some(spread) => match spread.form() {
-            SpreadForm::Within => return Shape::Rectangular,
-            SpreadForm::Triangular => return Shape::Triangular,
-            SpreadForm::Standard | SpreadForm::Expanded { .. } => freedom_of_draws(spread),
-        },
-        None => freedom_of_beats(reading),
+    match reading.spread().map(Spread::form) {
+        Some(SpreadForm::Within) => Shape::Rectangular,
+        Some(SpreadForm::Triangular) => Shape::Triangular,
+        Some(SpreadForm::Standard | SpreadForm::Expanded { .. }) | None => {
+            let freedom = freedom_of_draws(reading);
+            freedom.map_or(Shape::Normal, |freedom| Shape::Student { freedom })
+        }
+    }
+}
+
+/// The degrees of freedom that what one acquisition shows is drawn with: of what was stated, or of
+/// the beats; `None` where they are not limited, and for certain bounds.
+fn freedom_of_draws(reading: &Reading) -> Option<u32> {
+    let Some(spread) = reading.spread() else {
+        return reading.beats().scatter().map(|(_, freedom)| freedom);
     };
-    freedom.map_or(Shape::Normal, |freedom| Shape::Student { freedom })
-}
-
-fn freedom_of_beats(reading: &Reading) -> Option<u32> {
-    reading.beats().scatter().map(|(_, freedom)| freedom)
-}
-
-/// The degrees of freedom that what was stated is drawn with; `None` for a shape that has none.
-fn freedom_of_draws(spread: Spread) -> Option<u32> {
     let is_bound = matches!(spread.form(), SpreadForm::Within | SpreadForm::Triangular);
     let freedom = spread.freedom().filter(|_| !is_bound);
     freedom.filter(|freedom| *freedom <= MOST_FREEDOM)
