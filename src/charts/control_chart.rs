@@ -55,8 +55,13 @@ pub struct ControlPoint {
 /// What stands along the bottom of a control chart.
 #[derive(Debug, Clone, PartialEq)]
 pub enum ControlScale {
-    /// The position in order of time, from 1.
+    /// Numbers from 1, for instance of batches.
     Number(Axis),
+    /// The position in an order, from 1.
+    Positions {
+        /// What the points are in order of, for instance `day`.
+        order: String,
+    },
     /// The same, each position with a name, for instance its date.
     Places {
         /// What the names are, for instance `Exam at`.
@@ -114,8 +119,13 @@ impl ControlChart {
     /// [`ChartError`] where a number cannot be drawn, limits are upside down, or a point belongs to no named period.
     pub fn svg(&self, size: Size) -> Result<String, ChartError> {
         self.check()?;
+        let positions;
         let x = match &self.x {
             ControlScale::Number(axis) => Along::Counts(axis),
+            ControlScale::Positions { order } => {
+                positions = Axis::new(format!("Position in order of {order}"), "");
+                Along::Counts(&positions)
+            }
             ControlScale::Places { axis, names } => Along::Places { axis, names },
             ControlScale::Periods { label, names } => Along::Names { label, names },
         };
@@ -163,7 +173,9 @@ impl ControlChart {
             // The end lies between two points.
             let points = words::count(end.max(0.0) as usize, "point", "points");
             text += &match self.x {
-                ControlScale::Number(_) => format!(" The limits come from the first {points}."),
+                ControlScale::Number(_) | ControlScale::Positions { .. } => {
+                    format!(" The limits come from the first {points}.")
+                }
                 _ => format!(
                     " The limits come from the first {points}, up to {}.",
                     self.place(end.floor())
@@ -203,13 +215,16 @@ impl ControlChart {
     fn place(&self, x: f64) -> String {
         match &self.x {
             ControlScale::Number(axis) => {
-                let (name, order) = match axis.label.trim().split_once(" in order of ") {
-                    Some((_, order)) => ("position", format!(" in order of {order}")),
-                    None => (axis.label.trim(), String::new()),
-                };
-                format!("{name} {}{order}", words::value(axis, x))
-                    .trim()
+                let label = axis.label.trim();
+                format!("{label} {}", words::value(axis, x))
+                    .trim_start()
                     .to_owned()
+            }
+            ControlScale::Positions { order } => {
+                format!(
+                    "position {} in order of {order}",
+                    significant(x, words::DIGITS)
+                )
             }
             ControlScale::Places { names, .. } => names
                 .get((x as usize).saturating_sub(1))
@@ -413,6 +428,23 @@ mod tests {
     }
 
     #[test]
+    fn positions_are_told_with_their_order() {
+        let chart = ControlChart {
+            x: ControlScale::Positions {
+                order: "day".to_owned(),
+            },
+            ..flow_rate()
+        };
+        let text = chart.description();
+        assert!(
+            text.ends_with("57 at position 10 in order of day (beyond 3 sigma)."),
+            "{text}"
+        );
+        let svg = chart.svg(Size::new(640, 400).unwrap()).unwrap();
+        assert!(svg.contains("Position in order of day"), "{svg}");
+    }
+
+    #[test]
     fn named_positions_are_told_by_their_names() {
         let names = (1..=10).map(|day| format!("2031-03-{day:02}")).collect();
         let chart = ControlChart {
@@ -483,7 +515,9 @@ mod tests {
         assert_eq!(dots("upward sum"), [1.0]);
         assert_eq!(dots("downward sum"), [-2.0, -3.0]);
         let text = ControlChart {
-            x: ControlScale::Number(Axis::new("Position in order of day", "")),
+            x: ControlScale::Positions {
+                order: "day".to_owned(),
+            },
             baseline_end: Some(2.5),
             ..chart
         }

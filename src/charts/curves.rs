@@ -2,7 +2,7 @@
 
 use super::axis::{Axis, Size};
 use super::canvas::Canvas;
-use super::data::{BandPoint, Mark, Point, Reference, ReferenceDirection, Series};
+use super::data::{BandPoint, Mark, Point, Reference, Series, reaching};
 use super::data::{check_band, check_count, check_marks, check_references, check_series};
 use super::error::ChartError;
 use super::frame::{Frame, NumberAxis, XAxis};
@@ -12,9 +12,9 @@ use super::overlay::{Marked, Overlay, headroom};
 use super::placed::Placed;
 use super::range::Range;
 use super::scatter::paint_band;
-use super::svg::{Words, document};
+use super::svg::Words;
 use super::thin;
-use super::words::{self, empty_chart};
+use super::words;
 
 /// A curve, its band and its marked points.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -69,8 +69,7 @@ impl Curves {
             key: &self.key,
         };
         let Some((x, y)) = self.ranges(size, also) else {
-            let svg = empty_chart(size, &words, EMPTY)?;
-            return Ok(Placed { svg, scales: None });
+            return Placed::empty(size, &words, EMPTY);
         };
         let notes = if self.count() == 1 {
             vec![SINGLE.to_owned()]
@@ -89,9 +88,9 @@ impl Curves {
             whole: false,
         };
         let frame = Frame::numbers(size, header, &XAxis::Numbers(x), &y);
-        let svg = document(size, &words, |canvas| self.paint(canvas, &frame, size))?;
-        let scales = Some(frame.scales());
-        Ok(Placed { svg, scales })
+        Placed::in_frame(size, &words, &frame, |canvas| {
+            self.paint(canvas, &frame, size)
+        })
     }
 
     /// The chart in words: each curve's points, ends and extremes, and the marked points.
@@ -198,12 +197,7 @@ impl Curves {
         for value in also.iter().filter(|v| v.is_finite()) {
             y = y.including(*value);
         }
-        for reference in &self.references {
-            match reference.direction {
-                ReferenceDirection::Horizontal => y = y.including(reference.at),
-                ReferenceDirection::Vertical => x = x.including(reference.at),
-            }
-        }
+        (x, y) = reaching(&self.references, (x, y));
         let mut y = y.padded(0.07);
         // What can move may get a mark.
         if !also.is_empty() || self.curves.iter().any(|curve| !curve.marks.is_empty()) {

@@ -1,6 +1,7 @@
 //! The pieces of data that several charts share, and their checks.
 
 use super::error::ChartError;
+use super::range::Range;
 
 /// One point.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -210,6 +211,15 @@ pub(super) fn check_references(references: &[Reference]) -> Result<(), ChartErro
         .finite("reference line", reference.at)?;
     }
     Ok(())
+}
+
+/// What two axes span with reference lines on them.
+pub(super) fn reaching(references: &[Reference], (x, y): (Range, Range)) -> (Range, Range) {
+    let each = references.iter();
+    each.fold((x, y), |(x, y), reference| match reference.direction {
+        ReferenceDirection::Horizontal => (x, y.including(reference.at)),
+        ReferenceDirection::Vertical => (x.including(reference.at), y),
+    })
 }
 
 /// Refuses more series than the look can tell apart.

@@ -11,8 +11,8 @@ use super::look::Role;
 use super::number::signed;
 use super::place::Rect;
 use super::placed::Placed;
-use super::svg::{Words, document};
-use super::words::{self, empty_chart};
+use super::svg::Words;
+use super::words;
 
 /// The effect of one reading.
 #[derive(Debug, Clone, PartialEq)]
@@ -97,8 +97,7 @@ impl EffectBars {
             key: &self.key,
         };
         if self.effects.is_empty() {
-            let svg = empty_chart(size, &words, EMPTY)?;
-            return Ok(Placed { svg, scales: None });
+            return Placed::empty(size, &words, EMPTY);
         }
         let entries = [
             KeyEntry::new(&self.minus_name, Sample::OpenBar(1)),
@@ -119,9 +118,9 @@ impl EffectBars {
         let frame = Frame::rows(size, header, &names, &self.axis, |width| {
             range(&labels, font, width)
         });
-        let svg = document(size, &words, |canvas| paint(canvas, &frame, effects, size))?;
-        let scales = Some(frame.scales());
-        Ok(Placed { svg, scales })
+        Placed::in_frame(size, &words, &frame, |canvas| {
+            paint(canvas, &frame, effects, size)
+        })
     }
 
     /// The chart in words: every effect, and the largest.

@@ -3,7 +3,7 @@
 use super::axis::{Axis, Size};
 use super::bins::{Bins, quantile, rule_width};
 use super::canvas::Canvas;
-use super::data::{Place, Reference, ReferenceDirection, check_references};
+use super::data::{Place, Reference, check_references, reaching};
 use super::error::ChartError;
 use super::frame::{Frame, NumberAxis, XAxis};
 use super::header::Header;
@@ -171,17 +171,11 @@ impl Histogram {
     }
 
     fn ranges(&self, bins: &Bins) -> (Range, Range) {
-        let mut x = bins.range();
-        let mut y = Range {
+        let y = Range {
             low: 0.0,
             high: bins.most() as f64,
         };
-        for reference in &self.references {
-            match reference.direction {
-                ReferenceDirection::Horizontal => y = y.including(reference.at),
-                ReferenceDirection::Vertical => x = x.including(reference.at),
-            }
-        }
+        let (x, y) = reaching(&self.references, (bins.range(), y));
         // Room above for the labels of reference lines.
         let room = if self.references.is_empty() {
             1.05

@@ -332,11 +332,7 @@ fn paint_layer(
             for bar in bars {
                 let (x, low) = plot.at(bar.x, bar.low);
                 let (_, high) = plot.at(bar.x, bar.high);
-                overlay.avoid_line(&[(x, low), (x, high)]);
-                canvas.line(&[(x, low), (x, high)], Role::ErrorBar(*series))?;
-                for y in [low, high] {
-                    canvas.line(&[(x - CAP, y), (x + CAP, y)], Role::ErrorBar(*series))?;
-                }
+                paint_interval(canvas, overlay, x, [low, high], *series)?;
             }
             Ok(())
         }
@@ -355,6 +351,23 @@ fn paint_layer(
             Ok(())
         }
     }
+}
+
+/// An upright bar with caps; all in px.
+pub(super) fn paint_interval(
+    canvas: &Canvas<'_>,
+    overlay: &mut Overlay<'_, '_>,
+    x: f64,
+    [low, high]: [f64; 2],
+    series: usize,
+) -> Result<(), ChartError> {
+    let bar = [(x, low), (x, high)];
+    overlay.avoid_line(&bar);
+    canvas.line(&bar, Role::ErrorBar(series))?;
+    for y in [low, high] {
+        canvas.line(&[(x - CAP, y), (x + CAP, y)], Role::ErrorBar(series))?;
+    }
+    Ok(())
 }
 
 /// Points as steps: each value holds from its x to the next.

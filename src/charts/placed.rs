@@ -1,6 +1,12 @@
 //! A drawing together with where its axes lie, for a page that moves what is drawn.
 
+use super::axis::Size;
+use super::canvas::Canvas;
+use super::error::ChartError;
+use super::frame::Frame;
 use super::range::Range;
+use super::svg::{Words, document};
+use super::words::empty_chart;
 
 /// An axis on the picture: two values and where they lie, in px.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,6 +39,27 @@ pub struct Placed {
     pub svg: String,
     /// The axis along the bottom and the area upward; `None` where there is nothing to draw.
     pub scales: Option<Scales>,
+}
+
+impl Placed {
+    /// A chart that says that there is nothing to draw.
+    pub(super) fn empty(size: Size, words: &Words<'_>, said: &str) -> Result<Placed, ChartError> {
+        let svg = empty_chart(size, words, said)?;
+        Ok(Placed { svg, scales: None })
+    }
+
+    /// A drawing in its frame.
+    pub(super) fn in_frame(
+        size: Size,
+        words: &Words<'_>,
+        frame: &Frame,
+        paint: impl FnOnce(&Canvas<'_>) -> Result<(), ChartError>,
+    ) -> Result<Placed, ChartError> {
+        Ok(Placed {
+            svg: document(size, words, paint)?,
+            scales: Some(frame.scales()),
+        })
+    }
 }
 
 /// Both directions.

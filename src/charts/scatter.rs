@@ -3,7 +3,7 @@
 use super::axis::{Axis, Size};
 use super::canvas::{Canvas, Plot};
 use super::correlation::correlation;
-use super::data::{Fit, Point, Reference, ReferenceDirection, Series};
+use super::data::{Fit, Point, Reference, Series, reaching};
 use super::data::{check_band, check_count, check_references, check_series};
 use super::error::ChartError;
 use super::frame::{Frame, NumberAxis, XAxis};
@@ -168,12 +168,7 @@ impl Scatter {
     fn ranges(&self) -> Option<(Range, Range)> {
         let mut x = Range::of(self.points().map(|p| p.x))?;
         let mut y = Range::of(self.points().map(|p| p.y))?;
-        for reference in &self.references {
-            match reference.direction {
-                ReferenceDirection::Horizontal => y = y.including(reference.at),
-                ReferenceDirection::Vertical => x = x.including(reference.at),
-            }
-        }
+        (x, y) = reaching(&self.references, (x, y));
         if let Some(fit) = &self.fit {
             for point in &fit.line.points {
                 (x, y) = (x.including(point.x), y.including(point.y));

@@ -11,8 +11,8 @@ use super::look::Role;
 use super::number::significant;
 use super::place::Rect;
 use super::placed::Placed;
-use super::svg::{Words, document};
-use super::words::{self, empty_chart};
+use super::svg::Words;
+use super::words;
 
 /// One share.
 #[derive(Debug, Clone, PartialEq)]
@@ -87,8 +87,7 @@ impl ShareBars {
             key: &self.key,
         };
         if self.shares.is_empty() {
-            let svg = empty_chart(size, &words, EMPTY)?;
-            return Ok(Placed { svg, scales: None });
+            return Placed::empty(size, &words, EMPTY);
         }
         let header = |note: Option<&str>| {
             let notes: Vec<String> = note.map(str::to_owned).into_iter().collect();
@@ -105,9 +104,9 @@ impl ShareBars {
         let frame = Frame::rows(size, header, &names, &self.axis(), |width| {
             range(&labels, font, width)
         });
-        let svg = document(size, &words, |canvas| paint(canvas, &frame, shares, size))?;
-        let scales = Some(frame.scales());
-        Ok(Placed { svg, scales })
+        Placed::in_frame(size, &words, &frame, |canvas| {
+            paint(canvas, &frame, shares, size)
+        })
     }
 
     /// The chart in words: every share, and the largest.

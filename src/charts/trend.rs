@@ -2,19 +2,20 @@
 
 use super::axis::{Axis, Size};
 use super::canvas::{Canvas, Plot};
-use super::data::{Place, Reference, ReferenceDirection, check_count, check_references};
+use super::data::{Place, Reference, ReferenceDirection, check_count, check_references, reaching};
 use super::error::ChartError;
 use super::frame::{Frame, NumberAxis, XAxis};
 use super::header::{Header, KeyEntry, Sample};
+use super::layers::paint_interval;
 use super::look::Role;
 use super::number::signed;
 use super::overlay::{Marked, Overlay, headroom};
 use super::placed::Placed;
 use super::range::Range;
-use super::svg::{Words, document};
+use super::svg::Words;
 use super::thin;
 use super::trend_data::{TrendPoint, TrendScale, TrendSeries, exam};
-use super::words::{self, empty_chart};
+use super::words;
 
 /// A quantity over time or exams.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -61,8 +62,7 @@ impl Trend {
             key: &self.key,
         };
         let Some((x, y)) = self.ranges(size, also) else {
-            let svg = empty_chart(size, &words, EMPTY)?;
-            return Ok(Placed { svg, scales: None });
+            return Placed::empty(size, &words, EMPTY);
         };
         let header = Header::lay_out(size, &self.title, &self.notes(), &self.entries());
         let y = NumberAxis {
@@ -79,9 +79,9 @@ impl Trend {
             TrendScale::Exams { label, names } => XAxis::Names { label, names },
         };
         let frame = Frame::numbers(size, header, &x, &y);
-        let svg = document(size, &words, |canvas| self.paint(canvas, &frame, size))?;
-        let scales = Some(frame.scales());
-        Ok(Placed { svg, scales })
+        Placed::in_frame(size, &words, &frame, |canvas| {
+            self.paint(canvas, &frame, size)
+        })
     }
 
     /// The chart in words: each series' first and last value, their change, and the marked values.
@@ -217,12 +217,7 @@ impl Trend {
         for value in also.iter().filter(|v| v.is_finite()) {
             y = y.including(*value);
         }
-        for reference in &self.references {
-            match reference.direction {
-                ReferenceDirection::Horizontal => y = y.including(reference.at),
-                ReferenceDirection::Vertical => x = x.including(reference.at),
-            }
-        }
+        (x, y) = reaching(&self.references, (x, y));
         let mut y = y.padded(0.08);
         // What can move may get a mark.
         if !also.is_empty() || self.points().any(|p| p.mark.is_some()) {
@@ -320,13 +315,7 @@ fn paint_error(
     };
     let (x, low) = shifted(plot.at(point.x, error.low), shift);
     let (_, high) = plot.at(point.x, error.high);
-    let bar = [(x, low), (x, high)];
-    overlay.avoid_line(&bar);
-    canvas.line(&bar, Role::ErrorBar(series))?;
-    for y in [low, high] {
-        canvas.line(&[(x - 3.5, y), (x + 3.5, y)], Role::ErrorBar(series))?;
-    }
-    Ok(())
+    paint_interval(canvas, overlay, x, [low, high], series)
 }
 
 #[cfg(test)]

@@ -80,7 +80,7 @@ impl Clusters {
     }
 
     /// The group of an observation.
-    pub(super) fn group_of(&self, observation: usize) -> usize {
+    pub(crate) fn group_of(&self, observation: usize) -> usize {
         self.group_of[observation] as usize
     }
 

@@ -325,7 +325,7 @@ impl Sheet {
         let why = undefined.map(|_| FREEDOM_UNDEFINED);
         fields.insert("degrees_of_freedom_because".into(), json!(why));
         fields.insert("bends_within_reach".into(), Value::Array(bends));
-        fields.insert("left_out_at_zero_slope".into(), json!(unseen));
+        fields.insert("without_slope".into(), json!(unseen));
         fields
     }
 

@@ -45,7 +45,7 @@ fn the_keys_are_those_of_format_1_in_order() {
             "published",
             "degrees_of_freedom_because",
             "bends_within_reach",
-            "left_out_at_zero_slope",
+            "without_slope",
         ];
         assert_eq!(keys(cell), expected, "{name}");
         for advisory in cell["advisories"].as_array().unwrap() {

@@ -132,7 +132,7 @@ fn linear_figures_that_see_nothing_say_so() {
     let words = trust_words(&sheet, cell(&sheet, "aligned")).unwrap();
     assert!(words.starts_with("the slope in angle is zero"), "{words}");
     let json = sheet.to_json();
-    let left_out = &json["cells"]["aligned"]["left_out_at_zero_slope"];
+    let left_out = &json["cells"]["aligned"]["without_slope"];
     assert_eq!(left_out, &serde_json::json!(["angle"]));
     // What cancels is seen well enough: there is nothing to say of it.
     assert_eq!(trust_words(&sheet, cell(&sheet, "none")), None);

@@ -28,7 +28,7 @@ pub struct Repeatability {
     pub repeatability_interval: Interval,
     /// Root mean square of the subjects' coefficients of variation, per cent; `None` unless every subject's mean is above zero.
     pub coefficient_of_variation: Option<f64>,
-    /// Its interval.
+    /// Its interval, per cent; `None` without the coefficient, and by [`repeatability`] where no readings of a subject differ.
     pub coefficient_interval: Option<Interval>,
     /// Cautions.
     pub warnings: Vec<Warning>,
@@ -70,15 +70,12 @@ pub fn repeatability(
     };
     let stretch = factor * std::f64::consts::SQRT_2;
     let coefficient = coefficient_of_variation(readings, subjects);
-    let in_proportion = |limit: f64| coefficient.map(|cv| cv * limit / within);
-    let coefficient_interval = in_proportion(within_interval.lower)
-        .zip(in_proportion(within_interval.upper))
-        .filter(|_| within > 0.0)
-        .map(|(lower, upper)| Interval {
-            lower,
-            upper,
-            level,
-        });
+    let in_proportion = |cv: f64| Interval {
+        lower: cv * within_interval.lower / within,
+        upper: cv * within_interval.upper / within,
+        level,
+    };
+    let coefficient_interval = coefficient.filter(|_| within > 0.0).map(in_proportion);
     let mut warnings = Vec::new();
     warn_few(
         &mut warnings,
@@ -108,8 +105,7 @@ pub fn repeatability(
 ///
 /// `patients` groups the subjects, in the order in which `subjects` first names them. A resample draws as many patients as there are, with
 /// all their subjects, and takes `within^2` as the sum of squares over the degrees of freedom within all subjects drawn, and the coefficient of variation
-/// over all subjects drawn (patients as
-/// the unit: Davison & Hinkley 1997, Bootstrap Methods and their Application, section 3.8, memory).
+/// over all subjects drawn (patients as the unit: Davison & Hinkley 1997, Bootstrap Methods and their Application, section 3.8, memory).
 ///
 /// # Errors
 /// As [`repeatability`]; another number of subjects than `patients` groups, fewer than two patients, more than a tenth of resamples without two

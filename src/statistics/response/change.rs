@@ -96,7 +96,7 @@ fn of_pairs(
     } else {
         "pairs"
     };
-    // As for medians and repeats.
+    // As many as repeats, or as patients of a median.
     warn_few(&mut warnings, what, units, 30);
     Ok(Changes {
         count,

@@ -175,7 +175,7 @@ impl ChangeError {
         warn_few(&mut warnings, "repeats", values.len(), 30);
         let mean = mean(values);
         let scatter = standard_deviation(values, mean);
-        let t = t_quantile(upper_tail(level)?, count - 1.0)?;
+        let t = t_quantile(tail, count - 1.0)?;
         Ok(Self {
             scale,
             standard_deviation: (squares / count).sqrt(),
@@ -270,8 +270,6 @@ mod tests {
     use super::*;
     use crate::statistics::oracle::{close, numbers};
 
-    /// A least significant change of 11 % is a standard deviation of 5.612 %. ln 1.1 / 0.05612 = 1.6983, and the normal
-    /// tail beyond 1.6983 is 0.04473 (tables of the normal distribution: 0.0446 at 1.70, 0.0455 at 1.69).
     #[test]
     fn a_shift_between_repeats_is_told_and_stays_in_the_error() {
         // Repeats 8 to 12 % higher. By hand with numpy and scipy, x = log1p([.08, .09, .10, .11, .12]):
@@ -321,6 +319,8 @@ mod tests {
         assert!(error.chance_across(f64::NAN, 10.0).is_err());
     }
 
+    /// A least significant change of 11 % is a standard deviation of 5.612 %. ln 1.1 / 0.05612 = 1.6983, and the normal
+    /// tail beyond 1.6983 is 0.04473 (tables of the normal distribution: 0.0446 at 1.70, 0.0455 at 1.69).
     #[test]
     fn a_tenth_is_exceeded_by_error_alone_once_in_22() {
         let error = ChangeError::of_least_significant_change(11.0).unwrap();

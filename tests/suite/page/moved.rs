@@ -306,7 +306,7 @@ fn serial_exams_follow() {
             ),
             (EXCEEDS, WITHIN),
         ),
-        // Few degrees of freedom: more than 1.96 standard uncertainties, also than what is published.
+        // Few degrees of freedom: more than 1.96 standard uncertainties.
         (
             "first.lvot_vti = beats(20, 21, 19) cm",
             ("beats(22, 23, 21) cm", "beats(28, 29, 27) cm"),
@@ -425,7 +425,7 @@ fn a_moved_page_says_why_a_result_is_withheld() {
         MOVED,
         "show systemic_vascular_resistance, systemic_vascular_resistance_index\ndescribe exam",
     ];
-    // 60 mm[Hg] is not below a mean pressure; the mean is 93 by the rule of one third.
+    // 58 mm[Hg] is not below the mean pressure, which is 54 by the rule of one third.
     let low = [
         ("systolic_pressure", "62 mm[Hg]"),
         ("diastolic_pressure", "50 mm[Hg]"),

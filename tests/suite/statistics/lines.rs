@@ -197,10 +197,11 @@ fn each_row_has_its_chance_of_the_other_class() {
         "{text}"
     );
     assert!(
-        text.contains("`row by row`") || text.contains("row by row"),
+        text.contains("is told by the clause `row by row`."),
         "{text}"
     );
     let told = ask(" row by row");
+    assert!(!told.contains("is told by the clause"), "{told}");
     let first = line(&told, "81 — Change");
     assert!(
         first.contains("10.0 %; Response: no; Chance of the other class: 50.0 %"),

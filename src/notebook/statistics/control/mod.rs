@@ -265,10 +265,9 @@ fn draw(
                 ),
                 names,
             },
-            None => ControlScale::Number(Axis::new(
-                format!("Position in order of {}", in_time.time.said()),
-                "",
-            )),
+            None => ControlScale::Positions {
+                order: in_time.time.said(),
+            },
         },
         y: Axis::new(y, in_time.column.unit.pretty()),
         center: charted.center,
