@@ -3,7 +3,7 @@
 //! A tile is so small that the processor is at several passes at once: while its one unit for
 //! quotients and roots works on one, all others go on.
 
-use super::bounds::BitBounds;
+use super::bounds::PlainBounds;
 use super::operation::{Look, MOST};
 use super::pass::{Pass, code};
 use crate::formula::lanes::ViewMut;
@@ -34,15 +34,13 @@ impl Register {
 /// Lanes from this number on are those of what is supplied; those before stand in registers.
 pub(super) const SUPPLIED: u8 = 192;
 
-/// Most columns that lanes can tell apart.
-pub(super) const MOST_SUPPLIED: usize = (u8::MAX - SUPPLIED) as usize;
-
-/// Registers of what passes make, and some for the worst of what was looked at, one for each column
-/// that is supplied: what stands among registers stays in vectors.
-pub(super) type Registers = [Register; WORST_CARRIED + 1];
-const WORST_SUPPLIED: usize = SUPPLIED as usize;
-const WORST_SIZE: usize = WORST_SUPPLIED + MOST_SUPPLIED;
-const WORST_CARRIED: usize = WORST_SIZE + 1;
+/// Registers of what passes make, and some for the worst of what was looked at: what stands among
+/// registers stays in vectors.
+pub(super) type Registers = [Register; SUPPLIED as usize + 4];
+/// Columns take turns, so that none waits for the one before it.
+const WORST_SUPPLIED: [usize; 2] = [SUPPLIED as usize, SUPPLIED as usize + 1];
+const WORST_SIZE: usize = SUPPLIED as usize + 2;
+const WORST_CARRIED: usize = SUPPLIED as usize + 3;
 
 /// The bits of some numbers.
 type Bits = [u64; LANES];
@@ -81,8 +79,7 @@ impl<'a, 'r, const W: usize> Work<'a, 'r, W> {
         results: &'a mut [ViewMut<'r, W>],
         first_made: usize,
     ) -> Work<'a, 'r, W> {
-        registers[WORST_SUPPLIED..][..supplied.len()].fill(Register::ZERO);
-        registers[WORST_SIZE..].fill(Register::ZERO);
+        registers[WORST_SUPPLIED[0]..].fill(Register::ZERO);
         Work {
             supplied,
             registers,
@@ -94,15 +91,16 @@ impl<'a, 'r, const W: usize> Work<'a, 'r, W> {
 
     /// Whether all numbers so far that were looked at are within their bounds.
     #[inline(always)]
-    pub(super) fn is_plain(&self, bounds: &[BitBounds]) -> bool {
-        let worst = |register: usize| {
+    pub(super) fn is_plain(&self) -> bool {
+        let is_below = |register: usize, bound: u64| {
             let worst = &self.registers[register].0[0];
-            worst.iter().map(|worst| worst.to_bits())
+            worst.iter().all(|worst| worst.to_bits() < bound)
         };
-        let mut columns = bounds.iter().enumerate();
-        columns.all(|(column, bounds)| worst(WORST_SUPPLIED + column).all(|w| bounds.hold(w)))
-            && worst(WORST_SIZE).all(|worst| worst < INFINITY)
-            && worst(WORST_CARRIED).all(|worst| worst < size_carried(f64::INFINITY))
+        let [first, second] = WORST_SUPPLIED;
+        is_below(first, INFINITY)
+            & is_below(second, INFINITY)
+            & is_below(WORST_SIZE, INFINITY)
+            & is_below(WORST_CARRIED, size_carried(f64::INFINITY))
     }
 
     /// Keeps the worse of two in each lane.
@@ -118,17 +116,24 @@ impl<'a, 'r, const W: usize> Work<'a, 'r, W> {
     /// soon read: the rows of the block that comes next stand where this one ends, and these are too
     /// many columns for it to follow each.
     #[inline(always)]
-    pub(super) fn look_at_supplied(&mut self, bounds: &[BitBounds]) {
-        for (column, bounds) in bounds.iter().enumerate() {
+    pub(super) fn look_at_supplied(&mut self, bounds: &[PlainBounds]) {
+        for (column, PlainBounds { low, high }) in bounds.iter().enumerate() {
             let tile = self.supplied_lanes(column);
+            let mut worst = Bits::default();
             for numbers in tile {
                 soon_read(&numbers[0], W);
+                // Of what is out of bounds one is negative, and so the greatest by its bits; of what
+                // is no number both are none.
+                let above = each(*numbers, |number| number - low);
+                let below = each(*numbers, |number| high - number);
+                for (worst, above) in worst.iter_mut().zip(above) {
+                    *worst = (*worst).max(above.to_bits());
+                }
+                for (worst, below) in worst.iter_mut().zip(below) {
+                    *worst = (*worst).max(below.to_bits());
+                }
             }
-            let worst = match bounds.has_negative {
-                true => worst_of(tile, |number| bounds.above_signed(number)),
-                false => worst_of(tile, |number| bounds.above(number)),
-            };
-            self.keep_worst(WORST_SUPPLIED + column, worst);
+            self.keep_worst(WORST_SUPPLIED[column % 2], worst);
         }
     }
 
@@ -246,10 +251,19 @@ impl<'a, 'r, const W: usize> Work<'a, 'r, W> {
     /// Of what is a standard uncertainty is asked as much as of a variance.
     #[inline(always)]
     fn look_at(&mut self, look: Look, numbers: &Tile) {
+        let worst_of = |size: fn(f64) -> u64| {
+            let mut worst = Bits::default();
+            for numbers in numbers {
+                for (worst, number) in worst.iter_mut().zip(numbers) {
+                    *worst = (*worst).max(size(*number));
+                }
+            }
+            worst
+        };
         match look {
             Look::No => {}
-            Look::Finite => self.keep_worst(WORST_SIZE, worst_of(numbers, size)),
-            Look::Carried => self.keep_worst(WORST_CARRIED, worst_of(numbers, size_carried)),
+            Look::Finite => self.keep_worst(WORST_SIZE, worst_of(size)),
+            Look::Carried => self.keep_worst(WORST_CARRIED, worst_of(size_carried)),
         }
     }
 
@@ -274,18 +288,6 @@ impl<'a, 'r, const W: usize> Work<'a, 'r, W> {
         }
         self.registers[usize::from(pass.out)].0 = made;
     }
-}
-
-/// The greatest of what is asked of the numbers of a tile, in each lane.
-#[inline(always)]
-fn worst_of(tile: &Tile, of: impl Fn(f64) -> u64) -> Bits {
-    let mut worst = Bits::default();
-    for numbers in tile {
-        for (worst, number) in worst.iter_mut().zip(numbers) {
-            *worst = (*worst).max(of(*number));
-        }
-    }
-    worst
 }
 
 #[inline(always)]

@@ -2,8 +2,8 @@
 
 use std::collections::HashMap;
 
-use super::bounds::{BitBounds, PlainBounds};
-use super::kernels::{MOST_SUPPLIED, SUPPLIED};
+use super::bounds::PlainBounds;
+use super::kernels::SUPPLIED;
 use super::operation::{Chain, Look, MOST, One, Operation, Place, Two};
 use super::pass::{Pass, code};
 
@@ -13,13 +13,13 @@ use super::pass::{Pass, code};
 pub(super) struct Placed {
     pub(super) passes: Vec<Pass>,
     pub(super) numbers: Vec<f64>,
-    pub(super) bounds: Vec<BitBounds>,
+    pub(super) bounds: Vec<PlainBounds>,
 }
 
 /// Writes operations down as passes over tiles, with a register for all that they make. `None` where
 /// registers do not suffice, or more is supplied than a pass can tell apart.
 pub(super) fn placed(operations: &[Operation], bounds: &[PlainBounds]) -> Option<Placed> {
-    if bounds.len() > MOST_SUPPLIED {
+    if bounds.len() > usize::from(u8::MAX - SUPPLIED) {
         return None;
     }
     let mut placer = Placer {
@@ -41,7 +41,7 @@ pub(super) fn placed(operations: &[Operation], bounds: &[PlainBounds]) -> Option
     Some(Placed {
         passes: placer.passes,
         numbers: placer.numbers,
-        bounds: bounds.iter().copied().map(BitBounds::of).collect(),
+        bounds: bounds.to_vec(),
     })
 }
 

@@ -77,6 +77,6 @@ impl<const W: usize> Job for Carry<'_, '_, W> {
             }
             work.tile += 1;
         }
-        *self.is_plain = work.is_plain(bounds);
+        *self.is_plain = work.is_plain();
     }
 }
