@@ -38,6 +38,7 @@ const SHARE: f64 = 0.1;
 /// tenth of their value; each alone, and with all that state an uncertainty a little off.
 pub(super) fn flat(sheet: &Sheet, cell: CellId, swept: &Swept, standard: f64) -> Flat {
     let mut found = Flat::default();
+    // As with most cells.
     if swept.is_whole {
         return found;
     }
@@ -189,6 +190,8 @@ mod tests {
     #[test]
     fn what_is_flat_is_told_from_what_cancels() {
         for (formula, stated, unstated) in [
+            // A slope in all there is.
+            ("p * q + sqrt(p)", "", ""),
             ("cos(angle)", "angle", ""),
             ("cos(tilt)", "", "tilt"),
             ("(p - 3)^2", "p", ""),
