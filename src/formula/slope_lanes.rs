@@ -258,6 +258,12 @@ impl Code {
         self.where_known_or(given, Term::Lanes(Source::Given(given)), other)
     }
 
+    /// One where given lanes are known, else another.
+    pub(crate) fn where_known_or(&mut self, given: u32, known: Term, other: Term) -> Term {
+        let (known, other) = (self.source(known), self.source(other));
+        self.put(Make::WhereKnown(given, known, other))
+    }
+
     /// 1 where given lanes are known, else 0; or, unless `is`, the other way round.
     pub(crate) fn where_known(&mut self, given: u32, is: bool) -> Term {
         self.put(Make::If(match is {

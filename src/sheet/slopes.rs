@@ -148,17 +148,9 @@ impl Sheet {
         wanted: &[CellId],
         is_wanted: impl Fn(&Tape) -> bool,
     ) -> Vec<CellId> {
-        let mut met: BTreeSet<u32> = wanted.iter().map(|cell| cell.index).collect();
-        let mut waiting: Vec<u32> = met.iter().copied().collect();
-        let mut found = Vec::new();
-        while let Some(index) = waiting.pop() {
-            let at = index as usize;
-            if self.tape(at).is_some_and(|tape| is_wanted(tape)) {
-                found.push(self.id_of(index));
-            }
-            let operands = self.operands_of(at).iter().copied();
-            waiting.extend(operands.filter(|operand| met.insert(*operand)));
-        }
+        let has_wanted = |index: &u32| self.tape(*index as usize).is_some_and(|t| is_wanted(t));
+        let under = self.all_under(wanted).into_iter().filter(has_wanted);
+        let mut found: Vec<CellId> = under.map(|index| self.id_of(index)).collect();
         found.sort_by_key(|cell| self.rank_of(cell.index));
         found
     }
@@ -205,27 +197,33 @@ impl Sheet {
 
     /// The cells under some others that have a reading or take one, in order.
     pub(crate) fn readings_under(&self, wanted: &[CellId]) -> Vec<CellId> {
-        let mut met = std::collections::BTreeSet::new();
-        let mut found = std::collections::BTreeSet::new();
+        let readings = self.all_under(wanted).into_iter().filter_map(|index| {
+            let at = index as usize;
+            let takes = self.tape(at).is_none_or(|tape| tape.uses_reading());
+            match self.speaks_of.get(&index) {
+                Some(speaker) => Some(*speaker),
+                None => (takes || self.is_given(at)).then_some(index),
+            }
+        });
+        let readings: BTreeSet<u32> = readings.collect();
+        readings
+            .into_iter()
+            .map(|index| self.id_of(index))
+            .collect()
+    }
+
+    /// Cells and all that they can come from, whatever the readings are, in order. Cells that are
+    /// none of the sheet's are left out.
+    fn all_under(&self, wanted: &[CellId]) -> BTreeSet<u32> {
+        let mut met = BTreeSet::new();
         let mut waiting: Vec<u32> = wanted.iter().map(|cell| cell.index).collect();
         while let Some(index) = waiting.pop() {
             let at = index as usize;
-            if at >= self.hot.len() || !met.insert(index) {
-                continue;
-            }
-            waiting.extend(self.operands_of(at));
-            let takes = self.tape(at).is_none_or(|tape| tape.uses_reading());
-            match self.speaks_of.get(&index) {
-                Some(speaker) => {
-                    found.insert(*speaker);
-                }
-                None if takes || self.is_given(at) => {
-                    found.insert(index);
-                }
-                None => {}
+            if at < self.hot.len() && met.insert(index) {
+                waiting.extend(self.operands_of(at));
             }
         }
-        found.into_iter().map(|index| self.id_of(index)).collect()
+        met
     }
 
     /// The cells that some others can lean on, themselves among them; operands first, each place

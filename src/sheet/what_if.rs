@@ -3,18 +3,21 @@
 use std::collections::BTreeMap;
 
 use super::sheet::Sheet;
-use crate::formula::{CellId, Lane, Tape, evaluate_one};
+use crate::formula::{CellId, Lane, Single, Tape, evaluate_one};
 
 /// A cell, ready to be asked again and again what it would be if others were as given.
 pub(crate) struct WhatIf<'s> {
     /// The cells that it may come from and itself, numbered in order of evaluation.
     numbers: BTreeMap<CellId, usize>,
-    /// What they are.
-    lanes: Vec<Lane>,
     /// The formulas that decide their values.
     formulas: Vec<Deciding<'s>>,
     /// The number of the cell itself.
     cell: usize,
+    /// What it is.
+    lane: Lane,
+    /// What the cells would be; none for one that is as it is.
+    others: Vec<Option<Lane>>,
+    registers: Box<Single<true>>,
 }
 
 /// A formula that decides the value of a cell.
@@ -45,41 +48,52 @@ impl Sheet {
         });
         WhatIf {
             formulas: formulas.collect(),
-            lanes: cells.iter().map(|cell| self.lane(cell.index())).collect(),
             cell: numbers[&cell],
             numbers,
+            lane: self.lane(cell.index()),
+            others: vec![None; cells.len()],
+            registers: Box::new(Single::new()),
         }
     }
 }
 
 impl WhatIf<'_> {
     /// What the cell would be; others that it does not come from are of no account.
-    pub(crate) fn lane(&self, others: &[(CellId, Lane)]) -> Lane {
-        let mut lanes = self.lanes.clone();
-        let mut is_given = vec![false; lanes.len()];
-        let known = others.iter().filter_map(|(cell, lane)| {
-            let number = self.numbers.get(cell)?;
-            Some((*number, *lane))
-        });
-        for (number, lane) in known {
-            lanes[number] = lane;
-            is_given[number] = true;
+    pub(crate) fn lane(&mut self, others: &[(CellId, Lane)]) -> Lane {
+        self.others.fill(None);
+        for (cell, lane) in others {
+            if let Some(number) = self.numbers.get(cell) {
+                self.others[*number] = Some(*lane);
+            }
         }
-        let mut is_other = is_given.clone();
         for formula in &self.formulas {
+            let others = &self.others;
             let mut operands = formula.operands.iter().flatten();
-            if is_given[formula.cell] || !operands.any(|operand| is_other[*operand]) {
-                continue;
+            // What is given stays, whatever its formula says.
+            let is_given = others[formula.cell].is_some();
+            if !is_given && operands.any(|operand| others[*operand].is_some()) {
+                let made = formula.run(others, &mut self.registers);
+                self.others[formula.cell] = Some(made);
             }
-            let mut inputs = formula.inputs.clone();
-            for (input, operand) in inputs.iter_mut().zip(&formula.operands) {
-                if let Some(operand) = operand {
-                    *input = lanes[*operand];
-                }
-            }
-            lanes[formula.cell] = evaluate_one(formula.tape, &inputs);
-            is_other[formula.cell] = true;
         }
-        lanes[self.cell]
+        self.others[self.cell].unwrap_or(self.lane)
+    }
+}
+
+impl Deciding<'_> {
+    fn run(&self, others: &[Option<Lane>], registers: &mut Single<true>) -> Lane {
+        let operands = self.operands.iter().map(|operand| others[(*operand)?]);
+        // The cell's own reading stands behind them.
+        let operands = operands.chain([None]);
+        let inputs = self.inputs.iter().zip(operands);
+        let inputs = inputs.map(|(input, other)| other.unwrap_or(*input));
+        if !Single::<true>::fits(self.tape.registers()) {
+            return evaluate_one(self.tape, &inputs.collect::<Vec<_>>());
+        }
+        for (at, lane) in inputs.enumerate() {
+            registers.values[at] = lane.value;
+            registers.states[at] = lane.status.0;
+        }
+        registers.finish(self.tape, 0)
     }
 }

@@ -57,8 +57,8 @@ struct Walk<'s> {
     known: BTreeMap<CellId, Carried>,
 }
 
-/// A cell and what a sweep back over its formula ends at.
-struct Swept {
+/// A cell and what a sweep back over its formula ended at.
+struct Ended {
     cell: CellId,
     sources: Vec<Source>,
     stops: Vec<Stop>,
@@ -78,16 +78,16 @@ impl Walk<'_> {
             let stops = self.ways.stops(cell);
             let (sources, stops) = sources_and_stops(self.sheet, cell, &stops);
             waiting.extend(stops.iter().map(|stop| stop.cell));
-            all.push(Swept {
+            all.push(Ended {
                 cell,
                 sources,
                 stops,
             });
         }
         // Nothing else leads to what a sweep stops at, so that each was met once, after its user.
-        while let Some(swept) = all.pop() {
-            let cell = swept.cell;
-            let made = self.formula(swept);
+        while let Some(ended) = all.pop() {
+            let cell = ended.cell;
+            let made = self.formula(ended);
             self.known.insert(cell, made);
         }
         self.known[&cell]
@@ -101,9 +101,9 @@ impl Walk<'_> {
         }
     }
 
-    fn formula(&self, swept: Swept) -> Carried {
-        let is_single = self.apart.is_single(swept.cell);
-        let ends = self.ends(swept);
+    fn formula(&self, ended: Ended) -> Carried {
+        let is_single = self.apart.is_single(ended.cell);
+        let ends = self.ends(ended);
         match ends.as_slice() {
             [] if is_single => Carried::Standard(0.0),
             [
@@ -119,9 +119,9 @@ impl Walk<'_> {
     }
 
     /// What a sweep back ended at, in the order in which it is added up.
-    fn ends(&self, swept: Swept) -> Vec<End> {
+    fn ends(&self, ended: Ended) -> Vec<End> {
         let mut ends: BTreeMap<(CellId, u8), End> = BTreeMap::new();
-        for source in swept.sources {
+        for source in ended.sources {
             let (reading, kind) = match source.cause {
                 Cause::Reading(cell) => (Some(cell), 0),
                 Cause::Model(_) => (None, 1),
@@ -134,7 +134,7 @@ impl Walk<'_> {
             };
             ends.insert((source.cause.cell(), kind), end);
         }
-        for Stop { cell, slope, size } in swept.stops {
+        for Stop { cell, slope, size } in ended.stops {
             let end = End {
                 reading: None,
                 slope,

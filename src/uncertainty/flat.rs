@@ -38,6 +38,7 @@ const SHARE: f64 = 0.1;
 /// tenth of their value; each alone, and with all that state an uncertainty a little off.
 pub(super) fn flat(sheet: &Sheet, cell: CellId, swept: &Swept, standard: f64) -> Flat {
     let mut found = Flat::default();
+    // As with most cells.
     if swept.is_whole {
         return found;
     }
@@ -127,29 +128,36 @@ struct Moving<'s> {
 
 impl Moving<'_> {
     /// Whether the cell moves with a reading of this value, and with terms of this size that cancel.
-    fn moves(&self, at: CellId, value: f64, steps: &[f64], size: f64) -> bool {
-        self.around.iter().any(|others| {
+    fn moves(&mut self, at: CellId, value: f64, steps: &[f64], size: f64) -> bool {
+        let Moving {
+            what_if,
+            standard,
+            around,
+        } = self;
+        around.iter().any(|others| {
             let others = others.iter().filter(|(cell, _)| *cell != at);
             let mut others: Vec<(CellId, Lane)> = others.copied().collect();
             let mut with = |by: f64| {
                 others.push((at, Lane::measured(value + by)));
-                let lane = self.what_if.lane(&others);
+                let lane = what_if.lane(&others);
                 others.pop();
                 lane
             };
             let here = with(0.0);
             let mut steps = steps.iter();
-            steps.any(|step| self.are_apart(here, with(*step), (size * step).abs()))
+            steps.any(|step| are_apart(here, with(*step), (size * step).abs(), *standard))
         })
     }
+}
 
-    fn are_apart(&self, here: Lane, there: Lane, size: f64) -> bool {
-        if !(here.status.is_known() && there.status.is_known()) {
-            return here.status.is_known() != there.status.is_known();
-        }
-        let rounding = ROUNDING * here.value.abs().max(there.value.abs()).max(size);
-        (here.value - there.value).abs() > rounding.max(NOTHING * self.standard)
+/// Whether a cell is not the same here and there, beside what slopes show and what rounding makes
+/// of terms of this size.
+fn are_apart(here: Lane, there: Lane, size: f64, standard: f64) -> bool {
+    if !(here.status.is_known() && there.status.is_known()) {
+        return here.status.is_known() != there.status.is_known();
     }
+    let rounding = ROUNDING * here.value.abs().max(there.value.abs()).max(size);
+    (here.value - there.value).abs() > rounding.max(NOTHING * standard)
 }
 
 #[cfg(test)]
@@ -182,6 +190,8 @@ mod tests {
     #[test]
     fn what_is_flat_is_told_from_what_cancels() {
         for (formula, stated, unstated) in [
+            // A slope in all there is.
+            ("p * q + sqrt(p)", "", ""),
             ("cos(angle)", "angle", ""),
             ("cos(tilt)", "", "tilt"),
             ("(p - 3)^2", "p", ""),

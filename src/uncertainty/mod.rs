@@ -1,12 +1,13 @@
 //! How far to trust a cell: uncertainty through the whole sheet.
 //!
 //! [`propagate`] gives the linear answer (JCGM 100:2008, GUM) with its budget, [`coupling`] what
-//! two cells share, [`difference`] what is left of it in their difference, [`change`] what a change is held
-//! against, [`simulate`] the Monte
-//! Carlo answer (JCGM 101:2008), [`decide`] the questions asked of them. A reading used twice is
-//! one cause. A reading that states no uncertainty is never taken as exact: the result lists it
-//! and is a lower bound. Linear answers hold where formulas are straight over all that the readings
-//! may be; [`bends`](bends()) says where they are not, which the answers themselves do not ask.
+//! two cells share, [`difference`] what is left of it in their difference, [`change`] what a change
+//! is held against, [`simulate`] the Monte Carlo answer (JCGM 101:2008), [`decide`] the questions
+//! asked of them. A reading used twice is one cause. A reading that states no uncertainty is never
+//! taken as exact: the result lists it and is a lower bound. Linear answers hold where formulas are
+//! straight over all that the readings may be; [`bends`](bends()) says where they are not, which
+//! the answers themselves do not ask, but for readings in which a slope is zero
+//! ([`Propagated::unseen`]).
 //!
 //! ```
 //! use semilunar::sheet::Sheet;

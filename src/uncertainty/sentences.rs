@@ -14,14 +14,8 @@ pub(crate) fn published_sentence<'l>(
     lines: impl IntoIterator<Item = &'l Line>,
 ) -> String {
     let words = |taken: Taken| {
-        let which = if taken.cells.len() == 1 {
-            "that"
-        } else {
-            "those"
-        };
         let verb = if taken.cells.len() == 1 { "is" } else { "are" };
-        let names = names_of(sheet, &taken.cells);
-        format!("{which} of {names} {verb} taken from {}", taken.source)
+        format!("{} {verb} taken from {}", taken.which(sheet), taken.source)
     };
     let all: Vec<String> = taken(lines).into_iter().map(words).collect();
     match all.is_empty() {

@@ -65,7 +65,8 @@ pub(super) struct Swept {
     pub(super) sources: Vec<Source>,
     /// Readings in which the slopes of several ways cancel, and the sum of their sizes.
     pub(super) cancelled: BTreeMap<CellId, f64>,
-    /// Whether the cell has a slope in all that it can come from while no reading comes or goes.
+    /// Whether the cell has a slope in all that it can come from while no reading comes or goes, as
+    /// far as the sweep went.
     pub(super) is_whole: bool,
 }
 

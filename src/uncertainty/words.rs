@@ -61,8 +61,9 @@ pub(crate) fn unstated_note_about(names: &str) -> String {
     )
 }
 
-/// The same of one cell, with all names; `None` where some uncertainty is stated, or nothing that
-/// it rests on could have one.
+/// What there is to know of one cell that rests on readings of which none states an uncertainty, with
+/// all their names; `None` where some uncertainty is stated, or nothing that it rests on could have
+/// one.
 pub(super) fn silent_words(sheet: &Sheet, cell: CellId, found: &Propagated) -> Option<String> {
     if found.says_something() || found.unstated.is_empty() {
         return None;
@@ -88,6 +89,18 @@ pub(super) struct Taken {
     pub(super) cells: Vec<CellId>,
 }
 
+impl Taken {
+    /// Which ones they are: "that of lvot_vti", "those of lvot_vti, heart_rate".
+    pub(super) fn which(&self, sheet: &Sheet) -> String {
+        let which = if self.cells.len() == 1 {
+            "that"
+        } else {
+            "those"
+        };
+        format!("{which} of {}", names_of(sheet, &self.cells))
+    }
+}
+
 /// The uncertainties of a budget that were taken from publications, by publication.
 pub(super) fn taken<'l>(lines: impl IntoIterator<Item = &'l Line>) -> Vec<Taken> {
     let mut all: Vec<Taken> = Vec::new();
@@ -110,15 +123,7 @@ pub(super) fn taken<'l>(lines: impl IntoIterator<Item = &'l Line>) -> Vec<Taken>
 /// Which uncertainties of a budget were taken from a publication, and from which: "that of
 /// lvot_vti taken from …".
 pub(super) fn published_words(sheet: &Sheet, lines: &[Line]) -> Option<String> {
-    let words = |taken: Taken| {
-        let which = if taken.cells.len() == 1 {
-            "that"
-        } else {
-            "those"
-        };
-        let names = names_of(sheet, &taken.cells);
-        format!("{which} of {names} taken from {}", taken.source)
-    };
+    let words = |taken: Taken| format!("{} taken from {}", taken.which(sheet), taken.source);
     let all: Vec<String> = taken(lines).into_iter().map(words).collect();
     (!all.is_empty()).then(|| all.join(", "))
 }

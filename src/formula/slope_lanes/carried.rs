@@ -161,10 +161,4 @@ impl Code {
             None => Term::Number(k),
         }
     }
-
-    /// One where given lanes are known, else another.
-    pub(crate) fn where_known_or(&mut self, given: u32, known: Term, other: Term) -> Term {
-        let (known, other) = (self.source(known), self.source(other));
-        self.put(Make::WhereKnown(given, known, other))
-    }
 }

@@ -311,18 +311,17 @@ impl Columns {
         match term {
             Term::Number(k) => k,
             Term::Lanes(Source::Made(at)) => room.by_cause[at as usize].0[row],
-            Term::Lanes(Source::Given(at)) => self.given(room, at).values[row],
+            Term::Lanes(Source::Given(at)) => self.given(room).at(at).values[row],
         }
     }
 
-    fn given<'r, const W: usize>(&'r self, room: &'r Room<W>, number: u32) -> &'r Lanes<W> {
-        let given = Given {
+    fn given<'r, const W: usize>(&'r self, room: &'r Room<W>) -> Given<'r, W> {
+        Given {
             columns: self,
             block: &room.block,
             uncertainties: &room.columns,
             constants: &room.constants,
-        };
-        given.at(number)
+        }
     }
 
     /// The values of a wanted cell, by its number in the order in which they were wanted.

@@ -1,6 +1,6 @@
 //! One block of rows, carried out.
 
-use super::{Columns, Given, Room};
+use super::{Columns, Room};
 use crate::formula::simd::{Job, widest};
 use crate::formula::{Carrying, Code, LEAST_STANDARD, Lanes, Numbers, Status};
 
@@ -61,15 +61,9 @@ impl Columns {
         room: &Room<W>,
         made: &mut [Numbers<W>],
     ) {
-        let given = Given {
-            columns: self,
-            block: &room.block,
-            uncertainties: &room.columns,
-            constants: &room.constants,
-        };
         widest(Carrying::<W, GUARDED, _> {
             code,
-            supply: &given,
+            supply: &self.given(room),
             room: made,
         });
     }

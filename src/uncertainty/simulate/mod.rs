@@ -21,6 +21,7 @@ pub use shape::Finite;
 /// Blocks between two looks at whether the figures are stable: 10,240 draws (clause 7.9.4 asks
 /// for at least 10,000).
 const BATCH: usize = 40;
+
 /// How to simulate.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Simulation {
