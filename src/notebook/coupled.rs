@@ -5,6 +5,7 @@
 //! horizontal axis, the middle one among them.
 
 use super::render::Rendering;
+use super::trust::{are_uncorrelated, hundredths, shared_words};
 use crate::cohort::{Cohort, CohortReadings};
 use crate::formula::CellId;
 use crate::sheet::Sheet;
@@ -82,10 +83,7 @@ impl Drawn {
     /// What both axes hold, in words.
     fn held_by_both(&self, sheet: &Sheet, shared: &[String]) -> String {
         let [a, b] = self.cells.map(|cell| sheet.name(cell));
-        let common = match shared.is_empty() {
-            true => format!("{a} and {b} share no reading"),
-            false => format!("{a} and {b} share {}", shared.join(", ")),
-        };
+        let common = format!("{a} and {b} share {}", shared_words(shared));
         match (self.is_apart(), self.right[0] == 0.0) {
             (true, _) => common,
             (false, true) => format!("both axes hold {b} and its error, and {common}"),
@@ -157,10 +155,7 @@ impl Found {
             return;
         };
         self.rows += 1;
-        let readings = common.shared.iter().map(|cell| sheet.name(*cell));
-        let formulas = common.shared_formulas.iter();
-        let formulas = formulas.map(|cell| format!("the formula of {}", sheet.name(*cell)));
-        note(&mut self.shared, readings.chain(formulas));
+        note(&mut self.shared, common.shared_names(&sheet).into_iter());
         let unstated = common.unstated.iter().map(|cell| sheet.name(*cell));
         note(&mut self.unstated, unstated);
         if drawn.is_apart() && common.is_open() {
@@ -190,7 +185,6 @@ impl Found {
             true => format!("{of} rows looked at"),
             false => format!("{} of {of} rows looked at, from left to right", self.rows),
         };
-        // Rounded to nothing, it has no sign.
         let not_counted = match self.unstated.is_empty() {
             true => String::new(),
             false => format!(
@@ -198,16 +192,10 @@ impl Found {
                 self.unstated.join(", ")
             ),
         };
-        let number = |r: f64| {
-            let shown = if r.abs() < 0.005 { 0.0 } else { r };
-            format!("{shown:.2}").replace('-', "−")
-        };
         let least = self.correlations.iter().copied().reduce(f64::min);
         let greatest = self.correlations.iter().copied().reduce(f64::max);
         let (Some(least), Some(greatest)) = (least, greatest) else {
-            // Readings that are not shared may still be said to be correlated.
-            let is_apart = drawn.is_apart() && self.shared.is_empty();
-            return match is_apart && Settings::of(sheet).correlations.is_empty() {
+            return match drawn.is_apart() && are_uncorrelated(sheet, &self.shared) {
                 true => {
                     format!("Coupling: {held}, so error alone does not correlate them ({rows}).")
                 }
@@ -218,11 +206,12 @@ impl Found {
             };
         };
         let middle = self.middle.map_or_else(String::new, |r| {
-            format!(", in the middle one by {}", number(r))
+            format!(", in the middle one by {}", hundredths(r))
         });
-        let span = match number(least) == number(greatest) {
-            true => number(least),
-            false => format!("{} to {}", number(least), number(greatest)),
+        let (least, greatest) = (hundredths(least), hundredths(greatest));
+        let span = match least == greatest {
+            true => least,
+            false => format!("{least} to {greatest}"),
         };
         format!(
             "Coupling: {held}. Error alone would correlate {} by {span}{middle} ({rows}, from the \

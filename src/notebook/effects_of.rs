@@ -2,16 +2,18 @@
 
 use std::collections::BTreeMap;
 
-use maud::{Markup, PreEscaped, html};
+use maud::{PreEscaped, html};
 
 use super::charts_of::{Figure, as_written, output as figure_output, size, varied};
 use super::output::Output;
 use super::render::{Rendered, Rendering};
+use super::rests_on::rests_on;
+use super::tables::figures_table;
 use crate::charts::{Axis, Effect, EffectBars};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::{Content, Deviation, Reading, Unit};
-use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence};
+use crate::sheet::{figure, figure_with_unit, in_sentence};
 use crate::uncertainty::cancelled;
 
 /// What is said where an error cancels.
@@ -95,7 +97,8 @@ impl EffectsOf {
             svg,
         };
         let drawn = figure_output(rendering, figure);
-        let html = html! { (PreEscaped(&drawn.html)) (table(&headings, &fields)) };
+        let table = figures_table("Effects of errors", &headings, &fields);
+        let html = html! { (PreEscaped(&drawn.html)) (table) };
         let lines: Vec<String> = fields.iter().map(|row| row.join("; ")).collect();
         let text = format!("{}\n{}", drawn.text, lines.join("\n"));
         Output {
@@ -123,12 +126,8 @@ impl EffectsOf {
         let rows = rows.map(|(row, bar)| {
             let value = |value: f64| figure_with_unit(value, self.unit);
             let ways = |low: f64, high: f64, unit: &str| {
-                let unit = if unit.is_empty() {
-                    String::new()
-                } else {
-                    format!(" {unit}")
-                };
-                format!("{}, {}{unit}", signed(low), signed(high))
+                let ways = format!("{}, {} {unit}", signed(low), signed(high));
+                ways.trim_end().to_owned()
             };
             let own = match self.measure {
                 Measure::Share => self.unit.pretty(),
@@ -156,24 +155,6 @@ fn signed(change: f64) -> String {
     format!("{sign}{}", figure(change))
 }
 
-fn table(headings: &[&str], rows: &[Vec<String>]) -> Markup {
-    html! {
-        div.scroll tabindex="0" role="region" aria-label="Effects of errors" {
-            table {
-                thead { tr { @for heading in headings { th scope="col" { (heading) } } } }
-                tbody {
-                    @for row in rows {
-                        tr {
-                            th scope="row" { (row[0]) }
-                            @for field in &row[1..] { td.number { (field) } }
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
 /// What a statement of effects is to draw.
 pub(super) fn effects_of(
     rendering: &Rendering<'_>,
@@ -191,6 +172,7 @@ pub(super) fn effects_of(
     let of = Asked {
         y,
         now,
+        rests_on: rests_on(sheet, y, |_| false),
         cancelled: cancelled(sheet, y),
     };
     let mut rows = Vec::new();
@@ -260,6 +242,8 @@ fn caption(drawn: &EffectsOf, label: &str) -> String {
 struct Asked {
     y: CellId,
     now: f64,
+    /// What its formulas come back to, itself among them.
+    rests_on: Vec<CellId>,
     /// Readings whose ways to it cancel, and the sum of their slopes' sizes.
     cancelled: BTreeMap<CellId, f64>,
 }
@@ -370,37 +354,19 @@ fn effect(
         by: as_written(value, by_unit),
         amount,
         share,
-        is_rested_on: rests_on(sheet, of.y, x),
+        is_rested_on: of.rests_on.contains(&x),
         cancels: cancelled.is_some(),
         minus: with(at - amount)?,
         plus: with(at + amount)?,
     })
 }
 
-/// Whether a cell's formula comes back to another, or is it.
-fn rests_on(sheet: &Sheet, cell: CellId, other: CellId) -> bool {
-    let mut waiting = vec![cell];
-    let mut met = Vec::new();
-    while let Some(at) = waiting.pop() {
-        if at == other {
-            return true;
-        }
-        if !met.contains(&at) {
-            met.push(at);
-            waiting.extend(sheet.inputs(at));
-        }
-    }
-    false
-}
-
 #[cfg(test)]
 mod tests {
-    use crate::notebook::Session;
+    use crate::notebook::said::said;
 
     fn drawn(readings: &str, draw: &str) -> String {
-        let mut session = Session::new(".");
-        session.submit("a", &format!("{readings}\n{draw}"));
-        session.outputs("a")[0].text.clone()
+        said(&format!("{readings}\n{draw}"))
     }
 
     const EXAMS: &str = "use hemodynamics as before\nuse hemodynamics as after\n\

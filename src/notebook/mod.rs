@@ -19,9 +19,13 @@ pub mod output;
 pub mod page;
 mod probability;
 mod render;
+mod rests_on;
 mod run;
 mod rust_cells;
+#[cfg(test)]
+mod said;
 mod session;
+mod sides;
 mod simulated;
 mod statistics;
 mod tables;

@@ -1,15 +1,63 @@
 //! `show probability of …`: by the linear answer, and by draws where that is another.
+//! [`simulated`](super::simulated) counts draws where that is asked for.
 
 use super::charts_of::in_unit_of;
 use super::render::{Rendered, Rendering};
 use super::trust::{limit_sentence, paragraph, propagated};
 use crate::formula::CellId;
-use crate::formula::notation::Name;
+use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::Reading;
 use crate::sheet::Sheet;
 use crate::uncertainty::{
     Settings, Simulation, decide, limit_words, names_of, published_sentence, simulate,
 };
+
+/// A threshold, and the side of it that is asked of a cell.
+pub(super) struct Beyond {
+    pub(super) cell: CellId,
+    /// In the cell's unit.
+    pub(super) limit: f64,
+    pub(super) is_above: bool,
+    limit_words: String,
+}
+
+impl Beyond {
+    /// What `NAME > 15 %` asks.
+    pub(super) fn of(
+        rendering: &Rendering<'_>,
+        name: &Name,
+        is_above: bool,
+        threshold: &Reading,
+    ) -> Result<Beyond, Vec<Diagnostic>> {
+        let cell = rendering.number_cell(name)?;
+        let (limit, limit_words) = in_unit_of(rendering, (name, cell), threshold)?;
+        Ok(Beyond {
+            cell,
+            limit,
+            is_above,
+            limit_words,
+        })
+    }
+
+    /// The value, and the opening of what is said of the probability.
+    pub(super) fn opening(&self, sheet: &Sheet) -> String {
+        format!(
+            "{}: {}; the probability that the true value is {} {} is",
+            sheet.label(self.cell),
+            sheet.shown(self.cell),
+            if self.is_above { "above" } else { "below" },
+            self.limit_words
+        )
+    }
+
+    /// The probability of this side, from that of lying above.
+    fn side_of(&self, above: f64) -> f64 {
+        match self.is_above {
+            true => above,
+            false => 1.0 - above,
+        }
+    }
+}
 
 /// `show probability of NAME > 15 %`.
 pub(super) fn probability(
@@ -19,8 +67,8 @@ pub(super) fn probability(
     threshold: &Reading,
 ) -> Rendered {
     let sheet = rendering.sheet;
-    let cell = rendering.number_cell(name)?;
-    let (limit, limit_text) = in_unit_of(rendering, (name, cell), threshold)?;
+    let beyond = Beyond::of(rendering, name, above, threshold)?;
+    let Beyond { cell, limit, .. } = beyond;
     let found = propagated(rendering, cell, name).map_err(|errors| {
         let limits = limit_words(sheet, cell);
         let hint =
@@ -33,13 +81,10 @@ pub(super) fn probability(
                        cancels, or is zero";
         return Err(rendering.error(message));
     };
-    let asked = |over: f64| if above { over } else { 1.0 - over };
-    let side = if above { "above" } else { "below" };
     let mut words = format!(
-        "{}: {}; the probability that the true value is {side} {limit_text} is {}, {}.",
-        sheet.label(cell),
-        sheet.shown(cell),
-        probability_words(asked(over)),
+        "{} {}, {}.",
+        beyond.opening(sheet),
+        probability_words(beyond.side_of(over)),
         decide::distribution_words(&found),
     );
     words.push_str(&limit_sentence(sheet, cell));
@@ -47,7 +92,7 @@ pub(super) fn probability(
         words.push_str(&format!(
             " The linear uncertainty is not good enough here: by {} random draws it is {} (`simulate {}`).",
             drawn.draws,
-            probability_words(asked(drawn.above)),
+            probability_words(beyond.side_of(drawn.above)),
             name.text,
         ));
     }
@@ -96,12 +141,8 @@ fn probability_words(probability: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use crate::notebook::Session;
-
     fn said(readings: &str, question: &str) -> String {
-        let mut session = Session::new(".");
-        session.submit("a", &format!("{readings}\nshow probability of {question}"));
-        session.outputs("a")[0].text.clone()
+        crate::notebook::said::said(&format!("{readings}\nshow probability of {question}"))
     }
 
     /// Three beats leave two degrees of freedom: `scipy.stats.t.sf(-5.196152, 2)` = 0.98245, where a

@@ -36,7 +36,7 @@ use super::cohorts::{Cohorts, Wanted};
 use super::output::Output;
 use super::render::{Rendering, render};
 use crate::cohort::Identifiers;
-use crate::formula::notation::{self, Diagnostic, Display, Name, Sources, Statement, What};
+use crate::formula::notation::{self, Diagnostic, Display, Name, Place, Sources, Statement, What};
 use crate::sheet::Sheet;
 
 pub use moves::Slider;
@@ -294,6 +294,18 @@ impl Session {
         &self.base
     }
 
+    /// What a statement is rendered from as things stand.
+    fn rendering(&self, place: Place, id: String) -> Rendering<'_> {
+        Rendering {
+            sheet: &self.sheet,
+            cohorts: &self.cohorts,
+            lost: &self.lost,
+            sources: &self.sources,
+            place,
+            id,
+        }
+    }
+
     /// Each statement that shows something without an error, as it was rendered.
     pub(super) fn renderings(&self) -> Vec<(Rendering<'_>, &Display)> {
         let mut all = Vec::new();
@@ -305,15 +317,7 @@ impl Session {
                     .iter()
                     .any(|shown| shown.output.id == id && !shown.output.is_error());
                 if let (true, What::Display(display)) = (stands, &statement.what) {
-                    let rendering = Rendering {
-                        sheet: &self.sheet,
-                        cohorts: &self.cohorts,
-                        lost: &self.lost,
-                        sources: &self.sources,
-                        place: statement.place,
-                        id,
-                    };
-                    all.push((rendering, display));
+                    all.push((self.rendering(statement.place, id), display));
                 }
             }
         }
@@ -453,14 +457,7 @@ impl Session {
             let What::Display(display) = &statement.what else {
                 continue;
             };
-            let rendering = Rendering {
-                sheet: &self.sheet,
-                cohorts: &self.cohorts,
-                lost: &self.lost,
-                sources: &self.sources,
-                place: statement.place,
-                id: format!("{}/{number}", cell.key),
-            };
+            let rendering = self.rendering(statement.place, format!("{}/{number}", cell.key));
             let made_from = rendering.made_from(display);
             // An error names other cells and places in them: it is always said anew.
             let kept = cell.shown.iter().find(|old| {

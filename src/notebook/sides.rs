@@ -1,4 +1,4 @@
-//! On which side of a line a value lies, by one rule for conditions, counts and groups: a value that differs from the line only by
+//! On which side of a line a value lies, by one rule for conditions, counts, groups and sentences: a value that differs from the line only by
 //! rounding lies on it, and what lies on it is neither above nor below.
 
 use crate::formula::COMPARISON_TOLERANCE;

@@ -1,15 +1,17 @@
 //! Statements answered by random draws.
 
-use super::charts_of::{finish, in_unit_of, size};
+use super::charts_of::{finish, size};
+use super::probability::Beyond;
 use super::render::{Rendered, Rendering};
 use super::trust::{at, budget_lines, level_words, paragraph, percent, unit_of};
 use crate::charts::{Axis, Histogram, Reference};
+use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::{Reading, Unit};
 use crate::sheet::{figure_with_unit, join_unit};
 use crate::uncertainty::{
     Finite, Settings, Share, Simulated, Simulation, UncertaintyError, lower_bound_sentence,
-    published_sentence, simulate, value_and_uncertainty,
+    published_sentence, simulate, to_place_of, value_and_uncertainty,
 };
 
 /// Fewest draws that a probability is counted from: its standard error is then below 0.12 %.
@@ -30,7 +32,7 @@ pub(super) fn simulation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
     let sheet = rendering.sheet;
     let cell = rendering.number_cell(name)?;
     let how = Simulation::default();
-    let found = drawn(rendering, name, how)?;
+    let found = drawn(rendering, (name, cell), how)?;
     let unit = unit_of(sheet, cell);
     let near = Near::of(&found);
     let [_, shortest] = intervals(&found);
@@ -61,11 +63,10 @@ pub(super) fn simulation(rendering: &Rendering<'_>, name: &Name) -> Rendered {
 
 fn drawn(
     rendering: &Rendering<'_>,
-    name: &Name,
+    (name, cell): (&Name, CellId),
     how: Simulation,
 ) -> Result<Simulated, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
-    let cell = rendering.number_cell(name)?;
     let found = simulate(sheet, cell, &Settings::of(sheet), how).map_err(|e| at(name, &e))?;
     // Whatever is drawn, it stays the same.
     if found.standard == 0.0 {
@@ -113,7 +114,7 @@ fn figures_words(found: &Simulated, unit: Unit) -> String {
 }
 
 fn one_digit(number: f64) -> String {
-    let [number, _] = value_and_uncertainty(number, 10.0 * number);
+    let [number] = to_place_of(10.0 * number, [number]);
     number
 }
 
@@ -125,13 +126,10 @@ fn intervals(found: &Simulated) -> [[String; 2]; 2] {
         within if within > 0.0 => 10.0 * within,
         _ => last,
     };
-    let to = |ends: [f64; 2], scale: f64| {
-        ends.map(|end| {
-            let [text, _] = value_and_uncertainty(end, scale);
-            text
-        })
-    };
-    [to(found.symmetric, last), to(found.shortest, within)]
+    [
+        to_place_of(last, found.symmetric),
+        to_place_of(within, found.shortest),
+    ]
 }
 
 fn moments_words(found: &Simulated, unit: Unit) -> String {
@@ -223,22 +221,20 @@ pub(super) fn probability(
     threshold: &Reading,
 ) -> Rendered {
     let sheet = rendering.sheet;
-    let cell = rendering.number_cell(name)?;
-    let (limit, limit_words) = in_unit_of(rendering, (name, cell), threshold)?;
+    let beyond = Beyond::of(rendering, name, above, threshold)?;
+    let cell = beyond.cell;
     let how = Simulation {
         least_draws: DRAWS_OF_PROBABILITY,
         ..Simulation::default()
     };
-    let found = drawn(rendering, name, how)?;
-    let (share, side) = match above {
-        true => (found.probability_above(limit), "above"),
-        false => (found.probability_below(limit), "below"),
+    let found = drawn(rendering, (name, cell), how)?;
+    let share = match beyond.is_above {
+        true => found.probability_above(beyond.limit),
+        false => found.probability_below(beyond.limit),
     };
     let words = format!(
-        "{}: {}; the probability that the true value is {side} {limit_words} is {}, by {} \
-         draws with seed {}.{}{}{}",
-        sheet.label(cell),
-        sheet.shown(cell),
+        "{} {}, by {} draws with seed {}.{}{}{}",
+        beyond.opening(sheet),
         share_words(share),
         found.draws,
         how.seed,
@@ -258,7 +254,7 @@ fn share_words(share: Share) -> String {
     if share.counted == share.of {
         return format!("all but less than {bound} (every draw lies there)");
     }
-    let per_cent = [share.probability(), share.standard_error()].map(|x| 100.0 * x);
-    let [probability, error] = value_and_uncertainty(per_cent[0], per_cent[1]);
+    let [probability, error] = [share.probability(), share.standard_error()].map(|x| 100.0 * x);
+    let [probability, error] = value_and_uncertainty(probability, error);
     format!("{probability} % (standard error {error} % by the number of draws)")
 }

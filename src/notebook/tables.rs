@@ -251,6 +251,30 @@ fn explanation_html(explained: &Explanation, trust: &[String]) -> Markup {
     }
 }
 
+/// A table of figures; the first field of a row names it.
+pub(super) fn figures_table(
+    label: &str,
+    headings: &[&str],
+    rows: &[impl AsRef<[String]>],
+) -> Markup {
+    html! {
+        div.scroll tabindex="0" role="region" aria-label=(label) {
+            table {
+                thead { tr { @for heading in headings { th scope="col" { (heading) } } } }
+                tbody {
+                    @for row in rows {
+                        tr {
+                            @for (at, field) in row.as_ref().iter().enumerate() {
+                                @if at == 0 { th scope="row" { (field) } } @else { td.number { (field) } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
 fn list(heading: &str, lines: &[String]) -> Markup {
     html! {
         @if !lines.is_empty() {

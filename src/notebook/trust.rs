@@ -1,10 +1,11 @@
 //! Statements that say how far to trust a cell: budgets and couplings.
 
-use maud::{Markup, PreEscaped, html};
+use maud::{PreEscaped, html};
 
 use super::charts_of::{Figure, output, size};
 use super::output::Output;
 use super::render::{Rendered, Rendering};
+use super::tables::figures_table;
 use crate::charts::{Share, ShareBars};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name, number};
@@ -61,7 +62,8 @@ impl BudgetOf {
                 svg,
             },
         );
-        let html = html! { (budget_table(&self.rows)) (PreEscaped(&drawn.html)) };
+        let table = figures_table("Uncertainty budget", &BUDGET_HEADINGS, &self.rows);
+        let html = html! { (table) (PreEscaped(&drawn.html)) };
         let lines: Vec<String> = self.rows.iter().map(|row| row.join("; ")).collect();
         let text = format!("{}\n{}", lines.join("\n"), drawn.text);
         Output {
@@ -79,7 +81,7 @@ pub(super) fn propagated(
 ) -> Result<Propagated, Vec<Diagnostic>> {
     let sheet = rendering.sheet;
     let found = propagate(sheet, cell, &Settings::of(sheet)).map_err(|e| at(name, &e))?;
-    if found.budget.is_empty() {
+    if !found.says_something() {
         if let Some(words) = limit_words(sheet, cell) {
             return Err(vec![Diagnostic::error(words, name.place)]);
         }
@@ -157,24 +159,6 @@ pub(super) fn percent(share: f64) -> String {
     format!("{} %", figure(share * 100.0))
 }
 
-fn budget_table(rows: &[[String; 5]]) -> Markup {
-    html! {
-        div.scroll tabindex="0" role="region" aria-label="Uncertainty budget" {
-            table {
-                thead { tr { @for heading in BUDGET_HEADINGS { th scope="col" { (heading) } } } }
-                tbody {
-                    @for row in rows {
-                        tr {
-                            th scope="row" { (row[0]) }
-                            @for field in &row[1..] { td.number { (field) } }
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
 fn share_bars(rendering: &Rendering<'_>, cell: CellId, found: &Propagated) -> ShareBars {
     let sheet = rendering.sheet;
     let mut shares: Vec<Share> = found
@@ -217,7 +201,7 @@ pub(super) fn limit_sentence(sheet: &Sheet, cell: CellId) -> String {
     words.map_or_else(String::new, |words| format!(" But {words}."))
 }
 
-/// A level of coverage in per cent.
+/// A level of coverage in per cent, as the library's reports say it.
 pub(super) fn level_words(level: f64) -> String {
     format!("{} %", number(level * 100.0))
 }
@@ -230,16 +214,14 @@ pub(super) fn coupling(rendering: &Rendering<'_>, first: &Name, second: &Name) -
         rendering.number_cell(second)?,
     );
     let found = coupling_of(sheet, a, b, &Settings::of(sheet)).map_err(|e| at(first, &e))?;
-    let shared = match found.shared_words(sheet) {
-        None => "share no reading".to_owned(),
-        Some(shared) => format!("share {shared}"),
-    };
+    let shared = found.shared_names(sheet);
     let limits = [a, b].map(|cell| limit_sentence(sheet, cell)).concat();
     let mut words = format!(
-        "{} and {} {shared}. {}",
+        "{} and {} share {}. {}",
         sheet.label(a),
         in_sentence(&sheet.label(b)),
-        correlation_words(sheet, &found, limits.is_empty()),
+        shared_words(&shared),
+        correlation_words(sheet, &found, &shared, limits.is_empty()),
     );
     if found.correlation.is_some() && !found.is_open() {
         let lines = [a, b].map(|cell| budget_lines(sheet, cell));
@@ -249,17 +231,32 @@ pub(super) fn coupling(rendering: &Rendering<'_>, first: &Name, second: &Name) -
     Ok(paragraph(rendering, words))
 }
 
-/// As though a correlation were uncertain by a tenth.
-const HUNDREDTHS: f64 = 0.1;
+/// What two cells share, behind `share`.
+pub(super) fn shared_words(names: &[String]) -> String {
+    match names.is_empty() {
+        true => "no reading".to_owned(),
+        false => names.join(", "),
+    }
+}
+
+/// Whether nothing correlates the errors of two cells that share these.
+pub(super) fn are_uncorrelated(sheet: &Sheet, shared: &[String]) -> bool {
+    // Readings that are not shared may still be said to be correlated.
+    shared.is_empty() && Settings::of(sheet).correlations.is_empty()
+}
 
 /// The correlation by error alone, and which readings count for nothing in it.
-fn correlation_words(sheet: &Sheet, found: &Coupling, is_linear: bool) -> String {
+fn correlation_words(
+    sheet: &Sheet,
+    found: &Coupling,
+    shared: &[String],
+    is_linear: bool,
+) -> String {
     let none = names_of(sheet, &found.unstated);
-    let is_apart = found.shared_words(sheet).is_none();
     let Some(r) = found.correlation.filter(|_| !found.is_open()) else {
         return match found.unstated.is_empty() {
             _ if !is_linear => "Slopes show no correlation.".to_owned(),
-            _ if is_apart && Settings::of(sheet).correlations.is_empty() => {
+            _ if are_uncorrelated(sheet, shared) => {
                 "Error alone does not correlate them.".to_owned()
             }
             true => "No uncertainty is stated that would correlate them.".to_owned(),
@@ -268,14 +265,19 @@ fn correlation_words(sheet: &Sheet, found: &Coupling, is_linear: bool) -> String
             ),
         };
     };
-    let [said] = to_place_of(HUNDREDTHS, [r]);
-    let mut words = format!("Error alone would correlate them by {said}.");
-    if (r != 0.0 || !is_apart) && !none.is_empty() {
+    let mut words = format!("Error alone would correlate them by {}.", hundredths(r));
+    if (r != 0.0 || !shared.is_empty()) && !none.is_empty() {
         words.push_str(&format!(
             " The uncertainty of {none} is not stated and not counted."
         ));
     }
     words
+}
+
+/// A correlation in hundredths, as though it were uncertain by a tenth.
+pub(super) fn hundredths(r: f64) -> String {
+    let [said] = to_place_of(0.1, [r]);
+    said
 }
 
 /// The budget of a cell; nothing where there is none.

@@ -1,14 +1,6 @@
 //! What statements say of uncertainties, read as a stranger reads them.
 
-use super::Session;
-
-/// The output of the last statement.
-fn said(text: &str) -> String {
-    let mut session = Session::new(".");
-    session.submit("a", text);
-    let outputs = session.outputs("a");
-    outputs.last().map(|o| o.text.clone()).unwrap_or_default()
-}
+use super::said::said;
 
 fn holds(said: &str, words: &str) {
     assert!(said.contains(words), "{words}\nis not in\n{said}");

@@ -68,12 +68,11 @@ pub(crate) fn measure_first_sentence(sheet: &Sheet, cell: CellId, found: &Propag
 }
 
 impl Coupling {
-    /// What both cells share, in words; `None` where they share nothing.
-    pub(crate) fn shared_words(&self, sheet: &Sheet) -> Option<String> {
+    /// What both cells share, each in words.
+    pub(crate) fn shared_names(&self, sheet: &Sheet) -> Vec<String> {
         let readings = self.shared.iter().map(|cell| sheet.name(*cell));
         let formulas = self.shared_formulas.iter();
         let formulas = formulas.map(|cell| format!("the formula of {}", sheet.name(*cell)));
-        let all: Vec<String> = readings.chain(formulas).collect();
-        (!all.is_empty()).then(|| all.join(", "))
+        readings.chain(formulas).collect()
     }
 }

@@ -124,13 +124,12 @@ pub(in crate::notebook) fn shown(rendering: &Rendering<'_>, adjust: &Adjust) -> 
 
 #[cfg(test)]
 mod tests {
-    use crate::notebook::Session;
+    use crate::notebook::said::said;
 
     fn shown_for(line: &str) -> String {
-        let mut session = Session::new(".");
-        let text = format!("use hemodynamics\nlvot_diameter = 2.05 cm\n{line}");
-        session.submit("a", &text);
-        session.outputs("a")[0].text.clone()
+        said(&format!(
+            "use hemodynamics\nlvot_diameter = 2.05 cm\n{line}"
+        ))
     }
 
     #[test]

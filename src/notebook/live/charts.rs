@@ -25,6 +25,15 @@ pub(super) struct Moving {
     pub data: Value,
 }
 
+impl Moving {
+    fn figure(rendering: &Rendering<'_>, figure: Figure, data: Value) -> Moving {
+        Moving {
+            output: charts_of::output(rendering, figure),
+            data,
+        }
+    }
+}
+
 /// Sheets with the readings at the ends of their ranges.
 pub(super) fn corners(sheet: &Sheet, adjustables: &[Adjustable]) -> Vec<Sheet> {
     let count = adjustables.len();
@@ -48,17 +57,6 @@ pub(super) fn corners(sheet: &Sheet, adjustables: &[Adjustable]) -> Vec<Sheet> {
         Some(moved)
     };
     masks.into_iter().filter_map(at_end).collect()
-}
-
-fn elsewhere<'r>(rendering: &Rendering<'r>, sheet: &'r Sheet) -> Rendering<'r> {
-    Rendering {
-        sheet,
-        cohorts: rendering.cohorts,
-        lost: rendering.lost,
-        sources: rendering.sources,
-        place: rendering.place,
-        id: rendering.id.clone(),
-    }
 }
 
 fn scale(scale: Scale) -> Value {
@@ -102,7 +100,7 @@ pub(super) fn budget(
     let drawn = budget_of(rendering, name)?;
     let mut also: Vec<Share> = Vec::new();
     for corner in corners {
-        if let Ok(there) = budget_of(&elsewhere(rendering, corner), name) {
+        if let Ok(there) = budget_of(&rendering.on(corner), name) {
             also.extend(there.chart.shares);
         }
     }
@@ -136,7 +134,7 @@ pub(super) fn serial(
     let drawn = serial_of(rendering, y, exams, title)?;
     let mut also = Vec::new();
     for corner in corners {
-        if let Ok(there) = serial_of(&elsewhere(rendering, corner), y, exams, title) {
+        if let Ok(there) = serial_of(&rendering.on(corner), y, exams, title) {
             for point in there.chart.series.iter().flat_map(|series| &series.points) {
                 also.push(point.y);
                 also.extend(point.error.iter().flat_map(|error| [error.low, error.high]));
@@ -173,8 +171,7 @@ pub(super) fn serial(
         description,
         caption: drawn.caption,
     };
-    let output = charts_of::output(rendering, figure);
-    Ok(Some(Moving { output, data }))
+    Ok(Some(Moving::figure(rendering, figure, data)))
 }
 
 /// Curves whose mark and course move.
@@ -198,7 +195,7 @@ pub(super) fn curves(
     let drawn = charts_of::curves_of(rendering, (y, x), (from, to), title)?;
     let mut also = Vec::new();
     for corner in corners {
-        let there = elsewhere(rendering, corner);
+        let there = rendering.on(corner);
         if let Ok(there) = charts_of::curves_of(&there, (y, x), (from, to), title) {
             let points = there.chart.curves.iter().flat_map(|c| &c.line.points);
             also.extend(points.map(|point| point.y));
@@ -229,8 +226,7 @@ pub(super) fn curves(
         description,
         caption: drawn.caption,
     };
-    let output = charts_of::output(rendering, figure);
-    Ok(Some(Moving { output, data }))
+    Ok(Some(Moving::figure(rendering, figure, data)))
 }
 
 /// Bars of effects that move.
@@ -247,7 +243,7 @@ pub(super) fn effects(
     let drawn = effects_of::effects_of(rendering, y, off, title)?;
     let mut also: Vec<Effect> = Vec::new();
     for corner in corners {
-        if let Ok(there) = effects_of::effects_of(&elsewhere(rendering, corner), y, off, title) {
+        if let Ok(there) = effects_of::effects_of(&rendering.on(corner), y, off, title) {
             also.extend(there.bars(drawn.measure));
         }
     }

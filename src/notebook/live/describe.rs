@@ -12,6 +12,7 @@ use crate::formula::CellId;
 use crate::formula::notation::Name;
 use crate::notebook::output::Output;
 use crate::notebook::render::{Rendered, Rendering};
+use crate::notebook::sides::{is_above, is_below};
 use crate::quantity::Origin;
 use crate::sheet::{Outline, Sheet, State, exam_cell, figure_as_given, in_sentence, join_unit};
 use crate::uncertainty::{nothing_stated, trust_words};
@@ -53,14 +54,14 @@ impl Test {
     fn holds(self, sheet: &Sheet, cell: CellId) -> bool {
         let known = sheet.state(cell) == Some(State::Known);
         let value = sheet.value(cell);
-        let near = |a: f64, b: f64| (a - b).abs() <= 1e-9 * a.abs().max(b.abs());
-        let less = |a: f64, b: f64| a < b && !near(a, b);
         match self {
             Test::Known => known,
             Test::Missing => !known,
-            Test::Below(bound) => value.is_some_and(|v| less(v, bound)),
-            Test::Above(bound) => value.is_some_and(|v| less(bound, v)),
-            Test::Within(low, high) => value.is_some_and(|v| !less(v, low) && !less(high, v)),
+            Test::Below(bound) => value.is_some_and(|v| is_below(v, bound)),
+            Test::Above(bound) => value.is_some_and(|v| is_above(v, bound)),
+            Test::Within(low, high) => {
+                value.is_some_and(|v| !is_below(v, low) && !is_above(v, high))
+            }
             Test::Word(word) => value == Some(word as f64),
             Test::Origin(origin) => sheet.origin(cell) == Some(origin),
             Test::Trusted => is_trusted(sheet, cell),

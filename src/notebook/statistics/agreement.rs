@@ -14,7 +14,7 @@ use crate::statistics::{Clusters, Interval, Warning};
 
 use super::estimates::is_difference;
 use super::level;
-use super::outcome::{accounting, clusters};
+use super::outcome::{WHO_IS_WHO, accounting, clusters};
 use super::page::{
     Answer, Drawing, Table, counted, level_words, p_value, refused, share, share_span, size,
     undrawn, with_interval,
@@ -93,7 +93,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         }
         _ => {
             if patients.is_none() {
-                answer.caution("Every row counts as a patient of its own; say who is who, such as `by patient`.");
+                answer.caution(WHO_IS_WHO);
             }
             Found {
                 bias: plain.bias,

@@ -11,8 +11,8 @@ use crate::statistics::response::{
 use crate::statistics::{Clusters, StatisticsError, describe, quantiles};
 
 use super::estimates::ALTHOUGH_IT_CANCELS;
-use super::noise::{Changing, Noise};
-use super::outcome::{accounting, clusters};
+use super::noise::{Changing, Noise, not_asked};
+use super::outcome::{WHO_IS_WHO, accounting, clusters, rows_come_from};
 use super::page::{
     Answer, Drawing, Table, counted, estimate, level_words, refused, size, undrawn, with_interval,
 };
@@ -68,13 +68,10 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
         );
     }
     match (&pairs.patients, pairs.repeating()) {
-        (None, _) => answer.caution(
-            "Every row counts as a patient of its own; say who is who, such as `by patient`.",
-        ),
+        (None, _) => answer.caution(WHO_IS_WHO),
         (_, Some(patients)) => answer.note(format!(
-            "{} rows come from {}: intervals are widened for it, by cluster-robust errors and Student's t over the patients.",
-            patients.observations(),
-            counted(patients.count(), "patient", "patients")
+            "{}: intervals are widened for it, by cluster-robust errors and Student's t over the patients.",
+            rows_come_from(patients)
         )),
         (Some(_), None) => {}
     }
@@ -293,13 +290,10 @@ fn regression(
     }
     match noise {
         Some(noise) => {
-            answer.warn(&noise.error.warnings);
-            answer.cautions.extend(noise.shift_caution.clone());
+            noise.caution(answer);
             answer.note(format!("Error of the change: {}.", noise.source()));
         }
-        None => answer.note(
-            "What error alone would give is not asked; add `error of 11 %`, a least significant change, or `error from` rows in which nothing was given.",
-        ),
+        None => answer.note(not_asked("What error alone would give")),
     }
     answer.note("Whoever starts low tends to rise and whoever starts high to fall, without any fluid (Barnett 2005 Int J Epidemiol 34:215-20). A change without a control group cannot tell the two apart.");
     answer.drawing = Some(draw(

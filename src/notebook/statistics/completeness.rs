@@ -9,8 +9,8 @@ use crate::statistics::proportion;
 use super::level;
 use super::outcome::accounting;
 use super::page::{
-    Answer, Drawing, Table, counted, level_words, percent, refused, share, share_span, size,
-    undrawn,
+    Answer, Drawing, Table, counted, percent, refused, share, share_span, size, undrawn,
+    wilson_heading,
 };
 use super::rows::Rows;
 use super::small::Small;
@@ -37,7 +37,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     estimated(&rows, &things)
         .into_iter()
         .for_each(|words| answer.define(words));
-    let interval = format!("{} interval, Wilson", level_words(level));
+    let interval = wilson_heading(level);
     let mut table = Table::new("Completeness", &["What", "Kept", &interval]);
     let mut shares = Vec::new();
     let mut small = Small::default();

@@ -10,8 +10,8 @@ use crate::statistics::quality::{TerminalDigits, terminal_digits};
 use super::level;
 use super::outcome::accounting;
 use super::page::{
-    Answer, Drawing, Table, counted, level_words, p_value, refused, share, share_span, size,
-    undrawn,
+    Answer, Drawing, Table, counted, p_value, refused, share, share_span, size, undrawn,
+    wilson_heading,
 };
 use super::rows::{Column, Rows};
 
@@ -65,7 +65,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     ));
     answer.define(accounting(&rows, &[]));
     answer.warn(&all.warnings);
-    let interval = format!("{} interval, Wilson", level_words(level));
+    let interval = wilson_heading(level);
     let mut table = Table::new(
         "Preference",
         &[

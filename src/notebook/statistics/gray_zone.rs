@@ -1,7 +1,6 @@
 //! `show gray_zone`: where an index neither rules a response in nor out.
 
-use crate::charts::Axis;
-use crate::charts::{GrayZonePlot, Point, Zone};
+use crate::charts::{Axis, GrayZonePlot, Point, Zone};
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::{figure, figure_as_given};
@@ -121,7 +120,7 @@ impl<'c> Patients<'c> {
     fn of(classes: &'c Classes<'_>, index: &Index) -> Patients<'c> {
         Patients {
             of: classes.patients.as_ref(),
-            scores: classes.scores(index).into_iter().collect(),
+            scores: classes.scores(index),
         }
     }
 
@@ -272,13 +271,6 @@ fn draw(
         points.sort_by(|a, b| a.x.total_cmp(&b.x));
         points
     };
-    let zone = zone.map(|zone| {
-        (
-            zone.ruling_out.min(zone.ruling_in),
-            zone.ruling_out.max(zone.ruling_in),
-            zone,
-        )
-    });
     let chart = GrayZonePlot {
         title: match &analysis.title {
             Some(title) => title.clone(),
@@ -289,14 +281,12 @@ fn draw(
         sensitivity: over(|p| p.sensitivity),
         specificity: over(|p| p.specificity),
         demand: Some(demand),
-        zone: zone
-            .filter(|(.., zone)| zone.inside.count > 0)
-            .map(|(low, high, zone)| Zone {
-                low,
-                high,
-                inside: zone.inside.value,
-                of: patients.counted(),
-            }),
+        zone: zone.filter(|zone| zone.inside.count > 0).map(|zone| Zone {
+            low: zone.ruling_out.min(zone.ruling_in),
+            high: zone.ruling_out.max(zone.ruling_in),
+            inside: zone.inside.value,
+            of: patients.counted(),
+        }),
         threshold: None,
     };
     Ok(Drawing {

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::one_reading::rests_on;
+use super::row_by_row::RowByRow;
 use super::rows::in_code;
 use crate::cohort::Cohort;
 use crate::formula::CellId;
@@ -39,48 +39,31 @@ impl Lacking {
 
 /// What keeps a cell from being known in the rows used, where it is known in none; of several kinds the most frequent.
 pub(super) fn never_given(sheet: &Sheet, cohort: &Cohort, cell: CellId) -> Lacking {
-    let Ok(readings) = cohort.readings(sheet) else {
+    let Some(mut rows) = RowByRow::of(sheet, cohort, cell) else {
         return Lacking::default();
     };
-    let bound = readings.cells();
-    let rests_on = rests_on(sheet, cell, |_| false);
-    let is_given = |input: CellId| {
-        let is_column = |cell: &CellId| *cell == input || sheet.inputs(*cell).contains(&input);
-        bound.iter().filter(|c| rests_on.contains(c)).any(is_column)
-    };
-    let mut of_row = sheet.clone();
     let mut found: BTreeMap<Lacking, usize> = BTreeMap::new();
     for row in 0..cohort.counts.used.min(LOOKED_AT) {
-        let Ok(read) = readings.row(row) else {
-            continue;
-        };
-        let own = read.readings().iter();
-        let own = own.filter(|(input, _)| rests_on.contains(input));
-        if of_row.set_all(own.cloned().collect::<Vec<_>>()).is_err() {
-            continue;
+        if let Some(lacking) = lacking(&mut rows, row) {
+            *found.entry(lacking).or_default() += 1;
         }
-        let lacking = lacking(&of_row, cell, &is_given);
-        *found.entry(lacking).or_default() += 1;
     }
     let most = found.into_iter().max_by_key(|(_, count)| *count);
     most.map(|(lacking, _)| lacking).unwrap_or_default()
 }
 
-fn lacking(sheet: &Sheet, cell: CellId, is_given: &impl Fn(CellId) -> bool) -> Lacking {
-    let mut found = Lacking::default();
-    let add = |input: CellId, names: &mut Vec<String>| {
-        let name = sheet.name(input);
-        if !is_given(input) && !names.contains(&name) {
-            names.push(name);
-        }
-    };
-    for lack in sheet.lacks(cell) {
+/// What keeps the cell from being known in one row; nothing where that cannot be read.
+fn lacking(rows: &mut RowByRow<'_>, row: usize) -> Option<Lacking> {
+    let (lacks, sheet) = rows.lacks(row)?;
+    let mut withheld = None;
+    let mut inputs = Vec::new();
+    for lack in lacks {
         match lack {
-            Lack::Reading(input) => add(input, &mut found.readings),
-            Lack::Withheld(withheld, reason) => {
-                found.withheld = Some(reason.to_string());
+            Lack::Reading(input) => inputs.push(input),
+            Lack::Withheld(cell, reason) => {
+                withheld = Some(reason.to_string());
                 // What a formula asks before it withholds is a finding.
-                let asked = sheet.inputs(withheld).into_iter();
+                let asked = sheet.inputs(cell).into_iter();
                 let unsaid = |input: &CellId| {
                     !words_of_finding(sheet, *input).is_empty()
                         && sheet
@@ -88,12 +71,17 @@ fn lacking(sheet: &Sheet, cell: CellId, is_given: &impl Fn(CellId) -> bool) -> L
                             .iter()
                             .any(|l| matches!(l, Lack::Reading(_)))
                 };
-                for input in asked.filter(unsaid) {
-                    add(input, &mut found.readings);
-                }
+                inputs.extend(asked.filter(unsaid));
             }
             Lack::Obtained(_) | Lack::Value(_) => {}
         }
     }
-    found
+    inputs.retain(|input| rows.column_of(*input).is_none());
+    let mut readings = Vec::new();
+    for name in inputs.iter().map(|input| rows.sheet().name(*input)) {
+        if !readings.contains(&name) {
+            readings.push(name);
+        }
+    }
+    Some(Lacking { readings, withheld })
 }

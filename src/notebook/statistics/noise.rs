@@ -8,7 +8,7 @@ use crate::statistics::response::{ChangeError, ChangeScale};
 
 use super::definition::Definition;
 use super::level;
-use super::page::{counted, level_words, refused};
+use super::page::{Answer, counted, level_words, refused};
 use super::rows::{Column, LeftOut, Rows};
 use super::settings::bare_number;
 
@@ -24,7 +24,7 @@ pub(super) struct Noise {
     /// What is taken of it, in words.
     least: String,
     /// Said where most of the error is a shift that the repeats have in common.
-    pub(super) shift_caution: Option<String>,
+    shift_caution: Option<String>,
 }
 
 /// What the clause speaks of: a change in per cent, or a difference in the unit of a column.
@@ -32,6 +32,13 @@ pub(super) struct Changing<'c> {
     pub(super) scale: ChangeScale,
     pub(super) column: &'c Column,
     pub(super) name: &'c Name,
+}
+
+/// Where a question has no such clause, what that leaves out, and how to ask for it.
+pub(super) fn not_asked(what: &str) -> String {
+    format!(
+        "{what} is not asked; add `error of 11 %`, a least significant change, or `error from` rows in which nothing was given."
+    )
 }
 
 impl Noise {
@@ -133,6 +140,12 @@ impl Noise {
             true => format!("{}{}", self.from, self.least),
             false => format!("{} ({left_out}){}", self.from, self.least),
         }
+    }
+
+    /// What to know of it.
+    pub(super) fn caution(&self, answer: &mut Answer) {
+        answer.warn(&self.error.warnings);
+        answer.cautions.extend(self.shift_caution.clone());
     }
 
     /// What is taken of the error, for whoever reads what it would make.

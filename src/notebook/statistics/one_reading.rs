@@ -4,6 +4,7 @@
 use crate::cohort::CohortReadings;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
+use crate::notebook::rests_on::rests_on;
 use crate::quantity::{Content, Reading};
 use crate::sheet::Sheet;
 
@@ -99,27 +100,5 @@ fn share_their_readings(
 fn readings_of(sheet: &Sheet, cell: CellId, is_read: impl Fn(CellId) -> bool) -> Vec<CellId> {
     let mut found = rests_on(sheet, cell, &is_read);
     found.retain(|cell| is_read(*cell));
-    found
-}
-
-/// The cells that a cell rests on, itself among them, each once; nothing is asked behind one that `is_enough`.
-pub(super) fn rests_on(
-    sheet: &Sheet,
-    cell: CellId,
-    is_enough: impl Fn(CellId) -> bool,
-) -> Vec<CellId> {
-    let mut found = vec![cell];
-    let mut next = 0;
-    while let Some(cell) = found.get(next).copied() {
-        next += 1;
-        if is_enough(cell) {
-            continue;
-        }
-        for input in sheet.inputs(cell) {
-            if !found.contains(&input) {
-                found.push(input);
-            }
-        }
-    }
     found
 }

@@ -1,6 +1,6 @@
 //! Responses and those who had them: the classes that an index is judged by.
 
-use crate::formula::notation::{Analysis, Condition, Diagnostic, Subject, Test};
+use crate::formula::notation::{Analysis, Condition, Diagnostic, Name, Subject, Test};
 use crate::notebook::render::Rendering;
 use crate::statistics::Clusters;
 use crate::statistics::roc::{Direction, RocSample};
@@ -14,6 +14,10 @@ use super::rows::{Column, LeftOut, Rows};
 /// How the interval of a share is widened where patients repeat.
 pub(super) const WIDENED: &str = "Wilson's of the smaller number of rows that would tell as much were each of another patient, with Student's t \
      over the patients";
+
+/// Said where a question does not tell who is who, and nothing else is to be said of it.
+pub(super) const WHO_IS_WHO: &str =
+    "Every row counts as a patient of its own; say who is who, such as `by patient`.";
 
 /// An index, read over the rows.
 pub(super) struct Index {
@@ -189,6 +193,15 @@ fn leave_out_estimates(
     Ok(rough)
 }
 
+/// `180 rows come from 96 patients`.
+pub(super) fn rows_come_from(patients: &Clusters) -> String {
+    format!(
+        "{} rows come from {}",
+        patients.observations(),
+        counted(patients.count(), "patient", "patients")
+    )
+}
+
 /// The patients of the kept rows, where the statement says how to tell them.
 pub(super) fn clusters(
     rows: &Rows<'_>,
@@ -203,10 +216,20 @@ pub(super) fn clusters(
         .map_err(refused(rows.rendering))
 }
 
+/// The patients of some of the kept rows, by their positions among them.
+pub(super) fn clusters_among(
+    rendering: &Rendering<'_>,
+    patients: &Clusters,
+    positions: &[usize],
+) -> Result<Clusters, Vec<Diagnostic>> {
+    let own = positions.iter().map(|at| patients.group_of(*at));
+    Clusters::new(&own.collect::<Vec<_>>()).map_err(refused(rendering))
+}
+
 /// What names the patient of each kept row; a row without a name is nobody's and an error.
-pub(super) fn cluster_names<'r>(
+fn cluster_names<'r>(
     rows: &Rows<'r>,
-    by: &crate::formula::notation::Name,
+    by: &Name,
 ) -> Result<Vec<std::borrow::Cow<'r, str>>, Vec<Diagnostic>> {
     let texts = rows.texts(by)?;
     let mut names = Vec::with_capacity(rows.kept.len());

@@ -219,6 +219,9 @@ pub(super) fn undrawn(rendering: &Rendering<'_>) -> impl Fn(ChartError) -> Vec<D
     move |error| vec![Diagnostic::error(error.to_string(), place)]
 }
 
+/// In the place of an interval: the rows of a single patient tell nothing of others.
+pub(super) const OF_ONE_PATIENT: &str = "one patient: none";
+
 /// `0.767 (0.703 to 0.831)`.
 pub(super) fn with_interval(value: f64, interval: &Interval) -> String {
     format!("{} ({})", figure(value), span(interval))
@@ -277,6 +280,11 @@ pub(super) fn level_words(level: f64) -> String {
         "{} %",
         crate::sheet::figure_as_given(round(100.0 * level, 1e9))
     )
+}
+
+/// Above intervals of shares.
+pub(super) fn wilson_heading(level: f64) -> String {
+    format!("{} interval, Wilson", level_words(level))
 }
 
 fn round(value: f64, per: f64) -> f64 {

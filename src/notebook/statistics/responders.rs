@@ -1,24 +1,22 @@
 //! `show responders`: how many, by every definition asked for, beside those that error alone would make.
 
-use std::borrow::Cow;
-use std::collections::HashMap;
-
 use crate::formula::notation::{Analysis, Diagnostic, Name, number};
 use crate::notebook::render::{Rendered, Rendering};
-use crate::quantity::{Reading, Unit};
 use crate::sheet::{figure, figure_as_given};
-use crate::statistics::{Clusters, StatisticsError, proportion, proportion_clustered};
+use crate::statistics::{Clusters, proportion, proportion_clustered};
 
 use super::beside::{tell_split, two_things};
 use super::definition::Definition;
 use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
 use super::level;
-use super::noise::Noise;
-use super::outcome::{WIDENED, accounting, cluster_names};
-use super::page::{Answer, Table, counted, level_words, percent, refused, share, share_span};
+use super::noise::{Noise, not_asked};
+use super::outcome::{WIDENED, accounting, clusters, clusters_among, rows_come_from};
+use super::page::{
+    Answer, OF_ONE_PATIENT, Table, counted, level_words, percent, refused, share, share_span,
+};
 use super::rows::{Column, LeftOut, Rows};
-use super::sides::{is_below, is_beyond};
 use super::small::{Looked, Small};
+use crate::notebook::sides::{is_below, is_beyond};
 
 /// The rows of one group.
 struct Group {
@@ -30,7 +28,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let rows = Rows::of(rendering, analysis)?;
     let level = level(rendering);
     let groups = groups(&rows, analysis)?;
-    let patients = patients(&rows, analysis)?;
+    let patients = Patients::of(&rows, analysis)?;
     let way = match patients {
         Some(_) => "Wilson, widened for patients who repeat",
         None => "Wilson",
@@ -120,9 +118,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
 
 /// Why a response is not known, and in how many rows.
 fn not_known(rows: &Rows<'_>, column: &Column) -> Vec<LeftOut> {
-    let kept = rows.kept.iter().copied();
-    let unknown: Vec<usize> = kept.filter(|row| column.value(*row).is_none()).collect();
-    rows.unknown(&column.name, &column.said(), &unknown)
+    rows.unknown(&column.name, &column.said(), &rows.unknown_in(column))
 }
 
 /// The error of the changes, told beside the results.
@@ -135,8 +131,7 @@ fn noise(
 ) -> Result<Option<Noise>, Vec<Diagnostic>> {
     let noise = Noise::of(rows, analysis, name)?;
     if let Some(noise) = &noise {
-        answer.warn(&noise.error.warnings);
-        answer.cautions.extend(noise.shift_caution.clone());
+        noise.caution(answer);
         let mut seen = Vec::new();
         for at in &analysis.at {
             let threshold = rows.in_unit(column, name, at)?;
@@ -173,35 +168,15 @@ struct Counted<'c> {
     threshold: f64,
     group: &'c Group,
     noise: Option<&'c Noise>,
-    patients: Option<&'c Patients<'c>>,
+    patients: Option<&'c Patients>,
     of: &'c Rows<'c>,
 }
 
-/// Whose the rows are, by position among the rows used, where a patient has several.
-struct Patients<'r> {
-    of_row: HashMap<usize, Cow<'r, str>>,
-    rows: usize,
-    count: usize,
-}
-
-/// The patients, where the statement says how to tell them and one of them has several rows.
-fn patients<'r>(
-    rows: &Rows<'r>,
-    analysis: &Analysis,
-) -> Result<Option<Patients<'r>>, Vec<Diagnostic>> {
-    let Some(by) = &analysis.by else {
-        return Ok(None);
-    };
-    let names = cluster_names(rows, by)?;
-    let mut distinct: Vec<&str> = names.iter().map(|name| &**name).collect();
-    distinct.sort_unstable();
-    distinct.dedup();
-    let (rows_of, count) = (names.len(), distinct.len());
-    Ok((count < rows_of).then(|| Patients {
-        of_row: rows.kept.iter().copied().zip(names).collect(),
-        rows: rows_of,
-        count,
-    }))
+/// Whose the kept rows are, where a patient has several.
+struct Patients {
+    of_kept: Clusters,
+    /// Where each row used stands among the kept ones.
+    position: Vec<Option<usize>>,
 }
 
 impl Counted<'_> {
@@ -227,12 +202,12 @@ impl Counted<'_> {
         if known.is_empty() {
             return Ok(vec![name, "0".to_owned()]);
         }
-        let is_responder: Vec<bool> = known
-            .iter()
-            .map(|change| is_beyond(*change, self.threshold))
-            .collect();
+        let is_beyond = |change: &f64| is_beyond(*change, self.threshold);
+        let is_responder: Vec<bool> = known.iter().map(is_beyond).collect();
         let beyond = is_responder.iter().filter(|is_beyond| **is_beyond).count();
         let found = proportion(beyond, known.len(), level).map_err(refused(rendering))?;
+        let patients = self.patients.map(|all| all.among(rendering, &rows));
+        let patients = patients.transpose()?;
         small.look(&Looked {
             rows: match self.group.name.is_empty() {
                 true => &self.column.label,
@@ -241,12 +216,10 @@ impl Counted<'_> {
             share: &name,
             count: beyond,
             of: known.len(),
-            patients: self.patients.map(|patients| patients.among(&rows)),
+            patients: patients.as_ref().map(Clusters::count),
         });
-        let span = match self.patients {
-            Some(patients) => patients
-                .span(&rows, &is_responder, level)
-                .map_err(refused(rendering))?,
+        let span = match &patients {
+            Some(patients) => widened_span(rendering, &is_responder, patients, level)?,
             None => share_span(&found.wilson),
         };
         let expected = match self.noise {
@@ -274,28 +247,42 @@ impl Counted<'_> {
     }
 }
 
-impl Patients<'_> {
-    /// How many patients some rows are of.
-    fn among(&self, rows: &[usize]) -> usize {
-        let names = rows.iter().filter_map(|row| self.of_row.get(row));
-        names.collect::<std::collections::HashSet<_>>().len()
+impl Patients {
+    /// The patients, where the statement says how to tell them and one of them has several rows.
+    fn of(rows: &Rows<'_>, analysis: &Analysis) -> Result<Option<Patients>, Vec<Diagnostic>> {
+        let of_kept = clusters(rows, analysis)?.filter(Clusters::repeat);
+        Ok(of_kept.map(|of_kept| {
+            let mut position = vec![None; rows.cohort.counts.used];
+            for (at, row) in rows.kept.iter().enumerate() {
+                position[*row] = Some(at);
+            }
+            Patients { of_kept, position }
+        }))
     }
 
-    /// The interval of a share of some rows; of a single patient there is none.
-    fn span(
+    /// Those whom some of the kept rows are of.
+    fn among(
         &self,
+        rendering: &Rendering<'_>,
         rows: &[usize],
-        is_responder: &[bool],
-        level: f64,
-    ) -> Result<String, StatisticsError> {
-        let names: Vec<Option<&Cow<'_, str>>> = rows.iter().map(|r| self.of_row.get(r)).collect();
-        let clusters = Clusters::new(&names)?;
-        if clusters.count() < 2 {
-            return Ok("one patient: none".to_owned());
-        }
-        let found = proportion_clustered(is_responder, &clusters, level)?;
-        Ok(share_span(&found.interval))
+    ) -> Result<Clusters, Vec<Diagnostic>> {
+        let positions = rows.iter().filter_map(|row| self.position[*row]);
+        clusters_among(rendering, &self.of_kept, &positions.collect::<Vec<_>>())
     }
+}
+
+/// The interval of a share of rows that several may be one patient's; of a single patient there is none.
+fn widened_span(
+    rendering: &Rendering<'_>,
+    is_responder: &[bool],
+    patients: &Clusters,
+    level: f64,
+) -> Result<String, Vec<Diagnostic>> {
+    if patients.count() < 2 {
+        return Ok(OF_ONE_PATIENT.to_owned());
+    }
+    let found = proportion_clustered(is_responder, patients, level);
+    Ok(share_span(&found.map_err(refused(rendering))?.interval))
 }
 
 /// The rows in the groups of `split`, or all in one.
@@ -307,16 +294,14 @@ fn groups(rows: &Rows<'_>, analysis: &Analysis) -> Result<Vec<Group>, Vec<Diagno
         }]);
     };
     let column = rows.numbers(name)?;
-    let ends = ends
-        .iter()
-        .map(|end: &Reading| rows.in_unit(&column, name, end));
+    let ends = ends.iter().map(|end| rows.in_unit(&column, name, end));
     let ends = ends.collect::<Result<Vec<f64>, _>>()?;
     if ends.windows(2).any(|pair| pair[0] >= pair[1]) {
         return Err(rows
             .rendering
             .error("the ends of the groups rise from one to the next"));
     }
-    let at = |value: f64| with_unit(value, column.unit);
+    let at = |value: f64| column.with_unit(&number(value));
     let said = column.said();
     let mut groups = Vec::new();
     for index in 0..=ends.len() {
@@ -335,20 +320,10 @@ fn groups(rows: &Rows<'_>, analysis: &Analysis) -> Result<Vec<Group>, Vec<Diagno
         };
         groups.push(Group {
             name,
-            rows: rows
-                .kept
-                .iter()
-                .copied()
-                .filter(|row| inside(row))
-                .collect(),
+            rows: rows.kept.iter().copied().filter(inside).collect(),
         });
     }
-    let unknown: Vec<usize> = rows
-        .kept
-        .iter()
-        .copied()
-        .filter(|row| column.value(*row).is_none())
-        .collect();
+    let unknown = rows.unknown_in(&column);
     if !unknown.is_empty() {
         groups.push(Group {
             name: format!("{said} not known"),
@@ -358,12 +333,8 @@ fn groups(rows: &Rows<'_>, analysis: &Analysis) -> Result<Vec<Group>, Vec<Diagno
     Ok(groups)
 }
 
-fn with_unit(value: f64, unit: Unit) -> String {
-    crate::sheet::join_unit(&number(value), unit)
-}
-
 fn cautions(
-    patients: Option<&Patients<'_>>,
+    patients: Option<&Patients>,
     analysis: &Analysis,
     definitions: usize,
     rough: usize,
@@ -376,9 +347,8 @@ fn cautions(
     }
     if let Some(patients) = patients {
         answer.note(format!(
-            "{} rows come from {}, whose rows are alike: each interval is {WIDENED}.",
-            patients.rows,
-            counted(patients.count, "patient", "patients")
+            "{}, whose rows are alike: each interval is {WIDENED}.",
+            rows_come_from(&patients.of_kept)
         ));
     } else if analysis.by.is_none() {
         answer.caution("The intervals take every row as a patient of its own; say who is who, such as `by patient`.");
@@ -389,9 +359,7 @@ fn cautions(
         ));
     }
     match &analysis.error {
-        None => answer.note(
-            "How many error alone would make is not asked; add `error of 11 %`, a least significant change, or `error from` rows in which nothing was given.",
-        ),
+        None => answer.note(not_asked("How many error alone would make")),
         Some(_) => answer.note(
             "An excess over what error alone would make is a change, not proof that fluid made it.",
         ),

@@ -1,16 +1,15 @@
 //! `show row_flow`: which rows a result rests on, in the manner of STARD's flow of participants.
 
-use std::collections::BTreeMap;
-
 use crate::charts::{FlowCount, FlowStep, RowFlow};
-use crate::cohort::{Cohort, Why};
+use crate::cohort::Cohort;
 use crate::formula::notation::{Analysis, Diagnostic};
 use crate::notebook::render::{Rendered, Rendering};
-use crate::notebook::words::sentence;
+use crate::notebook::words::capitalized;
 
 use super::outcome::Classes;
 use super::page::{Answer, Drawing, size, undrawn};
 use super::rows::{LeftOut, Rows};
+use super::set_aside::by_reason;
 
 /// Width of the drawing, px; its height follows from what it says.
 const WIDTH: u32 = 640;
@@ -46,7 +45,7 @@ fn flow(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<RowFlow, Vec<D
             let with = classes.positive.iter().filter(|p| **p).count();
             let without = classes.positive.len() - with;
             flow.classes = vec![
-                FlowCount::new(sentence(&classes.response).trim_end_matches('.'), with),
+                FlowCount::new(capitalized(&classes.response), with),
                 FlowCount::new("Without it", without),
             ];
             (classes.rows, classes.left_out)
@@ -60,7 +59,7 @@ fn flow(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<RowFlow, Vec<D
         left_out: left_out
             .iter()
             .filter(|l| l.count > 0)
-            .map(|l| FlowCount::new(sentence(&l.words()).trim_end_matches('.'), l.count))
+            .map(|l| FlowCount::new(capitalized(&l.words()), l.count))
             .collect(),
     };
     let aside = set_aside(rows.cohort);
@@ -73,9 +72,8 @@ fn flow(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<RowFlow, Vec<D
             .iter()
             .map(|c| rows.in_words(c))
             .collect();
-        let name = sentence(&met.join(" and "));
-        flow.steps
-            .push(step(name.trim_end_matches('.'), asked, &left_out));
+        let name = capitalized(&met.join(" and "));
+        flow.steps.push(step(&name, asked, &left_out));
     } else if let Some(used) = flow.steps.last_mut() {
         used.left_out = step("", 0, &left_out).left_out;
     }
@@ -85,11 +83,7 @@ fn flow(rendering: &Rendering<'_>, analysis: &Analysis) -> Result<RowFlow, Vec<D
 
 /// The rows set aside, by reason.
 fn set_aside(cohort: &Cohort) -> Vec<LeftOut> {
-    let mut by_reason: BTreeMap<Why, usize> = BTreeMap::new();
-    for aside in &cohort.set_aside {
-        *by_reason.entry(aside.why).or_default() += 1;
-    }
-    let left_out = by_reason
+    let left_out = by_reason(cohort)
         .into_iter()
         .map(|(why, count)| LeftOut::because(format!("set aside: {}", why.words()), count));
     left_out.collect()

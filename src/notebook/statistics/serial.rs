@@ -8,10 +8,10 @@ use crate::statistics::proportion;
 
 use super::level;
 use super::outcome::accounting;
-use super::page::{Answer, Table, counted, level_words, refused, share, share_span};
+use super::page::{Answer, Table, counted, refused, share, share_span, wilson_heading};
 use super::rows::{Column, Rows};
-use super::sides::is_above;
 use super::small::Small;
+use crate::notebook::sides::is_above;
 
 /// Most pairs listed one by one.
 const MOST_LISTED: usize = 15;
@@ -192,7 +192,7 @@ fn judge(
         return Err(rendering.error("no patient has two readings to compare"));
     }
     let level = level(rendering);
-    let interval = format!("{} interval, Wilson", level_words(level));
+    let interval = wilson_heading(level);
     let mut table = Table::new("Differences", &["What", "Share of the pairs", &interval]);
     let same = pairs
         .iter()

@@ -14,7 +14,10 @@ use crate::statistics::{
 
 use super::fields::name_of;
 use super::level;
-use super::page::{Answer, Table, counted, level_words, percent, refused, with_interval};
+use super::page::{
+    Answer, Table, counted, level_words, percent, refused, share_span, wilson_heading,
+    with_interval,
+};
 use super::rows::spaced;
 
 /// Comparisons shown where no column is named; those that differ most.
@@ -151,22 +154,28 @@ fn cautions(cohort: &Cohort, answer: &mut Answer) {
     );
 }
 
+/// How many rows were set aside for each reason.
+pub(super) fn by_reason(cohort: &Cohort) -> BTreeMap<Why, usize> {
+    let mut counts = BTreeMap::new();
+    for aside in &cohort.set_aside {
+        *counts.entry(aside.why).or_default() += 1;
+    }
+    counts
+}
+
 /// Why rows were set aside.
 fn reasons(
     rendering: &Rendering<'_>,
     cohort: &Cohort,
     level: f64,
 ) -> Result<Table, Vec<Diagnostic>> {
-    let mut by_reason: BTreeMap<Why, usize> = BTreeMap::new();
-    for aside in &cohort.set_aside {
-        *by_reason.entry(aside.why).or_default() += 1;
-    }
-    let interval = format!("{} interval, Wilson", level_words(level));
+    let by_reason = by_reason(cohort);
+    let interval = wilson_heading(level);
     let headings = ["Reason", "Rows", "Of rows read", &interval];
     let mut table = Table::new("Why rows were set aside", &headings);
     let mut row = |name: String, count: usize| -> Result<(), Vec<Diagnostic>> {
         let found = proportion(count, cohort.counts.read, level).map_err(refused(rendering))?;
-        let span = super::page::share_span(&found.wilson);
+        let span = share_span(&found.wilson);
         table.row([name, count.to_string(), percent(found.value), span]);
         Ok(())
     };

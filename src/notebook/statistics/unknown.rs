@@ -3,10 +3,10 @@
 use std::collections::HashMap;
 
 use super::fields::Fields;
-use super::one_reading::rests_on;
+use super::row_by_row::RowByRow;
 use super::rows::{Column, LeftOut, Rows};
 use crate::formula::CellId;
-use crate::sheet::{Lack, Sheet, name_in_words};
+use crate::sheet::{Lack, name_in_words};
 
 impl Rows<'_> {
     /// Keeps the rows in which a column is known.
@@ -31,6 +31,12 @@ impl Rows<'_> {
         self.kept.retain(|row| is_known(*row));
         let reasons = self.unknown(name, said, &unknown);
         self.left_out.extend(reasons);
+    }
+
+    /// The kept rows in which a column is not known.
+    pub(super) fn unknown_in(&self, column: &Column) -> Vec<usize> {
+        let kept = self.kept.iter().copied();
+        kept.filter(|row| column.value(*row).is_none()).collect()
     }
 
     /// Why something is not known in some rows, and in how many, the most frequent first.
@@ -66,32 +72,18 @@ impl Rows<'_> {
     }
 
     fn of_cell_unknown(&self, cell: CellId, rows: &[usize]) -> Vec<String> {
-        let sheet = self.rendering.sheet;
-        let nothing_more = || rows.iter().map(|_| "not known".to_owned()).collect();
         // A row used can be read: a cohort is computed again when the sheet is another.
-        let Ok(readings) = self.cohort.readings(sheet) else {
-            return nothing_more();
-        };
-        let bound = readings.cells();
-        let rests_on = rests_on(sheet, cell, |_| false);
-        let supplied = rests_on.iter().copied().filter(|c| bound.contains(c));
-        let mut of_row = sheet.clone();
-        let words = Words {
-            sheet,
-            cell,
-            supplied: supplied.collect(),
-        };
-        let mut reason = |row: usize| {
-            let fitting = readings.row(row).ok().and_then(|read| {
-                let own = read.readings().iter();
-                let own = own.filter(|(input, _)| rests_on.contains(input));
-                of_row.set_all(own.cloned().collect::<Vec<_>>()).ok()?;
-                Some(of_row.lacks(cell))
-            });
-            words.of(&fitting.unwrap_or_default())
+        let Some(mut by_row) = RowByRow::of(self.rendering.sheet, self.cohort, cell) else {
+            return vec![NOT_KNOWN.to_owned(); rows.len()];
         };
         let mut alike = Alike::default();
-        let of_row = |row: &usize| alike.reason(readings.said(*row, &rests_on), || reason(*row));
+        let of_row = |row: &usize| {
+            alike.reason(by_row.said(*row), || {
+                let lacks = by_row.lacks(*row).map(|(lacks, _)| lacks);
+                let rows = &by_row;
+                Words { rows, cell }.of(&lacks.unwrap_or_default())
+            })
+        };
         rows.iter().map(of_row).collect()
     }
 }
@@ -119,14 +111,13 @@ impl Alike {
     }
 }
 
+const NOT_KNOWN: &str = "not known";
 const BLANK: &str = "not known because the field is blank";
 
 /// The words for what a cell lacks.
-struct Words<'s> {
-    sheet: &'s Sheet,
+struct Words<'r> {
+    rows: &'r RowByRow<'r>,
     cell: CellId,
-    /// What it rests on and columns of the table supply.
-    supplied: Vec<CellId>,
 }
 
 impl Words<'_> {
@@ -149,7 +140,7 @@ impl Words<'_> {
             }
         }
         match (withheld.is_empty(), because.is_empty()) {
-            (true, true) => "not known".to_owned(),
+            (true, true) => NOT_KNOWN.to_owned(),
             (true, false) => format!("not known because {}", because.join(" and ")),
             (false, true) => format!("withheld: {}", withheld.join(" and ")),
             (false, false) => format!(
@@ -160,19 +151,13 @@ impl Words<'_> {
         }
     }
 
-    /// The cell whose column would say it: its own, or that of an exam, which passes on what all exams share.
-    fn column_of(&self, input: CellId) -> Option<CellId> {
-        let mut supplied = self.supplied.iter().copied();
-        supplied.find(|cell| *cell == input || self.sheet.inputs(*cell).contains(&input))
-    }
-
     fn because(&self, lack: &Lack) -> String {
         match lack {
-            Lack::Reading(input) => match self.column_of(*input) {
+            Lack::Reading(input) => match self.rows.column_of(*input) {
                 Some(column) if column == self.cell => "the field is blank".to_owned(),
                 Some(_) => "a field it needs is blank".to_owned(),
                 None => {
-                    let name = name_in_words(&self.sheet.name(*input));
+                    let name = name_in_words(&self.rows.sheet().name(*input));
                     format!("{name} is not recorded")
                 }
             },
@@ -187,6 +172,7 @@ impl Words<'_> {
 mod tests {
     use super::*;
     use crate::cohort::{Cohort, Options, Table};
+    use crate::sheet::Sheet;
 
     #[test]
     fn a_reason_is_worked_out_once_for_rows_that_say_the_same() {
@@ -201,6 +187,22 @@ mod tests {
             assert_eq!(reason, format!("because of {said}"));
         }
         assert_eq!(worked_out, 3);
+    }
+
+    /// Both exams have a column of their own for what they share: the one that is asked of counts, and not the first in the table.
+    #[test]
+    fn a_blank_field_is_that_of_the_cells_own_column() {
+        let uses = "use hemodynamics as before\nuse hemodynamics as after\nuse hemodynamics";
+        let sheet = Sheet::read(uses).unwrap().sheet;
+        let text = "lvot_diameter [cm],after.lvot_diameter [cm],before.lvot_diameter [cm]\n2.0,2.1,2.0\n,2.1,\n,,\n";
+        let table = Table::from_csv(Box::new(text.as_bytes()), "t.csv".as_ref()).unwrap();
+        let cohort = Cohort::of(&sheet, table, &Options::default()).unwrap();
+        for name in ["before.lvot_diameter", "after.lvot_diameter"] {
+            let cell = sheet.cell(name).unwrap();
+            let rows = RowByRow::of(&sheet, &cohort, cell).unwrap();
+            let shared = sheet.inputs(cell)[0];
+            assert_eq!(rows.column_of(shared), Some(cell), "{name}");
+        }
     }
 
     #[test]

@@ -24,6 +24,11 @@ pub(super) struct Taken {
     pub(super) words: Option<String>,
 }
 
+/// What is charted of operators, and of patients.
+const OF_OPERATORS: &str =
+    "each is compared with the own baseline, the first values of that operator";
+const OF_PATIENTS: &str = "the first value of each is charted";
+
 impl Taken {
     /// Of rows before any are left out for it.
     ///
@@ -35,69 +40,66 @@ impl Taken {
         baseline: Option<usize>,
     ) -> Result<Taken, Vec<Diagnostic>> {
         let Some(by) = &analysis.by else {
-            return match analysis.whose {
-                None => Ok(Taken {
-                    who: Who::Unsaid,
-                    words: None,
-                }),
-                Some((_, place)) => {
-                    let message = "`as` says whose the names after `by` are, and there is no `by`";
-                    let error = Diagnostic::error(message, place);
-                    Err(vec![error.hint("such as `by operator as operators`")])
-                }
-            };
+            return Taken::of_nobody(analysis);
         };
+        let name = &by.text;
         if analysis.question != Question::Cusum {
-            return Ok(Taken {
-                who: Who::Patients,
-                words: Some(format!(
-                    "The names in `{0}` are taken as patients. If they are operators, chart each alone, such as `where {0} is NAME`, or ask \
-                     for `cusum`, which compares each with the own baseline.",
-                    by.text
-                )),
-            });
+            return Ok(Taken::patients(Some(format!(
+                "The names in `{name}` are taken as patients. If they are operators, chart each alone, such as `where {name} is NAME`, or ask \
+                 for `cusum`, which compares each with the own baseline."
+            ))));
         }
-        let words_of_operators =
-            "each is compared with the own baseline, the first values of that operator";
-        let words_of_patients = "the first value of each is charted";
         Ok(match (analysis.whose, baseline) {
-            (Some((Whose::Operators, _)), _) => Taken {
-                who: Who::Operators,
-                words: Some(format!(
-                    "Of the operators in `{}` {words_of_operators}.",
-                    by.text
-                )),
-            },
-            (Some((Whose::Patients, _)), _) => Taken {
-                who: Who::Patients,
-                words: None,
-            },
-            (None, baseline) => {
-                let (name, most) = most_frequent(rows, by)?;
-                let needed = baseline.unwrap_or(usize::MAX);
-                let has = format!("{name} has {}", counted(most, "value", "values"));
-                let who = match most >= needed {
-                    true => Who::Operators,
-                    false => Who::Patients,
-                };
-                let words = match who {
-                    Who::Operators => format!(
-                        "The names in `{0}` are taken as operators, since {has} and a baseline takes {needed}: {words_of_operators}. If they are \
-                         patients, say `by {0} as patients`: {words_of_patients} then.",
-                        by.text
-                    ),
-                    _ => format!(
-                        "The names in `{0}` are taken as patients, since none has the {needed} values that a baseline takes ({has}): \
-                         {words_of_patients}. If they are operators, say `by {0} as operators`, with a baseline no longer than their values.",
-                        by.text
-                    ),
-                };
-                Taken {
-                    who,
-                    words: Some(words),
-                }
+            (Some((Whose::Operators, _)), _) => {
+                Taken::operators(format!("Of the operators in `{name}` {OF_OPERATORS}."))
             }
+            // The notation asks for a baseline wherever both make sense.
+            (Some((Whose::Patients, _)), _) | (None, None) => Taken::patients(None),
+            (None, Some(needed)) => Taken::by_count(rows, by, needed)?,
         })
+    }
+
+    fn of_nobody(analysis: &Analysis) -> Result<Taken, Vec<Diagnostic>> {
+        let Some((_, place)) = analysis.whose else {
+            return Ok(Taken {
+                who: Who::Unsaid,
+                words: None,
+            });
+        };
+        let message = "`as` says whose the names after `by` are, and there is no `by`";
+        let error = Diagnostic::error(message, place);
+        Err(vec![error.hint("such as `by operator as operators`")])
+    }
+
+    /// Of a question that does not say which: by whether one has the values that a baseline needs.
+    fn by_count(rows: &Rows<'_>, by: &Name, needed: usize) -> Result<Taken, Vec<Diagnostic>> {
+        let name = &by.text;
+        let (most_frequent, most) = most_frequent(rows, by)?;
+        let has = format!("{most_frequent} has {}", counted(most, "value", "values"));
+        Ok(match most >= needed {
+            true => Taken::operators(format!(
+                "The names in `{name}` are taken as operators, since {has} and a baseline takes {needed}: {OF_OPERATORS}. If they are \
+                 patients, say `by {name} as patients`: {OF_PATIENTS} then."
+            )),
+            false => Taken::patients(Some(format!(
+                "The names in `{name}` are taken as patients, since none has the {needed} values that a baseline takes ({has}): \
+                 {OF_PATIENTS}. If they are operators, say `by {name} as operators`, with a baseline no longer than their values."
+            ))),
+        })
+    }
+
+    fn operators(words: String) -> Taken {
+        Taken {
+            who: Who::Operators,
+            words: Some(words),
+        }
+    }
+
+    fn patients(words: Option<String>) -> Taken {
+        Taken {
+            who: Who::Patients,
+            words,
+        }
     }
 }
 

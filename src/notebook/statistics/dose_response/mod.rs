@@ -17,10 +17,10 @@ use crate::statistics::{Clusters, Interval, StatisticsError, Warning, quantiles}
 use self::groups::DoseGroup;
 use super::beside::two_things;
 use super::estimates::{ALTHOUGH_IT_CANCELS, is_change};
-use super::outcome::{accounting, cluster_names, clusters};
+use super::outcome::{WHO_IS_WHO, accounting, clusters, clusters_among, rows_come_from};
 use super::page::{
-    Answer, Drawing, Table, counted, level_words, p_value, refused, size, span, undrawn,
-    with_interval,
+    Answer, Drawing, OF_ONE_PATIENT, Table, counted, level_words, p_value, refused, size, span,
+    undrawn, with_interval,
 };
 use super::rows::{Column, Rows};
 use super::{RESAMPLES, SEED, bootstrap, level};
@@ -69,7 +69,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     let line = line.map_err(&refused)?;
     let smooth = lowess(&doses.x, &doses.y, FRACTION, ROUNDS).map_err(&refused)?;
     let saturation = saturation(rendering, &doses, level, &mut answer)?;
-    let medians = medians(rendering, analysis, &doses, level, &mut answer)?;
+    let medians = medians(rendering, &doses, patients.as_ref(), level, &mut answer)?;
     answer
         .tables
         .insert(0, courses(&doses, &line, saturation.as_ref(), level));
@@ -236,15 +236,11 @@ struct GroupOfDoses {
 
 fn medians(
     rendering: &Rendering<'_>,
-    analysis: &Analysis,
     doses: &Doses<'_>,
+    patients: Option<&Clusters>,
     level: f64,
     answer: &mut Answer,
 ) -> Result<Vec<GroupOfDoses>, Vec<Diagnostic>> {
-    let names = match &analysis.by {
-        Some(by) => Some(cluster_names(&doses.rows, by)?),
-        None => None,
-    };
     let groups = groups::groups(&doses.x);
     let interval = format!("{} bootstrap interval", level_words(level));
     let label = match groups.iter().all(DoseGroup::is_one) {
@@ -256,13 +252,8 @@ fn medians(
     let mut few = Vec::new();
     for group in groups {
         let values: Vec<f64> = group.members.iter().map(|at| doses.y[*at]).collect();
-        let patients = match &names {
-            Some(names) => {
-                let own: Vec<_> = group.members.iter().map(|at| &names[*at]).collect();
-                Some(Clusters::new(&own).map_err(refused(rendering))?)
-            }
-            None => None,
-        };
+        let patients = patients.map(|all| clusters_among(rendering, all, &group.members));
+        let patients = patients.transpose()?;
         let units = patients.as_ref().map_or(values.len(), Clusters::count);
         let words = group.words(&doses.dose);
         let (median, interval) = match units > 1 {
@@ -286,7 +277,7 @@ fn medians(
             doses.response.with_unit(&figure(median)),
             match &interval {
                 Some(interval) => doses.response.with_unit(&span(interval)),
-                None if values.len() > 1 => "one patient: none".to_owned(),
+                None if values.len() > 1 => OF_ONE_PATIENT.to_owned(),
                 None => "one row: none".to_owned(),
             },
         ]);
@@ -340,13 +331,10 @@ fn cautions(
 ) {
     answer.caution("This is an association and not an effect of the dose: clinicians choose the volume, and whoever responded is given more.");
     match (&analysis.by, repeating) {
-        (None, _) => answer.caution(
-            "Every row counts as a patient of its own; say who is who, such as `by patient`.",
-        ),
+        (None, _) => answer.caution(WHO_IS_WHO),
         (_, Some(patients)) => answer.caution(format!(
-            "{} rows come from {}: the line's intervals are widened for it by cluster-robust errors, those of medians draw whole patients{}.",
-            patients.observations(),
-            counted(patients.count(), "patient", "patients"),
+            "{}: the line's intervals are widened for it by cluster-robust errors, those of medians draw whole patients{}.",
+            rows_come_from(patients),
             match is_curved {
                 true => "; those of the curve take rows as independent and are too narrow",
                 false => "",

@@ -14,14 +14,15 @@ use crate::statistics::roc::{
 use crate::statistics::{Accuracy, ClusteredAccuracy, Warning, accuracy, accuracy_clustered};
 
 use super::beside::tell_coupling;
-use super::outcome::{Classes, Index, WIDENED, accounting};
+use super::outcome::{Classes, Index, WIDENED, accounting, rows_come_from};
 use super::page::{
-    Answer, Drawing, Table, counted, level_words, p_value, refused, size, undrawn, with_interval,
+    Answer, Drawing, Table, level_words, p_value, refused, size, undrawn, with_interval,
 };
 use super::{RESAMPLES, SEED, bootstrap, level};
 
 /// Places along a curve at which its band is computed.
 const BAND_STEPS: usize = 50;
+
 /// All that is computed for one index.
 struct Judged<'c> {
     index: &'c Index,
@@ -220,9 +221,8 @@ fn cautions(classes: &Classes<'_>, judged: &[Judged<'_>], answer: &mut Answer) {
     }
     if let Some(patients) = classes.patients.as_ref().filter(|p| p.repeat()) {
         answer.note(format!(
-            "{} rows come from {}, whose rows are alike: each interval of a share is {WIDENED}; those of likelihood ratios are widened too.",
-            patients.observations(),
-            counted(patients.count(), "patient", "patients")
+            "{}, whose rows are alike: each interval of a share is {WIDENED}; those of likelihood ratios are widened too.",
+            rows_come_from(patients)
         ));
     }
     answer.note(format!(

@@ -127,8 +127,7 @@ pub(super) fn under_error(
             "Which rows these are, each with its chance, is told by the clause `row by row`.",
         ),
     }
-    answer.warn(&noise.error.warnings);
-    answer.cautions.extend(noise.shift_caution.clone());
+    noise.caution(answer);
     let assumption = format!("; {}.", noise.assumption(&column));
     answer.define(noise.definition("Error of the response: ", &assumption));
     answer.note(match lost {

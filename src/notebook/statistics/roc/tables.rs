@@ -6,7 +6,8 @@ use crate::notebook::render::Rendering;
 use crate::notebook::statistics::bootstrap;
 use crate::notebook::statistics::outcome::Classes;
 use crate::notebook::statistics::page::{
-    Answer, Table, level_words, percent, refused, share, share_span, span,
+    Answer, OF_ONE_PATIENT, Table, level_words, percent, refused, share, share_span, span,
+    wilson_heading,
 };
 use crate::notebook::statistics::settings::bare_number;
 use crate::sheet::{figure, figure_as_given};
@@ -169,12 +170,11 @@ pub(super) fn accuracies(one: &Judged<'_>, level: f64) -> Table {
 }
 
 fn alone(one: &Judged<'_>, label: String, level: f64) -> Table {
-    let level = level_words(level);
     let headings = [
         "Measure",
         "Here",
-        &format!("{level} interval, exact"),
-        &format!("{level} interval, Wilson"),
+        &format!("{} interval, exact", level_words(level)),
+        &wilson_heading(level),
         "Corrected for optimism",
     ];
     let mut table = Table::new(label, &headings);
@@ -212,7 +212,7 @@ fn widened(one: &Judged<'_>, found: &ClusteredAccuracy, label: String, level: f6
     ];
     for (measure, clustered) in measures(one).into_iter().zip(clustered) {
         if let Some(p) = measure.found {
-            let of_one = || "one patient: none".to_owned();
+            let of_one = || OF_ONE_PATIENT.to_owned();
             let span = |c: &ClusteredProportion| share_span(&c.interval);
             table.row([
                 measure.name.to_owned(),
