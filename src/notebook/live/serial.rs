@@ -2,6 +2,7 @@
 //! marked.
 
 use crate::charts::{Axis, Trend, TrendPoint, TrendScale, TrendSeries};
+use crate::cohort::counted;
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
 use crate::notebook::charts_of;
@@ -224,9 +225,9 @@ fn change(sheet: &Sheet, first: &Exam<'_>, exam: &Exam<'_>) -> (String, bool) {
 fn factor_words(change: &Change) -> String {
     match change.freedom.is_finite() && figure(change.factor) != figure(normal_factor()) {
         true => format!(
-            ", factor {} at {} degrees of freedom",
+            ", factor {} at {} of freedom",
             figure(change.factor),
-            change.freedom
+            counted(change.freedom as usize, "degree", "degrees")
         ),
         false => String::new(),
     }
@@ -264,15 +265,12 @@ fn not_drawn(sheet: &Sheet, cells: &[CellId], names: &[Name]) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use crate::notebook::Session;
+    use crate::notebook::said::said;
 
     fn caption(readings: &str, y: &str) -> String {
-        let mut session = Session::new(".");
-        let text = format!(
+        said(&format!(
             "use hemodynamics as first\nuse hemodynamics as second\n{readings}\ndraw {y} over exams first, second"
-        );
-        session.submit("a", &text);
-        session.outputs("a")[0].text.clone()
+        ))
     }
 
     /// 11 % between exams by one operator (Jozwiak 2019 Crit Care 23:116) is 2√2 times the relative
@@ -378,5 +376,18 @@ mod tests {
         let words =
             "(least significant change 8.95 %, factor 2.78 at 4 degrees of freedom), within";
         assert!(said.contains(words), "{said}");
+    }
+
+    /// Two beats leave one degree: t95(1) = 12.71 (JCGM 100:2008, table G.2).
+    #[test]
+    fn one_degree_of_freedom_is_one_degree() {
+        let said = caption(
+            "first.lvot_vti = beats(15, 16) cm\nsecond.lvot_vti = 18 cm (u = 0.1 mm)",
+            "stroke_distance",
+        );
+        assert!(
+            said.contains(", factor 12.7 at 1 degree of freedom),"),
+            "{said}"
+        );
     }
 }

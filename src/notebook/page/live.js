@@ -7,6 +7,14 @@ const inputs = (V, S, c, i) => {
   return [v, s];
 };
 const call = (V, S, i, m) => { const c = P.cells[i], x = inputs(V, S, c, i); return T[c.f](x[0], x[1], m); };
+// Answers on cells as they stand, each worked out once until something is moved.
+const kept = new Map();
+const once = (of, i) => {
+  if (!kept.has(of)) kept.set(of, new Map());
+  const all = kept.get(of);
+  if (!all.has(i)) all.set(i, of(i));
+  return all.get(i);
+};
 const settle = (V, S, only) => {
   for (let i = 0; i < N; i++) {
     if (only && !only[i]) continue;
@@ -160,7 +168,8 @@ const effective = (stated, u, tied) => {
   return tied || !(fourth > 0) ? Infinity : u ** 4 / fourth;
 };
 // The linear answer of uncertainty/linear.rs.
-const propagate = i => {
+const propagate = i => once(linear, i);
+const linear = i => {
   if (P.settings.wrong) return { error: P.settings.wrong };
   const name = k => "`" + P.cells[k].n + "`";
   if (!known(i) || P.cells[i].w) return { error: name(i) + " is not known, so there is nothing to be uncertain of" };
@@ -286,7 +295,8 @@ const bends = cell => {
   }
   return found;
 };
-const bendWords = cell => {
+const bendWords = cell => once(wordsOfBends, cell);
+const wordsOfBends = cell => {
   const found = P.settings.wrong || !known(cell) || P.cells[cell].w ? [] : bends(cell);
   if (!found.length) return "";
   return found.map(f => "`" + f.text + "`" + (f.i === cell ? "" : " in " + P.cells[f.i].n) + (f.branch ? " may turn" : " bends")).join(" and ")
@@ -651,12 +661,12 @@ const drawSerial = d => {
   for (const p of points) {
     if (p === first) continue;
     const apart = !p.s.error && !first.s.error && changeOf(first.s, p.s, first.v / p.v) || { u: 0, freedom: Infinity, unstated: [] };
-    const factor = coverageFactor(apart.freedom, d), stated = factor * apart.u;
-    const bound = !apart.unstated.length && stated > 0 ? stated : undefined;
+    const factor = coverageFactor(apart.freedom, d), least = factor * apart.u;
+    const bound = !apart.unstated.length && least > 0 ? least : undefined;
     const exceeds = bound !== undefined && Math.abs(p.v - first.v) > bound, share = shareOf(first.v, p.v, u);
     if (exceeds) p.mark = share;
-    const unusual = bound === stated && isFinite(apart.freedom) && figure(factor) !== figure(d.normal)
-      ? ", factor " + figure(factor) + " at " + apart.freedom + " degrees of freedom" : "";
+    const unusual = isFinite(apart.freedom) && figure(factor) !== figure(d.normal)
+      ? ", factor " + figure(factor) + " at " + apart.freedom + (apart.freedom === 1 ? " degree" : " degrees") + " of freedom" : "";
     said.push(p.e.n + ": " + share + (bound === undefined ? d.open
       : " (" + d.called + " " + shareOf(first.v, first.v + bound, u).replace(/^[+\u2212]+/, "") + unusual + "), " + (exceeds ? d.more : d.within)));
   }
@@ -686,6 +696,7 @@ const said_ = p => p.e.n + " " + said(p.e.c);
 const start = P.adjust.map(a => own[a.c][0]);
 const touched = () => P.adjust.some((a, k) => own[a.c][0] !== start[k]);
 const refresh = () => {
+  kept.clear();
   settle(V, S);
   for (const d of P.show) {
     const box = place(d.id), rows = box.querySelectorAll("tbody > tr");
