@@ -198,7 +198,7 @@ fn alone(one: &Judged<'_>, label: String, level: f64) -> Table {
 
 fn widened(one: &Judged<'_>, found: &ClusteredAccuracy, label: String, level: f64) -> Table {
     let interval = format!(
-        "{} interval, Wilson, widened for patients who repeat",
+        "{} interval, widened for patients who repeat (shares: Wilson)",
         level_words(level)
     );
     let headings = ["Measure", "Here", &interval, "Corrected for optimism"];
