@@ -516,6 +516,17 @@ const drawCurve = d => {
   });
   saying(svg, d.d + " " + (now.length ? now.join("; ") + "." : "Nothing is known at the present readings."));
 };
+// A row of figures; the first field names it.
+const figuresRow = ([name, ...fields]) => {
+  const tr = make("tr", {});
+  tr.append(make("th", { scope: "row" }, name), ...fields.map(f => make("td", { class: "number" }, f)));
+  return tr;
+};
+// A bar from zero, top and bottom beside the middle of its row, and the label at its end.
+const barTo = (zero, end, middle, top, bottom) => "M" + px(Math.min(zero, end)) + "," + px(middle + top) + "h" + px(Math.abs(end - zero))
+  + "v" + px(bottom - top) + "h" + px(-Math.abs(end - zero)) + "z";
+const endLabel = (end, left, middle, text) => drawn("text",
+  { class: "value", x: px(end + (left ? -5 : 5)), y: px(middle + 4.3), "font-size": "12", "text-anchor": left ? "end" : "start" }, text);
 const drawEffects = d => {
   const svg = place(d.id).querySelector("svg"), caption = place(d.id).querySelector("figcaption");
   const bars = [svg.querySelectorAll("path.open-bar"), svg.querySelectorAll("path.bar")];
@@ -552,11 +563,7 @@ const drawEffects = d => {
   }
   const change = v => isShare ? (v / V[y] - 1) * 100 : v - V[y], ofY = v => withUnit(figure(v), unit(y));
   const both = (m, p, u) => [m, p].map(v => (v > 0 ? "+" : "") + figure(v)).join(", ") + (u === "" ? "" : " " + u);
-  const line = (row, ...fields) => {
-    const tr = make("tr", {});
-    tr.append(make("th", { scope: "row" }, row.l), ...[row.by, ...fields].map(f => make("td", { class: "number" }, f)));
-    body.append(tr);
-  };
+  const line = (row, ...fields) => body.append(figuresRow([row.l, row.by, ...fields]));
   let still = "";
   rows.forEach(({ row, cancels, low, high }, k) => {
     const middle = d.top + (k + .5) / count * height;
@@ -573,10 +580,10 @@ const drawEffects = d => {
     else if (low === V[y] && high === V[y]) { if (cancels) still = d.still; words.push(opening + "does not move"); }
     else words.push(opening + (ofY(low) === ofY(high) ? ofY(low) + " either way" : ofY(low) + " to " + ofY(high)));
     if (k >= count) return;
-    const bar = (v, t, b) => { const e = at(d.ax, v); return "M" + px(Math.min(zero, e)) + "," + px(middle + t) + "h" + px(Math.abs(e - zero)) + "v" + px(b - t) + "h" + px(-Math.abs(e - zero)) + "z"; };
+    const bar = (v, top, bottom) => barTo(zero, at(d.ax, v), middle, top, bottom);
     bars[0][k].setAttribute("d", bar(m, -thick / 2, same ? -.5 : thick / 2));
     bars[1][k].setAttribute("d", bar(p, same ? .5 : -thick / 2, thick / 2));
-    const end = (v, left, text) => svg.append(drawn("text", { class: "value", x: px(at(d.ax, v) + (left ? -5 : 5)), y: px(middle + 4.3), "font-size": "12", "text-anchor": left ? "end" : "start" }, text));
+    const end = (v, left, text) => svg.append(endLabel(at(d.ax, v), left, middle, text));
     if (same) end(Math.abs(m) > Math.abs(p) ? m : p, m < 0, signed(m, 3) + ", " + signed(p, 3));
     else { const left = m < 0 || m === 0 && p >= 0; end(m, left, signed(m, 3)); end(p, !left, signed(p, 3)); }
   });
@@ -628,11 +635,7 @@ const drawBudget = d => {
   const rows = wrong ? [] : budgetRows(b, d.c), words = wrong || budgetWords(b, d.c);
   const body = box.querySelector("tbody");
   body.textContent = "";
-  for (const [name, ...fields] of rows) {
-    const tr = make("tr", {});
-    tr.append(make("th", { scope: "row" }, name), ...fields.map(f => make("td", { class: "number" }, f)));
-    body.append(tr);
-  }
+  body.append(...rows.map(figuresRow));
   const shares = rows.map((r, k) => [r[0], 100 * (k < b.lines.length ? b.lines[k].share : b.correlated)]);
   const labels = svg.querySelectorAll("text.row"), bars = svg.querySelector("path.bar"), count = d.n;
   svg.querySelectorAll(".value").forEach(e => e.remove());
@@ -641,8 +644,8 @@ const drawBudget = d => {
   for (let k = 0; k < count; k++) {
     const [name, v] = shares[k] || ["", 0], end = at(d.ax, v), middle = d.top + (k + .5) / count * height;
     if (labels.length === count) put(labels[k], name);
-    all += "M" + px(Math.min(zero, end)) + "," + px(middle - thick / 2) + "h" + px(Math.abs(end - zero)) + "v" + px(thick) + "h" + px(-Math.abs(end - zero)) + "z";
-    if (name) svg.append(drawn("text", { class: "value", x: px(end + (v < 0 ? -5 : 5)), y: px(middle + 4.3), "font-size": "12", "text-anchor": v < 0 ? "end" : "start" }, endOfShare(v)));
+    all += barTo(zero, end, middle, -thick / 2, thick / 2);
+    if (name) svg.append(endLabel(end, v < 0, middle, endOfShare(v)));
   }
   bars.setAttribute("d", all);
   put(box.querySelector("figcaption"), words);

@@ -141,14 +141,13 @@ fn slope(
         return plain.proportional.clone();
     };
     let own = plain.warnings.iter();
-    let own = own.filter(|w| !matches!(w, Warning::ProportionalBias { .. }));
-    answer.warn(&own.cloned().collect::<Vec<_>>());
+    answer.warn(own.filter(|w| !matches!(w, Warning::ProportionalBias { .. })));
     let pairs = || first.iter().zip(second);
     let means: Vec<f64> = pairs().map(|(a, b)| (a + b) / 2.0).collect();
     let differences: Vec<f64> = pairs().map(|(a, b)| a - b).collect();
     // Means that are all one have no line, as without patients.
     let line = fit_line_clustered(&means, &differences, patients, level).ok()?;
-    answer.warn(Warning::proportional_bias(&line).as_slice());
+    answer.warn(&Warning::proportional_bias(&line));
     answer.note("The slope of the difference on the mean has cluster-robust errors, with Student's t over the patients.");
     Some(line)
 }
@@ -181,14 +180,17 @@ fn limits(
         with(found.upper.value, &found.upper.interval),
     ]);
     if let Some(error) = found.percentage_error.as_ref().filter(|_| is_amount) {
-        let verdict = match error.value <= ACCEPTABLE {
-            true => "at most 30 %, the usual criterion",
-            false => "above 30 %, the usual criterion",
+        let side = match error.value <= ACCEPTABLE {
+            true => "at most",
+            false => "above",
         };
         table.row([
             "Percentage error, 1.96 SD / mean".to_owned(),
             format!("{} %", with_interval(error.value, &error.interval)),
-            verdict.to_owned(),
+            format!(
+                "{side} {} %, the usual criterion",
+                figure_as_given(ACCEPTABLE)
+            ),
         ]);
     }
     if let Some(line) = slope {

@@ -108,7 +108,17 @@ impl<'r> Pairs<'r> {
     }
 }
 
+fn in_per_cent(before: f64, after: f64) -> f64 {
+    100.0 * (after / before - 1.0)
+}
+
 impl Pairs<'_> {
+    /// What before and after make together, pair by pair.
+    fn with_each(&self, make: impl Fn(f64, f64) -> f64) -> Vec<f64> {
+        let pairs = self.before.iter().zip(&self.after);
+        pairs.map(|(before, after)| make(*before, *after)).collect()
+    }
+
     /// The patients, where one of them has more than one pair.
     fn repeating(&self) -> Option<&Clusters> {
         let patients = self.patients.as_ref()?;
@@ -135,7 +145,7 @@ impl Pairs<'_> {
         Noise::from_changes(&self.rows, analysis, &changing, |rows| {
             let per_cent = |row: &usize| {
                 let (before, after) = (self.first.value(*row)?, self.second.value(*row)?);
-                (before > 0.0).then(|| 100.0 * (after / before - 1.0))
+                (before > 0.0).then(|| in_per_cent(before, after))
             };
             for column in [&self.first, &self.second] {
                 rows.keep_known(column);
@@ -175,12 +185,7 @@ fn forms(
         None => changes(&pairs.before, &pairs.after, level),
     };
     let found = found.map_err(refused(rendering))?;
-    let per_cents: Vec<f64> = pairs
-        .before
-        .iter()
-        .zip(&pairs.after)
-        .map(|(before, after)| 100.0 * (after / before - 1.0))
-        .collect();
+    let per_cents = pairs.with_each(in_per_cent);
     let median = match median_interval(&per_cents, pairs.repeating(), level, &bootstrap()) {
         Ok(of) => {
             answer.note(format!(
@@ -234,18 +239,8 @@ fn regression(
     level: f64,
     answer: &mut Answer,
 ) -> Result<(), Vec<Diagnostic>> {
-    let differences: Vec<f64> = pairs
-        .before
-        .iter()
-        .zip(&pairs.after)
-        .map(|(b, a)| a - b)
-        .collect();
-    let means: Vec<f64> = pairs
-        .before
-        .iter()
-        .zip(&pairs.after)
-        .map(|(b, a)| (a + b) / 2.0)
-        .collect();
+    let differences = pairs.with_each(|before, after| after - before);
+    let means = pairs.with_each(|before, after| (after + before) / 2.0);
     let line = |x: &[f64]| pairs.line(x, &differences, level);
     let on_before = line(&pairs.before).map_err(refused(rendering))?;
     let on_mean = line(&means).map_err(refused(rendering))?;

@@ -87,9 +87,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     }
     answer.caution("A reading that was carried forward counts again in every row, which makes digits look uneven.");
     answer.tables.push(table);
-    if let Some(warning) = Warning::many_looks(looks, 1.0 - level) {
-        answer.warn(&[warning]);
-    }
+    answer.warn(&Warning::many_looks(looks, 1.0 - level));
     answer.drawing = Some(draw(rendering, analysis, &column, &step, &all)?);
     answer.output(rendering, analysis)
 }

@@ -47,20 +47,20 @@ impl Noise {
         rows: &Rows<'_>,
         analysis: &Analysis,
         change: &Name,
+        column: &Column,
     ) -> Result<Option<Noise>, Vec<Diagnostic>> {
         if analysis.error.is_none() {
             return Ok(None);
         }
-        let column = rows.numbers(change)?;
         let changing = Changing {
-            scale: scale_of(rows, change, &column)?,
-            column: &column,
+            scale: scale_of(rows, change, column)?,
+            column,
             name: change,
         };
         let changes = |rows: &mut Rows<'_>| {
-            rows.keep_known(&column);
-            rows.keep_measured(&column);
-            rows.values_of(&column)
+            rows.keep_known(column);
+            rows.keep_measured(column);
+            rows.values_of(column)
         };
         Noise::from_changes(rows, analysis, &changing, changes)
     }

@@ -98,9 +98,9 @@ pub(super) struct Answer {
 }
 
 impl Answer {
-    pub(super) fn warn(&mut self, warnings: &[Warning]) {
-        self.cautions
-            .extend(warnings.iter().map(|w| sentence(&w.to_string())));
+    pub(super) fn warn<'w>(&mut self, warnings: impl IntoIterator<Item = &'w Warning>) {
+        let said = warnings.into_iter().map(|w| sentence(&w.to_string()));
+        self.cautions.extend(said);
     }
 
     /// Warnings of one thing among several in an answer, which is named before each.

@@ -129,7 +129,7 @@ fn noise(
     column: &Column,
     answer: &mut Answer,
 ) -> Result<Option<Noise>, Vec<Diagnostic>> {
-    let noise = Noise::of(rows, analysis, name)?;
+    let noise = Noise::of(rows, analysis, name, column)?;
     if let Some(noise) = &noise {
         noise.caution(answer);
         let mut seen = Vec::new();

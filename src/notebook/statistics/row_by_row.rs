@@ -11,7 +11,7 @@ pub(super) struct RowByRow<'r> {
     cell: CellId,
     readings: CohortReadings<'r>,
     rests_on: Vec<CellId>,
-    /// The cells among them that columns of the table supply, in their order: the cell itself comes first.
+    /// The cells among them that columns of the table supply, in their order, so that the cell itself comes first where it is one of them.
     supplied: Vec<CellId>,
     of_row: Sheet,
 }

@@ -27,9 +27,11 @@ pub use band::{BandAt, band};
 pub use clustered::{area_clustered, compare_clustered};
 pub use compare::{AreaComparison, compare};
 pub use optimism::{CorrectedAccuracy, CorrectedShare, corrected_accuracy};
+#[cfg(feature = "notebook")]
+pub(crate) use remeasured::DOUBT;
 pub use remeasured::{MeasuredResponse, Remeasured, remeasured};
 pub use sample::{Direction, RocPoint, RocSample};
-pub(super) use threshold::is_beyond;
+pub(crate) use threshold::is_beyond;
 pub use threshold::{ChosenThreshold, ThresholdRule, threshold};
 pub use threshold_interval::{ThresholdInterval, threshold_interval};
 

@@ -8,7 +8,7 @@ use crate::statistics::response::ChangeError;
 use crate::statistics::warning::Warning;
 
 /// A row is in doubt when error alone, once more, would change its class more often than this.
-const DOUBT: f64 = 0.05;
+pub(crate) const DOUBT: f64 = 0.05;
 
 /// What a response says, on the scale of its error, and from where on it counts as one.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -80,7 +80,7 @@ pub fn threshold(sample: &RocSample, rule: ThresholdRule) -> Result<ChosenThresh
 }
 
 /// Whether a score is at the threshold or beyond it.
-pub(in crate::statistics) fn is_beyond(score: f64, threshold: f64, direction: Direction) -> bool {
+pub(crate) fn is_beyond(score: f64, threshold: f64, direction: Direction) -> bool {
     match direction {
         Direction::HigherIsPositive => score >= threshold,
         Direction::LowerIsPositive => score <= threshold,

@@ -63,8 +63,7 @@ pub(super) fn answer(rendering: &Rendering<'_>, analysis: &Analysis) -> Rendered
     answer.define(accounting(&in_time.rows, &[]));
     // Run rules look more often, and say so themselves.
     let own = found.warnings.iter();
-    let own = own.filter(|w| !matches!(w, Warning::ManyLooks { .. }));
-    answer.warn(&own.cloned().collect::<Vec<_>>());
+    answer.warn(own.filter(|w| !matches!(w, Warning::ManyLooks { .. })));
     let mut table = Table::new("Center and limits", &["Measure", "Value", ""]);
     let with = |value: f64| in_time.column.with_unit(&figure(value));
     table.row(["Center".to_owned(), with(found.limits.center)]);

@@ -9,7 +9,8 @@ use crate::notebook::render::{Rendered, Rendering};
 use crate::sheet::figure_as_given;
 use crate::statistics::roc::{
     Area, CorrectedAccuracy, Direction, RocSample, ThresholdInterval, ThresholdRule, area,
-    area_clustered, band, compare, compare_clustered, corrected_accuracy, threshold_interval,
+    area_clustered, band, compare, compare_clustered, corrected_accuracy, is_beyond,
+    threshold_interval,
 };
 use crate::statistics::{Accuracy, ClusteredAccuracy, Warning, accuracy, accuracy_clustered};
 
@@ -137,11 +138,11 @@ fn judge<'c>(
     let clustered = match patients.filter(|patients| patients.repeat()) {
         Some(patients) => {
             let at = chosen.chosen.threshold;
-            let is_beyond = |score: &f64| match index.direction {
-                Direction::HigherIsPositive => *score >= at,
-                Direction::LowerIsPositive => *score <= at,
-            };
-            let test: Vec<bool> = classes.scores(index).iter().map(is_beyond).collect();
+            let scores = classes.scores(index);
+            let test = scores
+                .iter()
+                .map(|score| is_beyond(*score, at, index.direction));
+            let test: Vec<bool> = test.collect();
             let found = accuracy_clustered(&test, &classes.positive, patients, level);
             Some(found.map_err(&refused)?)
         }
@@ -194,9 +195,7 @@ fn compared(
         answer.warn(&found.warnings);
     }
     answer.tables.push(table);
-    if let Some(warning) = Warning::many_looks(others.len(), 1.0 - level) {
-        answer.warn(&[warning]);
-    }
+    answer.warn(&Warning::many_looks(others.len(), 1.0 - level));
     Ok(())
 }
 

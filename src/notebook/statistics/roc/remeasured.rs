@@ -12,10 +12,10 @@ use crate::notebook::statistics::rows::Column;
 use crate::notebook::statistics::{bootstrap, level};
 use crate::sheet::{figure, figure_as_given};
 use crate::statistics::Interval;
-use crate::statistics::roc::{MeasuredResponse, remeasured};
+use crate::statistics::roc::{DOUBT, MeasuredResponse, remeasured};
 
-/// Chances at which the distribution over the rows is cut; a row in doubt is one above the second.
-const CUTS: [f64; 3] = [0.01, 0.05, 0.2];
+/// Chances at which the distribution over the rows is cut; above the second are the rows in doubt.
+const CUTS: [f64; 3] = [0.01, DOUBT, 0.2];
 
 /// Most rows that are told one by one.
 const MOST_TOLD: usize = 1000;
@@ -49,7 +49,7 @@ pub(super) fn under_error(
     };
     let column = rows.numbers(&outcome.name)?;
     let above = rows.in_unit(&column, &outcome.name, above)?;
-    let Some(noise) = Noise::of(rows, analysis, &outcome.name)? else {
+    let Some(noise) = Noise::of(rows, analysis, &outcome.name, &column)? else {
         return Ok(());
     };
     let changes = rows.values_of(&column);
