@@ -41,13 +41,19 @@ impl Part {
         }
     }
 
+    const ALL: [Part; 4] = [Part::Value, Part::Beats, Part::Uncertainty, Part::Origin];
+
     fn from_word(word: &str) -> Option<Part> {
-        match word {
-            "value" => Some(Part::Value),
-            "beats" => Some(Part::Beats),
-            "uncertainty" => Some(Part::Uncertainty),
-            "origin" => Some(Part::Origin),
-            _ => None,
+        Part::ALL.into_iter().find(|part| part.word() == word)
+    }
+
+    /// The word of a binding file.
+    pub(super) fn word(self) -> &'static str {
+        match self {
+            Part::Value => "value",
+            Part::Beats => "beats",
+            Part::Uncertainty => "uncertainty",
+            Part::Origin => "origin",
         }
     }
 
@@ -92,6 +98,15 @@ pub struct BoundColumn {
 }
 
 impl BoundColumn {
+    /// Whether its fields are numbers, not words.
+    pub(super) fn holds_numbers(&self) -> bool {
+        match self.part {
+            Part::Value => self.takes_numbers,
+            Part::Beats | Part::Uncertainty => true,
+            Part::Origin => false,
+        }
+    }
+
     /// Whether a length in it that is wrong by a factor of ten is converted.
     pub(super) fn converts_factor_ten(&self) -> bool {
         let check = self.factor_ten.as_ref();
@@ -184,7 +199,7 @@ impl Binding {
             binding.follow(sheet, file)?;
         }
         for (column, heading) in headings.iter().enumerate() {
-            let is_settled = binding.columns.iter().any(|c| c.column == column)
+            let is_settled = binding.bound(column).is_some()
                 || binding.identifiers.contains(&column)
                 || binding
                     .shift
@@ -250,8 +265,7 @@ impl Binding {
             if bound.part != Part::Uncertainty || !bound.is_unit_unsaid {
                 continue;
             }
-            let mut columns = self.columns.iter();
-            let value = columns.find(|c| c.cell == bound.cell && c.part == Part::Value);
+            let value = self.column_of(bound.cell, Part::Value);
             if let Some(unit) = value.map(|value| value.unit) {
                 self.columns[at].unit = unit;
             }
@@ -438,8 +452,7 @@ impl Binding {
     }
 
     fn push(&mut self, bound: BoundColumn, name: &str) -> Result<(), CohortError> {
-        let same = |c: &&BoundColumn| c.cell == bound.cell && c.part == bound.part;
-        if let Some(other) = self.columns.iter().find(same) {
+        if let Some(other) = self.column_of(bound.cell, bound.part) {
             return Err(CohortError::SameCell {
                 first: self.headings[other.column].clone(),
                 second: self.headings[bound.column].clone(),
@@ -525,6 +538,17 @@ impl Binding {
             )));
         }
         Ok(unit)
+    }
+
+    /// What a column is bound as, by its number from 0.
+    pub(super) fn bound(&self, column: usize) -> Option<&BoundColumn> {
+        self.columns.iter().find(|bound| bound.column == column)
+    }
+
+    /// The column that supplies this part of a cell's reading: there is one at most.
+    pub(super) fn column_of(&self, cell: CellId, part: Part) -> Option<&BoundColumn> {
+        let mut columns = self.columns.iter();
+        columns.find(|bound| bound.cell == cell && bound.part == part)
     }
 
     /// The cells whose readings the rows supply.

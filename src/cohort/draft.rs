@@ -7,7 +7,6 @@ use std::path::Path;
 
 use super::binding::Binding;
 use super::binding_file::BindingFile;
-use super::draft_column::part_word;
 use super::draft_match::{Match, exams, matched};
 use super::draft_persons::{could_be_a_persons, names_a_birth, names_a_person, whose};
 use super::draft_sample::{Sample, unquoted};
@@ -173,7 +172,7 @@ impl Drafting<'_> {
             .collect();
         let sure = matches.iter().flatten().filter(|m| m.doubt.is_none());
         self.sure = sure
-            .map(|m| (self.sheet.name(m.cell), part_word(m.part)))
+            .map(|m| (self.sheet.name(m.cell), m.part.word()))
             .collect();
         let private = self.private(&matches);
         self.entry.date_order = private.order.map(str::to_owned);

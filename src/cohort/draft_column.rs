@@ -22,7 +22,7 @@ impl Drafting<'_> {
             ..ColumnDraft::default()
         };
         entry.unsure.extend(found.doubt.clone());
-        let part = part_word(found.part);
+        let part = found.part.word();
         if found.part != Part::Value {
             entry.lines.push(format!("part = \"{part}\""));
         }
@@ -206,14 +206,5 @@ impl ColumnDraft {
         for line in &self.lines {
             _ = writeln!(text, "{mark}{line}");
         }
-    }
-}
-
-pub(super) fn part_word(part: Part) -> &'static str {
-    match part {
-        Part::Value => "value",
-        Part::Beats => "beats",
-        Part::Uncertainty => "uncertainty",
-        Part::Origin => "origin",
     }
 }

@@ -4,7 +4,7 @@
 //! reads it; so all readers of rows know one form only. Fields of columns that are bound to
 //! nothing stay as they came.
 
-use super::binding::{Binding, BoundColumn, Part};
+use super::binding::{Binding, BoundColumn};
 use super::binding_file::BindingFile;
 use super::checks::Why;
 use super::dates::{DateForm, iso};
@@ -59,7 +59,7 @@ impl Forms {
             ..Forms::default()
         };
         let mut open = Vec::new();
-        for bound in binding.columns.iter().filter(|bound| holds_numbers(bound)) {
+        for bound in binding.columns.iter().filter(|bound| bound.holds_numbers()) {
             let heading = &binding.headings[bound.column];
             match file
                 .map(|file| file.marks_of(heading))
@@ -225,14 +225,5 @@ fn is_plain_time(time: &[u8]) -> bool {
             digits.into_iter().fold(0, u8::max) < 10
         }
         _ => false,
-    }
-}
-
-/// Whether the fields of a column are numbers.
-fn holds_numbers(bound: &BoundColumn) -> bool {
-    match bound.part {
-        Part::Value => bound.takes_numbers,
-        Part::Beats | Part::Uncertainty => true,
-        Part::Origin => false,
     }
 }

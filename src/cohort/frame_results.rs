@@ -13,7 +13,7 @@ use polars::prelude::{
 use polars_arrow::bitmap::Bitmap;
 
 use super::apply::{Application, Applied, Values};
-use super::binding::{Binding, Part};
+use super::binding::{Binding, BoundColumn};
 use super::error::CohortError;
 use super::leave::Leave;
 use super::plain_number::plain_number;
@@ -54,8 +54,8 @@ pub(super) fn schema(
 
 /// The type that a column with one of its own leaves with: a tenth of a whole number is none.
 fn leaves_as(own: &DataType, binding: &Binding, column: usize) -> DataType {
-    let mut bound = binding.columns.iter();
-    let is_converted = bound.any(|bound| bound.column == column && bound.converts_factor_ten());
+    let bound = binding.bound(column);
+    let is_converted = bound.is_some_and(BoundColumn::converts_factor_ten);
     match own.is_integer() && is_converted {
         true => DataType::Float64,
         false => own.clone(),
@@ -93,15 +93,8 @@ fn rewritten(column: &Column, applied: &Applied, at: usize) -> Result<Column, Po
 
 /// Whether a column is bound as numbers.
 fn is_number(binding: &Binding, column: usize) -> bool {
-    binding
-        .columns
-        .iter()
-        .find(|bound| bound.column == column)
-        .is_some_and(|bound| match bound.part {
-            Part::Value => bound.takes_numbers,
-            Part::Beats | Part::Uncertainty => true,
-            Part::Origin => false,
-        })
+    let bound = binding.bound(column);
+    bound.is_some_and(BoundColumn::holds_numbers)
 }
 
 /// The rows used of a piece, as columns; its numbers go into them.

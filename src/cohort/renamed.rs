@@ -23,7 +23,7 @@ impl Binding {
             if other.is_empty() {
                 return Err(wrong("the other heading is blank: write one".into()));
             }
-            if let Some(bound) = self.columns.iter().find(|bound| bound.column == column) {
+            if let Some(bound) = self.bound(column) {
                 return Err(wrong(format!(
                     "this column supplies `{}` and keeps its heading: only columns that supply nothing get another",
                     sheet.name(bound.cell)

@@ -83,7 +83,7 @@ impl Rewritten {
         let mut told = Vec::new();
         for ((column, row), leaves) in &self.numbers {
             let field = rows.field(*row, *column);
-            let bound = binding.columns.iter().find(|b| b.column == *column);
+            let bound = binding.bound(*column);
             let is_tenfold = |bound: &BoundColumn| {
                 let amount =
                     with_unit(field.trim()).and_then(|f| f.unit.convert(f.number, bound.unit));

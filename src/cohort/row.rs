@@ -224,11 +224,9 @@ fn tenfold(
 
 /// Whether the row says an uncertainty in a unit, not as a share, beside a reading.
 fn has_amount(binding: &Binding, bound: &BoundColumn, fields: RowFields<'_>) -> bool {
-    binding.columns.iter().any(|other| {
-        other.cell == bound.cell
-            && other.part == Part::Uncertainty
-            && !other.unit.is_share()
-            && !says_nothing(other, fields.read(other.column))
+    let uncertainty = binding.column_of(bound.cell, Part::Uncertainty);
+    uncertainty.is_some_and(|other| {
+        !other.unit.is_share() && !says_nothing(other, fields.read(other.column))
     })
 }
 
@@ -247,9 +245,7 @@ fn is_of_a_child(
     );
     let cells = [own.as_str(), AGE_GROUP].into_iter();
     cells.filter_map(|name| sheet.cell(name)).any(|cell| {
-        let mut columns = binding.columns.iter();
-        let column = columns.find(|c| c.cell == cell && c.part == Part::Value);
-        match column {
+        match binding.column_of(cell, Part::Value) {
             Some(column) => {
                 let field = fields.read(column.column);
                 column.words.get(field).map_or(field, String::as_str) == CHILD
