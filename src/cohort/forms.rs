@@ -17,7 +17,7 @@ use super::rows::{Rows, Taken};
 use super::stood::Stood;
 use super::table::Table;
 use super::text_rows::{Refused, Split, TextRows};
-use super::withheld::words_for;
+use super::withheld::guarded;
 use crate::sheet::Sheet;
 
 /// What is written in another form than a plain table's.
@@ -180,10 +180,10 @@ impl Forms {
                 Ok(None) => {}
                 Ok(Some(found)) => fields[bound.column] = format!("{}{}", found.plain, found.rest),
                 Err(NotSo) => {
-                    let said = words_for(self.withholds, bound, field);
-                    let said = said.unwrap_or_else(|| format!(
+                    let said = format!(
                         "`{field}` is not a number with {marks}; the binding can say otherwise, as `decimal` and `thousands`"
-                    ));
+                    );
+                    let said = guarded(self.withholds, bound, field, said);
                     wrong.push(format!("{}: {said}", self.headings[bound.column]));
                 }
             }

@@ -6,7 +6,8 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap};
 
-use super::apply::{Applied, Aside};
+use super::apply::Applied;
+use super::aside::Aside;
 use super::binding::Binding;
 use super::error::CohortError;
 use super::leave::Leave;
@@ -138,11 +139,12 @@ impl Hidden {
     }
 
     fn show_aside(&mut self, columns: &[(usize, Private)], row: &Aside, shown: &mut ShownRows) {
-        let is_regular = row.is_regular && row.fields.len() == self.headings.len();
-        let whose = self.whose().filter(|_| is_regular);
-        let whose = whose.map_or("", |of| &row.fields[of]);
+        let fields = row.as_it_came(self.headings.len());
+        let whose = fields
+            .zip(self.whose())
+            .map_or("", |(fields, of)| &*fields[of]);
         for column in columns {
-            let field = is_regular.then(|| self.show(*column, &row.fields[column.0], whose));
+            let field = fields.map(|fields| self.show(*column, &fields[column.0], whose));
             shown.aside.entry(column.0).or_default().push(field);
         }
     }

@@ -5,7 +5,8 @@ use std::collections::{HashMap, HashSet};
 use std::path::Path;
 use std::sync::Arc;
 
-use super::apply::{Application, Applied, Aside, Counts};
+use super::apply::{Application, Applied, Counts};
+use super::aside::Aside;
 use super::binding::{Binding, BoundColumn};
 use super::checks::{Checked, Fed, Feed, Tally, Why};
 use super::dates::DateForm;
@@ -19,7 +20,7 @@ use super::pair_entry::absent_side;
 use super::row::{RowReadings, is_nothing, says_nothing};
 use super::table::Table;
 use super::uncertain::{Bent, UncertaintyCounts};
-use super::withheld;
+use super::withheld::Guard;
 use crate::formula::CellId;
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Sheet};
@@ -214,40 +215,30 @@ impl Cohort {
                 fields.extend(shown);
                 continue;
             }
-            let came = applied
-                .used
-                .iter()
-                .map(|row| applied.rows.field(*row, column));
-            match withheld::unread(binding).any(|unread| unread == column) {
-                true => fields
-                    .extend(came.map(|field| withheld::shown(binding, column, &field).to_owned())),
-                false => fields.extend(came.map(Cow::into_owned)),
-            }
+            let guard = Guard::of(binding, column);
+            let used = applied.used.iter();
+            let shown = used.map(|row| guard.shown(applied.rows.field(*row, column)));
+            fields.extend(shown.map(Cow::into_owned));
         }
-        let sides: Vec<Option<&str>> = applied
-            .aside
-            .iter()
-            .map(|aside| {
-                self.exams
-                    .and_then(|_| absent_side(headings, &aside.fields))
-            })
-            .collect();
+        let is_paired = self.exams.is_some();
+        let asides = applied.aside.iter().map(|aside| {
+            let fields = aside.as_it_came(headings.len())?;
+            let absent = is_paired.then(|| absent_side(headings, fields)).flatten();
+            Some((aside, absent))
+        });
+        let asides: Vec<Option<(&Aside, Option<&str>)>> = asides.collect();
         for (column, heading) in headings.iter().enumerate() {
             let fields = self.fields_aside.entry(heading.trim().to_owned());
             if let Some(shown) = shown.aside.remove(&column) {
                 fields.or_default().extend(shown);
                 continue;
             }
-            let field = |(aside, side): (&Aside, &Option<&str>)| {
-                let is_regular = aside.is_regular && aside.fields.len() == headings.len();
-                let is_there = side.is_none_or(|side| !heading.starts_with(side));
-                (is_regular && is_there).then(|| match aside.withheld.contains(&column) {
-                    true => withheld::NOT_SHOWN.to_owned(),
-                    false => aside.fields[column].clone(),
-                })
+            let field = |aside: &Option<(&Aside, Option<&str>)>| {
+                let (aside, absent) = (*aside)?;
+                let is_there = absent.is_none_or(|side| !heading.starts_with(side));
+                is_there.then(|| aside.shown(column).to_owned())
             };
-            let asides = applied.aside.iter().zip(&sides);
-            fields.or_default().extend(asides.map(field));
+            fields.or_default().extend(asides.iter().map(field));
         }
         let numbers = applied.used.iter();
         self.rows

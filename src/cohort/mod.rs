@@ -42,6 +42,7 @@
 mod advice_held;
 mod alike;
 mod apply;
+mod aside;
 mod aside_file;
 mod binding;
 mod binding_file;

@@ -5,7 +5,7 @@ use super::checks::{Check, Finding, OnFactorTen, Why};
 use super::field_unit::{WithUnit, with_unit};
 use super::plain_number::plain_number;
 use super::stood::RowFields;
-use super::withheld::words_for;
+use super::withheld::guarded;
 use crate::formula::{CellId, Facet, Lane, Status};
 use crate::quantity::{Beats, Content, Origin, Reading, ReadingError, Spread, SpreadForm, Unit};
 use crate::sheet::Sheet;
@@ -154,7 +154,9 @@ pub(super) fn reading(
             why: Why::Check(Check::FactorTen),
             text: text.clone(),
         })?,
-        None => value().map_err(|m| repeatable(binding, bound, fields.read(bound.column), m))?,
+        None => {
+            value().map_err(|m| guarded(binding.withholds, bound, fields.read(bound.column), m))?
+        }
     };
     let reading = complete(sheet, binding, bound.cell, reading, fields)?;
     let finding = tenfold.map(|found| Finding::new(Check::FactorTen, found.text));
@@ -294,11 +296,6 @@ fn value(sheet: &Sheet, bound: &BoundColumn, field: &str, stood: &str) -> Result
     fitted(sheet, bound, reading)
 }
 
-/// A message about a field, without the field where that is not to be repeated.
-fn repeatable(binding: &Binding, bound: &BoundColumn, field: &str, message: String) -> String {
-    words_for(binding.withholds, bound, field).unwrap_or(message)
-}
-
 /// Whether a field of values supplies a reading, whatever other columns say of it.
 pub(super) fn is_read(sheet: &Sheet, bound: &BoundColumn, field: &str) -> bool {
     bound.part == Part::Value && value(sheet, bound, field, field).is_ok()
@@ -338,7 +335,7 @@ fn complete(
         }
         let heading = &binding.headings[bound.column];
         let in_column = |message: String| {
-            let message = repeatable(binding, bound, field, message);
+            let message = guarded(binding.withholds, bound, field, message);
             format!("{message} (column `{heading}`)")
         };
         reading = match bound.part {
