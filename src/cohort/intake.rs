@@ -82,6 +82,25 @@ pub(super) struct Stretch<'r> {
     pub(super) len: usize,
 }
 
+impl Stretch<'_> {
+    /// Reads the row in a lane with care; what was found beside the readings belongs in its remarks.
+    ///
+    /// # Errors
+    /// As [`read_row`].
+    pub(super) fn read_row(
+        &self,
+        sheet: &Sheet,
+        binding: &Binding,
+        lane: usize,
+    ) -> Result<(RowReadings, Vec<Finding>), Vec<Wrong>> {
+        let row = self.start + lane;
+        let fields = self.rows.fields(row, binding.headings.len());
+        let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
+        let stood = self.stood.fields(self.rows.number(row), fields.len());
+        read_row(sheet, binding, RowFields::anew(&fields, stood.as_deref()))
+    }
+}
+
 impl Intake {
     pub(super) fn new(sheet: &Sheet, binding: &Binding, program: &Program) -> Intake {
         let values = binding.columns.iter().filter(|c| c.part == Part::Value);
@@ -192,18 +211,13 @@ impl Intake {
         inputs: &mut [Lanes<WIDTH>],
     ) -> Result<Vec<Finding>, Wrong> {
         let row = stretch.start + lane;
-        let fields = stretch.rows.fields(row, binding.headings.len());
-        let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
-        let stood = stretch.stood.fields(stretch.rows.number(row), fields.len());
-        let read = read_row(sheet, binding, RowFields::anew(&fields, stood.as_deref()));
+        let read = stretch.read_row(sheet, binding, lane);
         for (cell, numbers) in self.cells.iter().zip(&mut memory.numbers) {
             let column = cell.bound.column;
             if let Ok((readings, _)) = &read
                 && let Some(number) = number_of(readings, &cell.bound)
-                && let Some(leaves) =
-                    memory
-                        .rewritten
-                        .note(&cell.bound, row, fields[column], number)
+                && let field = stretch.rows.field(row, column)
+                && let Some(leaves) = memory.rewritten.note(&cell.bound, row, &field, number)
                 && let Some(value) = numbers.values.get_mut(row)
             {
                 *value = leaves;
