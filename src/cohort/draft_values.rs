@@ -146,24 +146,19 @@ impl<'t> Fields<'t> {
 
     /// The orders in which all fields, or nearly all, are dates; years of two digits are dates only where `years_from` says which they are.
     pub(super) fn date_orders(&self, years_from: Option<u16>) -> Vec<DateOrder> {
-        let is_order = |order: &DateOrder| {
-            let form = DateForm {
-                order: *order,
-                years_from,
-            };
-            let dates = self.fields.iter().filter(|f| dated(f, form).is_some());
+        let is_order = |form: &DateForm| {
+            let dates = self.fields.iter().filter(|f| dated(f, *form).is_some());
             self.len() > 0 && dates.count() * 100 >= self.len() * 95
         };
-        DateOrder::ALL.into_iter().filter(is_order).collect()
+        let forms = DateForm::in_each_order(years_from).into_iter();
+        forms.filter(is_order).map(|form| form.order).collect()
     }
 
     /// Whether each date is the same day in every order in which it is one, as those are that name the month.
     pub(super) fn dates_need_no_order(&self, years_from: Option<u16>) -> bool {
         self.fields.iter().all(|field| {
-            let days = DateOrder::ALL.map(|order| {
-                let form = DateForm { order, years_from };
-                dated(field, form).map(|dated| dated.day)
-            });
+            let forms = DateForm::in_each_order(years_from);
+            let days = forms.map(|form| dated(field, form).map(|dated| dated.day));
             days[0] == days[1] && days[1] == days[2]
         })
     }

@@ -7,7 +7,7 @@
 use super::binding::{Binding, BoundColumn};
 use super::binding_file::BindingFile;
 use super::checks::Why;
-use super::dates::{DateForm, iso};
+use super::dates::{DateForm, is_in_iso_form, iso};
 use super::error::CohortError;
 use super::frame_rows::FrameRows;
 use super::marks::{Marks, NotSo};
@@ -199,31 +199,7 @@ impl Forms {
     }
 }
 
-/// Whether a field has the form of a date of ISO 8601, or says nothing.
+/// Whether a field has the form of a date of ISO 8601, or says nothing; all others are looked at with care.
 fn is_plain_date(field: &str) -> bool {
-    let is_iso = match field.as_bytes() {
-        [c, y, a, r, b'-', m, n, b'-', d, e, time @ ..] => {
-            // All at once, without a branch for each.
-            let digits = [c, y, a, r, m, n, d, e].map(|byte| byte.wrapping_sub(b'0'));
-            digits.into_iter().fold(0, u8::max) < 10 && is_plain_time(time)
-        }
-        _ => false,
-    };
-    is_iso || is_nothing(field)
-}
-
-/// Whether what follows a date is a time of day of ISO 8601, as `07:30` and `07:30:15`; all others are looked at with care.
-fn is_plain_time(time: &[u8]) -> bool {
-    match time {
-        [] => true,
-        [b'T' | b' ', h, i, b':', m, n] => {
-            let digits = [h, i, m, n].map(|byte| byte.wrapping_sub(b'0'));
-            digits.into_iter().fold(0, u8::max) < 10
-        }
-        [b'T' | b' ', h, i, b':', m, n, b':', s, t] => {
-            let digits = [h, i, m, n, s, t].map(|byte| byte.wrapping_sub(b'0'));
-            digits.into_iter().fold(0, u8::max) < 10
-        }
-        _ => false,
-    }
+    is_in_iso_form(field) || is_nothing(field)
 }
