@@ -123,6 +123,9 @@ pub(super) struct Private {
 /// The hundred years that a draft takes years of two digits from, to be looked at.
 const YEARS_FROM: u16 = 1970;
 
+/// The last of them.
+const LAST_YEAR: u16 = YEARS_FROM + 99;
+
 impl Drafting<'_> {
     pub(super) fn fields(&self, column: usize) -> Fields<'_> {
         Fields::new(self.rows.iter().map(move |row| &*row[column]))
@@ -179,8 +182,9 @@ impl Drafting<'_> {
         if private.has_short_years {
             self.entry.two_digit_years_from = Some(YEARS_FROM);
             self.doubts.push(format!(
-                "two_digit_years_from: years have two digits; as it stands 70 is {YEARS_FROM} and 69 is {}",
-                YEARS_FROM + 99
+                "two_digit_years_from: years have two digits; as it stands {} is {YEARS_FROM} and {} is {LAST_YEAR}",
+                YEARS_FROM % 100,
+                LAST_YEAR % 100
             ));
         }
         let mut columns = String::new();
@@ -310,16 +314,12 @@ impl Drafting<'_> {
             }
         }
         if let ([_, ..], Some(of)) = (&private.dates[..], whose(&private.identifiers)) {
-            let dates: Vec<String> = private
-                .dates
-                .iter()
-                .map(|d| quoted(&self.headings[*d]))
-                .collect();
+            let dates = private.dates.iter().map(|d| &self.headings[*d]);
             let mark = if private.is_order_unsure { "# " } else { "" };
             _ = writeln!(
                 text,
                 "\n# Dates leave shifted, each person's by other days.\n{mark}[shift]\n{mark}dates = [{}]\n{mark}of = {}\n{mark}within_days = 365",
-                dates.join(", "),
+                quoted_list(dates),
                 quoted(of)
             );
         }
@@ -339,6 +339,12 @@ pub(super) fn quoted(text: &str) -> String {
     }
     quoted.push('"');
     quoted
+}
+
+/// Texts as the strings of a list of TOML, without its brackets.
+pub(super) fn quoted_list<T: AsRef<str>>(texts: impl IntoIterator<Item = T>) -> String {
+    let texts = texts.into_iter().map(|text| quoted(text.as_ref()));
+    texts.collect::<Vec<String>>().join(", ")
 }
 
 /// A text that a comment can hold.

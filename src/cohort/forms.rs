@@ -178,7 +178,7 @@ impl Forms {
             }
             match marks.plain(field) {
                 Ok(None) => {}
-                Ok(Some(found)) => fields[bound.column] = format!("{}{}", found.plain, found.rest),
+                Ok(Some(found)) => fields[bound.column] = found.text(),
                 Err(NotSo) => {
                     let said = format!(
                         "`{field}` is not a number with {marks}; the binding can say otherwise, as `decimal` and `thousands`"

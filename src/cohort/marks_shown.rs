@@ -226,7 +226,7 @@ fn admitted(sheet: &Sheet, bound: &BoundColumn, marks: Marks, field: &str) -> Op
     let number = plain_number(&found.plain)?;
     let unit = match found.rest.trim() {
         "" => bound.unit,
-        _ => with_unit(&format!("{}{}", found.plain, found.rest))?.unit,
+        _ => with_unit(&found.text())?.unit,
     };
     match bound.part {
         Part::Value => sheet.gate(bound.cell, unit)?.admit(number).map(|_| number),

@@ -115,6 +115,7 @@ pub(super) fn words(heading: &str) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::cohort::draft_names::OPERATORS;
 
     #[test]
     fn staff_and_exams_are_told_from_patients() {
@@ -139,6 +140,10 @@ mod tests {
             ("", Whom::Patients),
         ] {
             assert_eq!(Whom::of(heading), whom, "{heading}");
+        }
+        // Who measured is one of the staff.
+        for word in OPERATORS {
+            assert_eq!(Whom::of(word), Whom::Staff, "{word}");
         }
         let could = ["Study ID", "MRN", "Accession number", "Operator"];
         let could = could.map(Whom::could_be_patients);
