@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use super::apply::Application;
 use super::aside::Aside;
 use super::error::CohortError;
+use super::rows::row_told;
 use super::whole::{Pending, file_error};
 
 /// `results.csv` and `results.parquet` have `results.set_aside.csv`.
@@ -48,7 +49,7 @@ impl AsideFile {
         aside: Vec<Aside>,
     ) -> Result<(), CohortError> {
         for row in aside {
-            let number = rows_before + row.number + 1;
+            let number = row_told(rows_before, row.number);
             let fields = row.leaving(&application.leave, application.binding.headings.len());
             let own = [number.to_string(), row.reason];
             self.write(own.into_iter().chain(fields))?;

@@ -11,7 +11,9 @@ use super::binding::{Binding, BoundColumn, Part};
 use super::checks::{Finding, Why};
 use super::plain_number::plain_number;
 use super::rewritten::Rewritten;
-use super::row::{RowReadings, Wrong, lane_of, read_row, reading, says_nothing, trimmed};
+use super::row::{
+    RowReadings, Wrong, add_to_key, lane_of, read_row, reading, says_nothing, trimmed,
+};
 use super::rows::Rows;
 use super::stood::{RowFields, Stood};
 use crate::formula::{Facet, Lane, Lanes, Status};
@@ -403,11 +405,7 @@ impl<'a> FieldReader<'a> {
         self.key.clear();
         let value = with_value.then_some(self.cell.bound.column);
         for column in value.iter().chain(&self.cell.more) {
-            let text = self.rows.field(row, *column);
-            // Lengths keep neighboring texts apart, whatever they hold.
-            self.key.push_str(&text.len().to_string());
-            self.key.push(':');
-            self.key.push_str(&text);
+            add_to_key(self.key, &self.rows.field(row, *column));
         }
     }
 

@@ -17,7 +17,8 @@ use super::in_order::Line;
 use super::leave::Leave;
 use super::pair::Exams;
 use super::pair_entry::absent_side;
-use super::row::{RowReadings, is_nothing, says_nothing};
+use super::row::{RowReadings, add_to_key, is_nothing, says_nothing};
+use super::rows::row_told;
 use super::table::Table;
 use super::uncertain::{Bent, UncertaintyCounts};
 use super::withheld::Guard;
@@ -242,10 +243,10 @@ impl Cohort {
         }
         let numbers = applied.used.iter();
         self.rows
-            .extend(numbers.map(|row| before + applied.rows.number(*row) + 1));
+            .extend(numbers.map(|row| row_told(before, applied.rows.number(*row))));
         self.set_aside
             .extend(applied.aside.into_iter().map(|aside| SetAside {
-                row: before + aside.number + 1,
+                row: row_told(before, aside.number),
                 reason: aside.reason,
                 why: aside.why,
             }));
@@ -412,11 +413,7 @@ impl CohortReadings<'_> {
         let mut said = String::new();
         for column in matters {
             let field = self.columns[column.column].get(at);
-            let field = field.map_or("", |field| field.trim());
-            // Lengths keep neighboring texts apart, whatever they hold.
-            said.push_str(&field.len().to_string());
-            said.push(':');
-            said.push_str(field);
+            add_to_key(&mut said, field.map_or("", |field| field.trim()));
         }
         said
     }

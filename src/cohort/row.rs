@@ -1,5 +1,7 @@
 //! Rows: text into readings, or the reason why a row cannot be used.
 
+use std::fmt::Write as _;
+
 use super::binding::{Binding, BoundColumn, Part};
 use super::checks::{Check, Finding, OnFactorTen, Why};
 use super::field_unit::{WithUnit, with_unit};
@@ -32,6 +34,12 @@ pub(super) fn trimmed(field: &str) -> &str {
     }
 }
 
+/// Adds a text to a key of several. Its length keeps it apart from its neighbors, whatever they hold.
+pub(super) fn add_to_key(key: &mut String, text: &str) {
+    _ = write!(key, "{}:{text}", text.len());
+}
+
+/// Whether a field of a bound column says nothing: a blank, or what a binding file says of the column.
 pub(super) fn says_nothing(bound: &BoundColumn, field: &str) -> bool {
     let is_named = |text: &String| {
         let text = text.trim();
