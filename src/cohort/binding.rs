@@ -590,10 +590,15 @@ fn cell_named(
     name: &str,
 ) -> Result<CellId, CohortError> {
     sheet.cell(name).ok_or_else(|| {
-        let near = sheet.nearest_name(name);
-        let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
-        file.wrong(format!("{place}: the sheet has no cell `{name}`{hint}"))
+        let near = or_near(sheet, name);
+        file.wrong(format!("{place}: the sheet has no cell `{name}`{near}"))
     })
+}
+
+/// What a name that is no cell's may stand for, to put behind the words that refuse it.
+pub(super) fn or_near(sheet: &Sheet, name: &str) -> String {
+    let near = sheet.nearest_name(name);
+    near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"))
 }
 
 fn own_words(sheet: &Sheet, cell: CellId) -> Vec<String> {

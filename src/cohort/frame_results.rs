@@ -15,7 +15,7 @@ use super::binding::{Binding, BoundColumn};
 use super::error::CohortError;
 use super::leave::Leave;
 use super::plain_number::plain_number;
-use super::remarks::remark;
+use super::remarks::{REMARKS, remark};
 use super::row::is_nothing;
 use super::rows::Rows;
 use super::withheld::{Guard, guards};
@@ -46,7 +46,7 @@ pub(super) fn schema(
     let results = results
         .iter()
         .map(|heading| Field::new(heading.as_str().into(), DataType::Float64));
-    let remarks = Field::new("remarks".into(), DataType::String);
+    let remarks = Field::new(REMARKS.into(), DataType::String);
     Schema::from_iter(fields.chain(results).chain([remarks]))
 }
 
@@ -110,10 +110,8 @@ pub(super) fn frame(
     for (values, heading) in computed.zip(results) {
         columns.push(known(heading, std::mem::take(values)));
     }
-    let remarks = StringChunked::from_iter_values(
-        "remarks".into(),
-        applied.remarks.iter().map(String::as_str),
-    );
+    let remarks =
+        StringChunked::from_iter_values(REMARKS.into(), applied.remarks.iter().map(String::as_str));
     columns.push(remarks.into_column());
     DataFrame::new(applied.used.len(), columns).map_err(failed)
 }
