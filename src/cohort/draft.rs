@@ -108,7 +108,7 @@ pub(super) struct Drafting<'s> {
 
 /// Columns that leave otherwise than they came.
 #[derive(Default)]
-pub(super) struct Private {
+pub(super) struct PrivateColumns {
     pub(super) identifiers: Vec<String>,
     /// Columns whose values could be a person's, and why.
     perhaps: Vec<(String, &'static str)>,
@@ -211,8 +211,8 @@ impl Drafting<'_> {
     }
 
     /// Identifiers and dates among the columns that seem to be no readings.
-    fn private(&self, matches: &[Option<Match>]) -> Private {
-        let mut private = Private::default();
+    fn private(&self, matches: &[Option<Match>]) -> PrivateColumns {
+        let mut private = PrivateColumns::default();
         let mut is_order_needed = false;
         let mut orders: Option<Vec<super::dates::DateOrder>> = None;
         for (column, heading) in self.headings.iter().enumerate() {
@@ -254,7 +254,7 @@ impl Drafting<'_> {
         private
     }
 
-    fn write_private(&mut self, text: &mut String, private: &Private) {
+    fn write_private(&mut self, text: &mut String, private: &PrivateColumns) {
         if !private.identifiers.is_empty() || !private.perhaps.is_empty() {
             text.push_str(
                 "\n# They leave as pseudonyms, made with a key that you keep.\nidentifiers = [\n",
@@ -270,7 +270,7 @@ impl Drafting<'_> {
         }
     }
 
-    fn write_file(&mut self, text: &mut String, private: &Private) {
+    fn write_file(&mut self, text: &mut String, private: &PrivateColumns) {
         let entry = &self.entry;
         let words = [
             ("encoding", &entry.encoding),

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::draft::{Drafting, Private, one_line, quoted, quoted_list};
+use super::draft::{Drafting, PrivateColumns, one_line, quoted, quoted_list};
 use super::draft_match::Match;
 use super::draft_names::{EXAM_TIMES, INTERVENTIONS, OPERATORS, exam_words};
 use super::draft_persons::whose;
@@ -21,7 +21,7 @@ impl Drafting<'_> {
         &mut self,
         text: &mut String,
         matches: &[Option<Match>],
-        private: &Private,
+        private: &PrivateColumns,
     ) {
         let told = self.told(private);
         if let Some(told) = &told {
@@ -61,7 +61,7 @@ impl Drafting<'_> {
         }
     }
 
-    fn told(&self, private: &Private) -> Option<Told> {
+    fn told(&self, private: &PrivateColumns) -> Option<Told> {
         let column = |heading: &String| self.headings.iter().position(|own| own == heading);
         let patient = self
             .repeated(&private.identifiers)

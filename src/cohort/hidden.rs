@@ -36,7 +36,7 @@ pub enum Private {
 }
 
 /// What stands for a date without a key.
-const WITHHELD: &str = "date withheld";
+const DATE_WITHHELD: &str = "date withheld";
 
 /// What the fields of each private column become.
 pub(super) struct Hidden {
@@ -102,7 +102,7 @@ impl Hidden {
             Way::Keyed(leave) => leave.field(column, field, whose),
             Way::Numbered(_) if super::row::is_nothing(field) => String::new(),
             Way::Numbered(met) => match private {
-                Private::Date => WITHHELD.to_owned(),
+                Private::Date => DATE_WITHHELD.to_owned(),
                 Private::Identifier => {
                     let met = met.entry(column).or_default();
                     let next = met.len() + 1;
@@ -208,7 +208,10 @@ mod tests {
             shown("sonographer"),
             ["operator 1", "operator 2", "", "operator 2"]
         );
-        assert_eq!(shown("day"), [WITHHELD, WITHHELD, WITHHELD, ""]);
+        assert_eq!(
+            shown("day"),
+            [DATE_WITHHELD, DATE_WITHHELD, DATE_WITHHELD, ""]
+        );
         assert_eq!(shown("lvot_vti [cm]"), ["20", "21", "22", "23"]);
         assert_eq!(cohort.private("mrn"), Some(Private::Identifier));
         assert_eq!(cohort.private("day"), Some(Private::Date));

@@ -86,7 +86,7 @@ pub struct Cohort {
     came: Vec<String>,
     /// By heading: the columns that are bound.
     bound: HashMap<String, BoundColumn>,
-    /// By heading: the fields of the rows used, as they came.
+    /// By heading: the fields of the rows used, as they are read and may be shown.
     fields: HashMap<String, Vec<String>>,
     /// The same of the rows set aside; nothing where a row has not a field for each heading.
     fields_aside: HashMap<String, Vec<Option<String>>>,
@@ -300,8 +300,9 @@ impl Cohort {
         names
     }
 
-    /// The fields under a heading of the rows used, as they came, those of private columns excepted; `None` where the table has
-    /// no such heading.
+    /// The fields under a heading of the rows used, as they are read: as they came, but for numbers with a decimal comma and dates that
+    /// checks or a shift take, which are written as plain ones. What may tell who somebody is is hidden ([`Identifiers`](super::Identifiers)). `None` where the table has no
+    /// such heading.
     pub fn fields(&self, heading: &str) -> Option<&[String]> {
         self.fields.get(heading.trim()).map(Vec::as_slice)
     }

@@ -50,7 +50,7 @@ pub(super) fn says_nothing(bound: &BoundColumn, field: &str) -> bool {
     is_nothing(field) || bound.missing.iter().any(is_named)
 }
 
-/// The readings of one row, by position in [`Binding::columns`] of the value columns.
+/// The readings of one row, in the order of the columns of values.
 #[derive(Clone, Debug, Default)]
 pub struct RowReadings {
     readings: Vec<(CellId, Reading)>,
@@ -150,7 +150,7 @@ pub(super) fn reading(
         )
     };
     let reading = match &tenfold {
-        Some(Tenfold {
+        Some(Doubted {
             corrected: Some(WithUnit { number, unit }),
             ..
         }) => {
@@ -158,7 +158,7 @@ pub(super) fn reading(
             fitted(sheet, bound, reading)?
         }
         // What is said of a number that is not possible says why.
-        Some(Tenfold { text, .. }) => value().map_err(|_| Wrong {
+        Some(Doubted { text, .. }) => value().map_err(|_| Wrong {
             why: Why::Check(Check::FactorTen),
             text: text.clone(),
         })?,
@@ -171,8 +171,8 @@ pub(super) fn reading(
     Ok((reading, finding))
 }
 
-/// A number that is wrong by a factor of ten, in a row that may be used.
-struct Tenfold {
+/// A number that is wrong by a factor of ten, or seems so, in a row that may be used.
+struct Doubted {
     /// What is taken in its place; the number itself where that is none.
     corrected: Option<WithUnit>,
     text: String,
@@ -187,7 +187,7 @@ fn tenfold(
     binding: &Binding,
     bound: &BoundColumn,
     fields: RowFields<'_>,
-) -> Result<Option<Tenfold>, Wrong> {
+) -> Result<Option<Doubted>, Wrong> {
     let (field, stood) = (fields.read(bound.column), fields.stood(bound.column));
     let Some(check) = &bound.factor_ten else {
         return Ok(None);
@@ -217,7 +217,7 @@ fn tenfold(
     };
     match check.on_found {
         OnFactorTen::SetAside => Err(aside(words)),
-        OnFactorTen::Mark => Ok(Some(Tenfold {
+        OnFactorTen::Mark => Ok(Some(Doubted {
             corrected: None,
             text: words,
         })),
@@ -225,7 +225,7 @@ fn tenfold(
         OnFactorTen::Convert if has_amount(binding, bound, fields) => Err(aside(format!(
             "{words}; it is not converted, because its uncertainty may be in either unit"
         ))),
-        OnFactorTen::Convert => Ok(Some(Tenfold {
+        OnFactorTen::Convert => Ok(Some(Doubted {
             corrected: Some(check.corrected(&found)),
             text: check.converted_words(&amount, &found),
         })),

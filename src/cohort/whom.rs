@@ -52,7 +52,7 @@ const STAFF: &[&str] = &[
 const STAFF_ALONE: &[&str] = &["arts", "lege"];
 
 /// Words that tell what was done, at the start of a word: `examid`.
-const EXAMS: &[&str] = &[
+const STARTS_OF_EXAMS: &[&str] = &[
     "challenge",
     "exam",
     "study",
@@ -73,7 +73,7 @@ impl Whom {
         let starts = |known: &&str| words.iter().any(|word| word.starts_with(known));
         if STAFF.iter().any(is_within) || STAFF_ALONE.iter().any(is_alone) {
             Whom::Staff
-        } else if EXAMS.iter().any(starts) {
+        } else if STARTS_OF_EXAMS.iter().any(starts) {
             Whom::Exams
         } else {
             Whom::Patients
