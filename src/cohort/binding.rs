@@ -98,6 +98,31 @@ pub struct BoundColumn {
 }
 
 impl BoundColumn {
+    /// A column of which no more is said than what a heading can say.
+    fn of(
+        sheet: &Sheet,
+        column: usize,
+        (cell, part): (CellId, Part),
+        (unit, is_unit_unsaid): (Unit, bool),
+    ) -> BoundColumn {
+        let words = sheet.words(cell).iter();
+        let own_words: Vec<String> = words.map(|word| word.to_string()).collect();
+        BoundColumn {
+            column,
+            cell,
+            part,
+            unit,
+            is_unit_unsaid,
+            takes_numbers: own_words.is_empty(),
+            missing: Vec::new(),
+            origin: None,
+            spread: None,
+            words: BTreeMap::new(),
+            own_words,
+            factor_ten: None,
+        }
+    }
+
     /// Whether its fields are numbers, not words.
     pub(super) fn holds_numbers(&self) -> bool {
         match self.part {
@@ -380,20 +405,14 @@ impl Binding {
             self.spread(sheet, (cell, part), unit, text)
                 .map_err(|e| file.wrong(format!("{place}: {e}")))
         });
+        let unit = (unit, entry.unit.is_none());
         self.push(
             BoundColumn {
-                column,
-                cell,
-                part,
-                unit,
-                is_unit_unsaid: entry.unit.is_none(),
-                takes_numbers: sheet.words(cell).is_empty(),
-                own_words: own_words(sheet, cell),
                 missing: entry.missing.clone(),
                 origin,
                 spread: spread.transpose()?,
                 words: entry.words.clone(),
-                factor_ten: None,
+                ..BoundColumn::of(sheet, column, (cell, part), unit)
             },
             &entry.cell,
         )
@@ -483,23 +502,9 @@ impl Binding {
             return Ok(());
         }
         let unit = self.unit(sheet, cell, part, heading, parts.unit)?;
-        self.push(
-            BoundColumn {
-                column,
-                cell,
-                part,
-                unit,
-                is_unit_unsaid: parts.unit.is_none(),
-                takes_numbers: sheet.words(cell).is_empty(),
-                own_words: own_words(sheet, cell),
-                missing: Vec::new(),
-                origin: None,
-                spread: None,
-                words: BTreeMap::new(),
-                factor_ten: None,
-            },
-            parts.name,
-        )
+        let unit = (unit, parts.unit.is_none());
+        let bound = BoundColumn::of(sheet, column, (cell, part), unit);
+        self.push(bound, parts.name)
     }
 
     fn unit(
@@ -599,11 +604,6 @@ fn cell_named(
 pub(super) fn or_near(sheet: &Sheet, name: &str) -> String {
     let near = sheet.nearest_name(name);
     near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"))
-}
-
-fn own_words(sheet: &Sheet, cell: CellId) -> Vec<String> {
-    let words = sheet.words(cell).iter();
-    words.map(|word| word.to_string()).collect()
 }
 
 pub(super) fn check_distinct(headings: &[String]) -> Result<(), CohortError> {

@@ -275,7 +275,8 @@ fn side_beside(field: &str, fields: &[&str]) -> Option<&'static str> {
 
 #[cfg(test)]
 mod tests {
-    use crate::cohort::{BindingFile, Options, apply_to_file_with, draft_binding};
+    use crate::cohort::test_support::bound_by;
+    use crate::cohort::{Options, apply_to_file_with, draft_binding};
     use crate::sheet::Sheet;
 
     const SHEET: &str = "use hemodynamics as before\nuse hemodynamics as after\nuse hemodynamics";
@@ -328,9 +329,8 @@ mod tests {
         let (table, out) = (folder.path().join("t.csv"), folder.path().join("r.csv"));
         std::fs::write(&table, LONG).unwrap();
         let options = Options {
-            binding: Some(BindingFile::parse("b.toml".as_ref(), &binding).unwrap()),
             keep_identifiers: true,
-            ..Options::default()
+            ..bound_by(&binding)
         };
         let sheet = Sheet::read(SHEET).unwrap().sheet;
         let summary = apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap();

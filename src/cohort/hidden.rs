@@ -173,7 +173,8 @@ impl Hidden {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cohort::{BindingFile, Cohort, Options, Table};
+    use crate::cohort::test_support::bound_by;
+    use crate::cohort::{Cohort, Table};
     use crate::sheet::Sheet;
 
     const TABLE: &str = "mrn,sonographer,day,lvot_vti [cm]\n\
@@ -188,10 +189,7 @@ mod tests {
         let table = Table::from_csv(Box::new(TABLE.as_bytes()), "t.csv".as_ref());
         let binding = "identifiers = [\"mrn\", \"sonographer\"]\n\
             [shift]\ndates = [\"day\"]\nof = \"mrn\"\nwithin_days = 100\n";
-        let options = Options {
-            binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-            ..Options::default()
-        };
+        let options = bound_by(binding);
         let options = options.showing(identifiers);
         Cohort::of(&sheet.unwrap().sheet, table.unwrap(), &options).unwrap()
     }

@@ -175,12 +175,11 @@ fn is_short(number: &str) -> bool {
 mod tests {
     use std::path::Path;
 
-    use polars::prelude::{DataType, ParquetReader, ParquetWriter, SerReader};
+    use polars::prelude::DataType;
 
     use super::*;
-    use crate::cohort::{
-        BindingFile, Cohort, Identifiers, Key, Options, apply_to_file_with, set_aside_path,
-    };
+    use crate::cohort::test_support::{bound_with_key as options, read_parquet, write_parquet};
+    use crate::cohort::{Cohort, Identifiers, Options, apply_to_file_with, set_aside_path};
     use crate::sheet::Sheet;
 
     #[test]
@@ -246,14 +245,6 @@ mod tests {
     const SECRET: [&str; 9] = [
         "Doe", "1234567", "Roe", "Major", "Muster", "far", "Plowman", "Warbeck", "700",
     ];
-
-    fn options(binding: &str) -> Options {
-        Options {
-            binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-            key: Some(Key::from_bytes(b"0123456789abcdef")),
-            ..Options::default()
-        }
-    }
 
     fn refuse_secrets(text: &str) {
         for secret in SECRET {
@@ -327,8 +318,7 @@ mod tests {
         if results.ends_with("csv") {
             return std::fs::read_to_string(&out).unwrap();
         }
-        let frame = ParquetReader::new(std::fs::File::open(&out).unwrap()).finish();
-        let frame = frame.unwrap();
+        let frame = read_parquet(&out);
         let mut rows = Vec::new();
         for heading in ["lvot_vti (n)", "lvot_vti (u)", "remarks"] {
             let texts = frame.column(heading).unwrap().cast(&DataType::String);
@@ -343,7 +333,7 @@ mod tests {
     fn numbers_that_say_more_of_no_reading_are_not_repeated_either() {
         let folder = tempfile::tempdir().unwrap();
         std::fs::write(folder.path().join("t.csv"), NUMBERS).unwrap();
-        let mut frame = polars::df!(
+        let frame = polars::df!(
             "mrn" => ["7001", "7002", "7003"],
             "lvot_diameter" => [2.0, 2.0, 2.0],
             "lvot_vti" => [Some(20.0), None, None],
@@ -351,8 +341,7 @@ mod tests {
             "lvot_vti (u)" => [0.1, 7_654_321.0, 500_000.0],
         )
         .unwrap();
-        let file = std::fs::File::create(folder.path().join("t.parquet")).unwrap();
-        ParquetWriter::new(file).finish(&mut frame).unwrap();
+        write_parquet(&folder.path().join("t.parquet"), frame);
         for table in ["t.csv", "t.parquet"] {
             for results in ["r.csv", "r.parquet"] {
                 let told = told(folder.path(), table, results);
