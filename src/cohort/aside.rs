@@ -1,7 +1,5 @@
 //! Rows set aside, and what may be handed out of them.
 
-use std::borrow::Cow;
-
 use super::binding::{Binding, BoundColumn};
 use super::checks::Why;
 use super::leave::Leave;
@@ -43,12 +41,11 @@ impl Aside {
         width: usize,
         (why, reason): (Why, String),
     ) -> Aside {
-        let fields = rows.fields(row, width).into_iter();
         Aside {
             number: rows.number(row),
             why,
             reason,
-            fields: fields.map(Cow::into_owned).collect(),
+            fields: rows.owned_fields(row, width),
             is_regular: true,
             withheld: Vec::new(),
         }

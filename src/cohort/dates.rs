@@ -23,14 +23,10 @@ impl DateOrder {
     /// # Errors
     /// Another word.
     pub(super) fn from_word(word: &str) -> Result<DateOrder, String> {
-        match word {
-            "dmy" => Ok(DateOrder::DayMonthYear),
-            "mdy" => Ok(DateOrder::MonthDayYear),
-            "ymd" => Ok(DateOrder::YearMonthDay),
-            other => Err(format!(
-                "date_order is \"dmy\", \"mdy\" or \"ymd\", not `{other}`"
-            )),
-        }
+        let found = DateOrder::ALL
+            .into_iter()
+            .find(|order| order.word() == word);
+        found.ok_or_else(|| format!("date_order is \"dmy\", \"mdy\" or \"ymd\", not `{word}`"))
     }
 
     /// The word of a binding file.

@@ -1,6 +1,7 @@
 //! Results as columns: the table's own, the derived cells, the remarks.
 //!
-//! Columns that come from Parquet leave as they came. In comma-separated values everything is
+//! Columns that come from Parquet leave as they came, but for pseudonyms, shifted dates, numbers that
+//! were converted and what is not shown. In comma-separated values everything is
 //! text: a column that is bound as numbers leaves as numbers, with the words in it told in the
 //! remarks; every other column leaves as text (`007` stays).
 

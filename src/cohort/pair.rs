@@ -79,10 +79,9 @@ impl Paired {
         while let Some(piece) = table.next_piece()? {
             let taken = piece.take_apart(width, &Forms::default())?;
             for row in 0..taken.rows.len() {
-                let fields = taken.rows.fields(row, width).into_iter();
                 exams.push(Exam {
                     number: read + taken.rows.number(row),
-                    fields: fields.map(std::borrow::Cow::into_owned).collect(),
+                    fields: taken.rows.owned_fields(row, width),
                     is_number: (0..width).map(|c| taken.rows.is_number(row, c)).collect(),
                 });
             }

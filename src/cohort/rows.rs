@@ -103,4 +103,10 @@ impl Rows {
     pub(super) fn fields(&self, row: usize, width: usize) -> Vec<Cow<'_, str>> {
         (0..width).map(|column| self.field(row, column)).collect()
     }
+
+    /// The same, to keep.
+    pub(super) fn owned_fields(&self, row: usize, width: usize) -> Vec<String> {
+        let fields = (0..width).map(|column| self.field(row, column));
+        fields.map(Cow::into_owned).collect()
+    }
 }

@@ -11,7 +11,8 @@ use super::binding::{Binding, BoundColumn, Part};
 use super::field_unit::with_unit;
 use super::plain_number::plain_number;
 use super::row::says_nothing;
-use crate::quantity::{Origin, Unit};
+use super::trade_units::trade_unit;
+use crate::quantity::Origin;
 
 /// What stands in the place of such a field.
 pub(super) const NOT_SHOWN: &str = "(not shown)";
@@ -142,9 +143,7 @@ fn is_like_a_measured_number(text: &str) -> bool {
     let end = text.find(|c| !is_of_number(c)).unwrap_or(text.len());
     let (number, unit) = text.split_at(end);
     let unit = unit.trim();
-    let is_unit = !unit.starts_with(|c: char| c.is_ascii_digit())
-        && !unit.contains(char::is_whitespace)
-        && Unit::parse(unit).is_ok();
+    let is_unit = !unit.starts_with(|c: char| c.is_ascii_digit()) && trade_unit(unit).is_some();
     (unit.is_empty() || is_unit) && is_short(number)
 }
 
@@ -198,6 +197,9 @@ mod tests {
             ".5",
             "5.",
             "18 mmHg",
+            "18.5 mm Hg",
+            "18,5 mm Hg",
+            "70,5 inches",
         ] {
             assert!(is_like_a_measured_number(text), "{text}");
         }
