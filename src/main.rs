@@ -19,8 +19,8 @@ use std::time::{Duration, Instant};
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use semilunar::cohort::invented::{Plan, generate};
 use semilunar::cohort::{
-    BINDING_PAGE, BindingFile, CohortError, Identifiers, Key, Options, Summary, apply_to_file_with,
-    set_aside_path, write_whole,
+    BINDING_PAGE, BindingFile, CohortError, Identifiers, Key, Options, SHORTEST_KEY, Summary,
+    apply_to_file_with, set_aside_path, write_whole,
 };
 use semilunar::formula::notation;
 use semilunar::sheet::{Loaded, Sheet, word_of};
@@ -161,10 +161,10 @@ fn arguments() -> Command {
                     "What columns supply, where their headings do not say it, how the file is written, and \
                      which columns hold identifiers or dates to shift",
                 ))
-                .arg(Arg::new("key").long("key").value_name("FILE").help(
-                    "The key of pseudonyms and shifted dates, at least 16 random bytes: keep it apart \
+                .arg(Arg::new("key").long("key").value_name("FILE").help(format!(
+                    "The key of pseudonyms and shifted dates, at least {SHORTEST_KEY} random bytes: keep it apart \
                      from the results",
-                ))
+                )))
                 .arg(
                     Arg::new("uncertainty")
                         .long("uncertainty")
