@@ -17,7 +17,7 @@ use super::in_order::Line;
 use super::leave::Leave;
 use super::pair::Exams;
 use super::pair_entry::absent_side;
-use super::row::{RowReadings, add_to_key, is_nothing, says_nothing};
+use super::row::{RowReadings, is_nothing, says_nothing};
 use super::rows::row_told;
 use super::table::Table;
 use super::uncertain::{Bent, UncertaintyCounts};
@@ -407,6 +407,7 @@ impl CohortReadings<'_> {
     }
 
     /// What one of the rows used says of these cells, as one text: rows that say the same supply the same readings of them.
+    #[cfg(feature = "notebook")]
     pub(crate) fn said(&self, at: usize, of: &[CellId]) -> String {
         let columns = self.binding.columns.iter();
         // How a number is read may depend on a finding, such as who is a child.
@@ -414,7 +415,7 @@ impl CohortReadings<'_> {
         let mut said = String::new();
         for column in matters {
             let field = self.columns[column.column].get(at);
-            add_to_key(&mut said, field.map_or("", |field| field.trim()));
+            super::row::add_to_key(&mut said, field.map_or("", |field| field.trim()));
         }
         said
     }
