@@ -19,8 +19,8 @@ use std::time::{Duration, Instant};
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use semilunar::cohort::invented::{Plan, generate};
 use semilunar::cohort::{
-    BINDING_PAGE, BindingFile, CohortError, Identifiers, Key, Options, Summary, apply_to_file_with,
-    set_aside_path, write_whole,
+    BINDING_PAGE, BindingFile, CohortError, Identifiers, Key, Options, SHORTEST_KEY, Summary,
+    apply_to_file_with, set_aside_path, write_whole,
 };
 use semilunar::formula::notation;
 use semilunar::sheet::{Loaded, Sheet, word_of};
@@ -102,12 +102,6 @@ fn complain(words: &str) {
 }
 
 fn arguments() -> Command {
-    let sheet = || {
-        Arg::new("sheet")
-            .value_name("SHEET")
-            .required(true)
-            .help("A sheet in the notation")
-    };
     let readings = || {
         Arg::new("readings")
             .value_name("NAME=READING")
@@ -156,13 +150,9 @@ fn arguments() -> Command {
                      with the reason and their number, counted from 1 below the headings. Rows read are always rows used and rows set aside.",
                 )
                 .arg(sheet())
-                .arg(
-                    Arg::new("table")
-                        .value_name("TABLE")
-                        .required(true)
-                        .help("A table with headings, .csv, .tsv, .txt, .xlsx or .parquet; it may be larger than memory, a spreadsheet \
-                     excepted"),
-                )
+                .arg(table().help(format!(
+                    "{TABLES}; it may be larger than memory, a spreadsheet excepted"
+                )))
                 .arg(out().required(true).help(
                     "The file of results, .csv or .parquet; rows set aside go beside it, as \
                      `.set_aside.csv`",
@@ -171,10 +161,10 @@ fn arguments() -> Command {
                     "What columns supply, where their headings do not say it, how the file is written, and \
                      which columns hold identifiers or dates to shift",
                 ))
-                .arg(Arg::new("key").long("key").value_name("FILE").help(
-                    "The key of pseudonyms and shifted dates, at least 16 random bytes: keep it apart \
+                .arg(Arg::new("key").long("key").value_name("FILE").help(format!(
+                    "The key of pseudonyms and shifted dates, at least {SHORTEST_KEY} random bytes: keep it apart \
                      from the results",
-                ))
+                )))
                 .arg(
                     Arg::new("uncertainty")
                         .long("uncertainty")
@@ -238,14 +228,28 @@ fn identifiers() -> [Arg; 2] {
 }
 
 fn identifiers_asked(matches: &ArgMatches) -> Result<Identifiers, Stop> {
-    let key = matches.get_one::<String>("key").map(PathBuf::from);
-    Ok(match key {
-        Some(file) => {
-            Identifiers::Keyed(Key::read(&file).map_err(|e| Stop(code_of(&e), e.to_string()))?)
-        }
+    Ok(match path_given(matches, "key") {
+        Some(file) => Identifiers::Keyed(Key::read(&file)?),
         None if matches.get_flag("keep-identifiers") => Identifiers::Kept,
         None => Identifiers::Numbered,
     })
+}
+
+fn sheet() -> Arg {
+    Arg::new("sheet")
+        .value_name("SHEET")
+        .required(true)
+        .help("A sheet in the notation")
+}
+
+/// What a table may be.
+const TABLES: &str = "A table with headings, .csv, .tsv, .txt, .xlsx or .parquet";
+
+fn table() -> Arg {
+    Arg::new("table")
+        .value_name("TABLE")
+        .required(true)
+        .help(TABLES)
 }
 
 fn out() -> Arg {
@@ -289,20 +293,17 @@ fn apply(matches: &ArgMatches) -> Done {
     let loaded = load(matches)?;
     warn(&loaded);
     let (table, out) = (path(matches, "table"), path(matches, "out"));
-    let given = |name: &str| matches.get_one::<String>(name).map(PathBuf::from);
-    let (binding, key) = (given("binding"), given("key"));
+    let (binding, key) = (path_given(matches, "binding"), path_given(matches, "key"));
     let sources = [Some(path(matches, "sheet")), binding.clone(), key.clone()];
     for source in sources.iter().flatten() {
         refuse_overwriting(source, &[&out, &set_aside_path(&out)])?;
     }
-    let stop = |e: CohortError| Stop(code_of(&e), e.to_string());
-    let binding = binding.map(|file| BindingFile::read(&file)).transpose();
     let names = matches
         .get_many::<String>("uncertainty")
         .unwrap_or_default();
     let options = Options {
-        binding: binding.map_err(stop)?,
-        key: key.map(|file| Key::read(&file)).transpose().map_err(stop)?,
+        binding: binding.map(|file| BindingFile::read(&file)).transpose()?,
+        key: key.map(|file| Key::read(&file)).transpose()?,
         keep_identifiers: matches.get_flag("keep-identifiers"),
         uncertainty: names.map(|name| name.trim().to_owned()).collect(),
         threads: None,
@@ -310,8 +311,7 @@ fn apply(matches: &ArgMatches) -> Done {
     };
     let mut progress = Progress::new("rows");
     let mut told = |rows| progress.at(rows);
-    let summary =
-        apply_to_file_with(&loaded.sheet, &table, &out, &options, &mut told).map_err(stop)?;
+    let summary = apply_to_file_with(&loaded.sheet, &table, &out, &options, &mut told)?;
     progress.end();
     print(&summary_text(&summary, &out))
 }
@@ -342,11 +342,14 @@ fn invent(matches: &ArgMatches) -> Done {
     ))
 }
 
-fn code_of(error: &CohortError) -> u8 {
-    match error {
-        CohortError::File { .. } => FILE,
-        CohortError::Stopped { .. } => STOPPED,
-        _ => UNUSABLE,
+impl From<CohortError> for Stop {
+    fn from(error: CohortError) -> Stop {
+        let code = match error {
+            CohortError::File { .. } => FILE,
+            CohortError::Stopped { .. } => STOPPED,
+            _ => UNUSABLE,
+        };
+        Stop(code, error.to_string())
     }
 }
 
@@ -478,6 +481,11 @@ fn text(matches: &ArgMatches, id: &str) -> String {
 
 fn path(matches: &ArgMatches, id: &str) -> PathBuf {
     PathBuf::from(text(matches, id))
+}
+
+/// The file that an option names, if it is given.
+fn path_given(matches: &ArgMatches, id: &str) -> Option<PathBuf> {
+    matches.get_one::<String>(id).map(PathBuf::from)
 }
 
 fn read(file: &Path) -> Result<String, Stop> {

@@ -7,7 +7,8 @@ use std::collections::HashMap;
 
 use super::advice_held::{AdviceOf, Held};
 use super::alike::Alike;
-use super::binding::{Binding, BoundColumn};
+use super::aside::Aside;
+use super::binding::Binding;
 use super::checks::{Finding, Tally, Verdict, Why};
 use super::error::CohortError;
 use super::intake::{Intake, Memory, Stretch};
@@ -18,7 +19,6 @@ use super::row::{Wrong, is_read};
 use super::rows::{Rows, Taken};
 use super::stood::Stood;
 use super::uncertain::{Chamber, Standards, Uncertain, UncertaintyCounts};
-use super::withheld;
 use crate::formula::{CellId, Lane, Lanes, Status};
 use crate::sheet::{Block, Program, Sheet};
 
@@ -152,19 +152,6 @@ impl Values {
     }
 }
 
-/// A row set aside.
-pub(super) struct Aside {
-    /// Number of the row in its piece, from 0.
-    pub(super) number: usize,
-    pub(super) fields: Vec<String>,
-    /// Whether the fields are text under the headings, so that an identifier among them is known.
-    pub(super) is_regular: bool,
-    /// The columns whose fields are not shown.
-    pub(super) withheld: Vec<usize>,
-    pub(super) why: Why,
-    pub(super) reason: String,
-}
-
 impl<'s> Application<'s> {
     /// Makes ready to compute what the columns make derivable; the bound cells, and the cells that
     /// only pass these on, are kept too where that is asked for.
@@ -262,16 +249,8 @@ impl<'s> Application<'s> {
             rows: taken.rows,
             stood: taken.stood,
         };
-        for refused in taken.refused {
-            applied.aside.push(Aside {
-                number: refused.number,
-                is_regular: refused.is_regular,
-                fields: refused.fields,
-                withheld: Vec::new(),
-                why: refused.why,
-                reason: refused.reason,
-            });
-        }
+        let refused = taken.refused.into_iter();
+        applied.aside.extend(refused.map(Aside::from));
         self.intake
             .read_numbers(&applied.rows, &mut workspace.memory);
         let mut verdicts = verdicts.into_iter().peekable();
@@ -300,9 +279,10 @@ impl<'s> Application<'s> {
             }
         }
         applied.aside.sort_by_key(|aside| aside.number);
-        for aside in applied.aside.iter_mut().filter(|aside| aside.is_regular) {
-            let is_read = |bound: &BoundColumn, field: &str| is_read(self.sheet, bound, field);
-            aside.withheld = withheld::columns(self.binding, &aside.fields, is_read);
+        for aside in &mut applied.aside {
+            aside.withhold(self.binding, |bound, field| {
+                is_read(self.sheet, bound, field)
+            });
         }
         for aside in &applied.aside {
             if let Why::Check(check) = aside.why {
@@ -456,19 +436,11 @@ impl Computed<'_, '_> {
                     applied.used.push(row);
                     lanes.push(lane);
                 }
-                Some(wrong) => applied.aside.push(Aside {
-                    why: wrong.why,
-                    number: applied.rows.number(row),
-                    fields: applied
-                        .rows
-                        .fields(row, width)
-                        .into_iter()
-                        .map(std::borrow::Cow::into_owned)
-                        .collect(),
-                    is_regular: true,
-                    withheld: Vec::new(),
-                    reason: wrong.text,
-                }),
+                Some(wrong) => {
+                    let why = (wrong.why, wrong.text);
+                    let aside = Aside::of((&applied.rows, row), width, why);
+                    applied.aside.push(aside);
+                }
             }
         }
         for (values, slot) in applied.columns.iter_mut().zip(&application.slots) {

@@ -3,10 +3,11 @@
 
 use std::path::{Path, PathBuf};
 
-use super::apply::{Application, Aside};
+use super::apply::Application;
+use super::aside::Aside;
 use super::error::CohortError;
+use super::rows::row_told;
 use super::whole::{Pending, file_error};
-use super::withheld::NOT_SHOWN;
 
 /// `results.csv` and `results.parquet` have `results.set_aside.csv`.
 pub fn set_aside_path(out: &Path) -> PathBuf {
@@ -48,12 +49,9 @@ impl AsideFile {
         aside: Vec<Aside>,
     ) -> Result<(), CohortError> {
         for row in aside {
-            let number = rows_before + row.number + 1;
+            let number = row_told(rows_before, row.number);
+            let fields = row.leaving(&application.leave, application.binding.headings.len());
             let own = [number.to_string(), row.reason];
-            let mut fields = application.leave.aside(&row.fields, row.is_regular);
-            for column in row.withheld {
-                fields[column] = NOT_SHOWN.to_owned();
-            }
             self.write(own.into_iter().chain(fields))?;
         }
         self.flush()

@@ -7,6 +7,7 @@ use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
 
+use super::test_support::bound_by;
 use super::*;
 use crate::formula::CellId;
 use crate::sheet::Sheet;
@@ -57,9 +58,8 @@ uncertainty = "u = 5 mm"
 
 fn options() -> Options {
     Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), BINDING).unwrap()),
         uncertainty: ASKED.iter().map(|name| (*name).to_owned()).collect(),
-        ..Options::default()
+        ..bound_by(BINDING)
     }
 }
 

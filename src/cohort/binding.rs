@@ -41,13 +41,19 @@ impl Part {
         }
     }
 
+    const ALL: [Part; 4] = [Part::Value, Part::Beats, Part::Uncertainty, Part::Origin];
+
     fn from_word(word: &str) -> Option<Part> {
-        match word {
-            "value" => Some(Part::Value),
-            "beats" => Some(Part::Beats),
-            "uncertainty" => Some(Part::Uncertainty),
-            "origin" => Some(Part::Origin),
-            _ => None,
+        Part::ALL.into_iter().find(|part| part.word() == word)
+    }
+
+    /// The word of a binding file.
+    pub(super) fn word(self) -> &'static str {
+        match self {
+            Part::Value => "value",
+            Part::Beats => "beats",
+            Part::Uncertainty => "uncertainty",
+            Part::Origin => "origin",
         }
     }
 
@@ -92,6 +98,40 @@ pub struct BoundColumn {
 }
 
 impl BoundColumn {
+    /// A column of which no more is said than what a heading can say.
+    fn of(
+        sheet: &Sheet,
+        column: usize,
+        (cell, part): (CellId, Part),
+        (unit, is_unit_unsaid): (Unit, bool),
+    ) -> BoundColumn {
+        let words = sheet.words(cell).iter();
+        let own_words: Vec<String> = words.map(|word| word.to_string()).collect();
+        BoundColumn {
+            column,
+            cell,
+            part,
+            unit,
+            is_unit_unsaid,
+            takes_numbers: own_words.is_empty(),
+            missing: Vec::new(),
+            origin: None,
+            spread: None,
+            words: BTreeMap::new(),
+            own_words,
+            factor_ten: None,
+        }
+    }
+
+    /// Whether its fields are numbers, not words.
+    pub(super) fn holds_numbers(&self) -> bool {
+        match self.part {
+            Part::Value => self.takes_numbers,
+            Part::Beats | Part::Uncertainty => true,
+            Part::Origin => false,
+        }
+    }
+
     /// Whether a length in it that is wrong by a factor of ten is converted.
     pub(super) fn converts_factor_ten(&self) -> bool {
         let check = self.factor_ten.as_ref();
@@ -184,7 +224,7 @@ impl Binding {
             binding.follow(sheet, file)?;
         }
         for (column, heading) in headings.iter().enumerate() {
-            let is_settled = binding.columns.iter().any(|c| c.column == column)
+            let is_settled = binding.bound(column).is_some()
                 || binding.identifiers.contains(&column)
                 || binding
                     .shift
@@ -250,8 +290,7 @@ impl Binding {
             if bound.part != Part::Uncertainty || !bound.is_unit_unsaid {
                 continue;
             }
-            let mut columns = self.columns.iter();
-            let value = columns.find(|c| c.cell == bound.cell && c.part == Part::Value);
+            let value = self.column_of(bound.cell, Part::Value);
             if let Some(unit) = value.map(|value| value.unit) {
                 self.columns[at].unit = unit;
             }
@@ -366,20 +405,14 @@ impl Binding {
             self.spread(sheet, (cell, part), unit, text)
                 .map_err(|e| file.wrong(format!("{place}: {e}")))
         });
+        let unit = (unit, entry.unit.is_none());
         self.push(
             BoundColumn {
-                column,
-                cell,
-                part,
-                unit,
-                is_unit_unsaid: entry.unit.is_none(),
-                takes_numbers: sheet.words(cell).is_empty(),
-                own_words: own_words(sheet, cell),
                 missing: entry.missing.clone(),
                 origin,
                 spread: spread.transpose()?,
                 words: entry.words.clone(),
-                factor_ten: None,
+                ..BoundColumn::of(sheet, column, (cell, part), unit)
             },
             &entry.cell,
         )
@@ -438,8 +471,7 @@ impl Binding {
     }
 
     fn push(&mut self, bound: BoundColumn, name: &str) -> Result<(), CohortError> {
-        let same = |c: &&BoundColumn| c.cell == bound.cell && c.part == bound.part;
-        if let Some(other) = self.columns.iter().find(same) {
+        if let Some(other) = self.column_of(bound.cell, bound.part) {
             return Err(CohortError::SameCell {
                 first: self.headings[other.column].clone(),
                 second: self.headings[bound.column].clone(),
@@ -470,23 +502,9 @@ impl Binding {
             return Ok(());
         }
         let unit = self.unit(sheet, cell, part, heading, parts.unit)?;
-        self.push(
-            BoundColumn {
-                column,
-                cell,
-                part,
-                unit,
-                is_unit_unsaid: parts.unit.is_none(),
-                takes_numbers: sheet.words(cell).is_empty(),
-                own_words: own_words(sheet, cell),
-                missing: Vec::new(),
-                origin: None,
-                spread: None,
-                words: BTreeMap::new(),
-                factor_ten: None,
-            },
-            parts.name,
-        )
+        let unit = (unit, parts.unit.is_none());
+        let bound = BoundColumn::of(sheet, column, (cell, part), unit);
+        self.push(bound, parts.name)
     }
 
     fn unit(
@@ -525,6 +543,17 @@ impl Binding {
             )));
         }
         Ok(unit)
+    }
+
+    /// What a column is bound as, by its number from 0.
+    pub(super) fn bound(&self, column: usize) -> Option<&BoundColumn> {
+        self.columns.iter().find(|bound| bound.column == column)
+    }
+
+    /// The column that supplies this part of a cell's reading: there is one at most.
+    pub(super) fn column_of(&self, cell: CellId, part: Part) -> Option<&BoundColumn> {
+        let mut columns = self.columns.iter();
+        columns.find(|bound| bound.cell == cell && bound.part == part)
     }
 
     /// The cells whose readings the rows supply.
@@ -566,15 +595,15 @@ fn cell_named(
     name: &str,
 ) -> Result<CellId, CohortError> {
     sheet.cell(name).ok_or_else(|| {
-        let near = sheet.nearest_name(name);
-        let hint = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
-        file.wrong(format!("{place}: the sheet has no cell `{name}`{hint}"))
+        let near = or_near(sheet, name);
+        file.wrong(format!("{place}: the sheet has no cell `{name}`{near}"))
     })
 }
 
-fn own_words(sheet: &Sheet, cell: CellId) -> Vec<String> {
-    let words = sheet.words(cell).iter();
-    words.map(|word| word.to_string()).collect()
+/// What a name that is no cell's may stand for, to put behind the words that refuse it.
+pub(super) fn or_near(sheet: &Sheet, name: &str) -> String {
+    let near = sheet.nearest_name(name);
+    near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"))
 }
 
 pub(super) fn check_distinct(headings: &[String]) -> Result<(), CohortError> {

@@ -52,6 +52,7 @@ use super::error::CohortError;
 use super::file_entry::FileEntry;
 use super::marks::Marks;
 use super::pair_entry::PairEntry;
+use super::whole::file_error;
 
 /// A binding file as written.
 #[derive(Clone, Debug, Default, Deserialize)]
@@ -135,10 +136,7 @@ impl BindingFile {
     /// # Errors
     /// A file that cannot be read, or is no binding: with the line and the key.
     pub fn read(path: &Path) -> Result<BindingFile, CohortError> {
-        let text = std::fs::read_to_string(path).map_err(|source| CohortError::File {
-            path: path.to_owned(),
-            source,
-        })?;
+        let text = std::fs::read_to_string(path).map_err(|e| file_error(path, e))?;
         BindingFile::parse(path, &text)
     }
 

@@ -6,7 +6,7 @@ pub const BINDING_PAGE: &str = include_str!("binding_page.md");
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cohort::{Binding, BindingFile};
+    use crate::cohort::{Binding, BindingFile, Key, NOTHING, SHORTEST_KEY, WIDEST_SHIFT};
     use crate::sheet::Sheet;
 
     fn examples() -> Vec<&'static str> {
@@ -36,6 +36,20 @@ mod tests {
         let binding = Binding::by_file(&sheet, &headings, &file).unwrap();
         assert_eq!((binding.columns.len(), binding.identifiers.len()), (3, 2));
         assert_eq!(binding.shift.unwrap().dates, [2]);
+    }
+
+    #[test]
+    fn its_limits_are_those_that_hold() {
+        let pseudonym = Key::from_bytes(b"0123456789abcdef").pseudonym("7001");
+        let mut limits = vec![
+            format!("at least {SHORTEST_KEY} random bytes"),
+            format!("from 1 to {WIDEST_SHIFT}."),
+            format!("pseudonyms of {} digits", pseudonym.len()),
+        ];
+        limits.extend(NOTHING.iter().map(|text| format!("`{text}`")));
+        for limit in limits {
+            assert!(BINDING_PAGE.contains(&limit), "{limit}");
+        }
     }
 
     /// Every word that a binding file knows stands on the page: the reader of TOML lists those that it knows.

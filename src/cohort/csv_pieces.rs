@@ -69,7 +69,7 @@ impl CsvPieces {
         }
         pieces.pass_over(entry.lines_before())?;
         let stated = entry.delimiter().or(said.map(|said| said.delimiter));
-        let stated = stated.or_else(|| pieces.by_ending());
+        let stated = stated.or_else(|| dialect::delimiter_by_ending(&pieces.path));
         pieces.refuse_titles(entry, stated)?;
         match stated {
             Some(delimiter) => pieces.dialect.delimiter = delimiter,
@@ -130,13 +130,6 @@ impl CsvPieces {
                 found.line + self.lines
             ),
         })
-    }
-
-    /// The delimiter that the ending of the name says.
-    fn by_ending(&self) -> Option<u8> {
-        let ending = self.path.extension()?;
-        let is_tabs = ending.eq_ignore_ascii_case("tsv") || ending.eq_ignore_ascii_case("tab");
-        is_tabs.then_some(b'\t')
     }
 
     /// Decodes what is not UTF-8, if that is stated or marked.

@@ -2,7 +2,7 @@
 
 use super::apply::{Application, Applied};
 use super::error::CohortError;
-use super::withheld::{shown, unread};
+use super::withheld::{Guard, guards};
 use crate::formula::notation::number;
 
 /// The line of headings.
@@ -20,7 +20,7 @@ pub(super) fn lines(
     let mut writer = csv::Writer::from_writer(Vec::new());
     let width = application.binding.headings.len();
     let leave = &application.leave;
-    let unread: Vec<usize> = unread(application.binding).collect();
+    let guards: Vec<(usize, Guard<'_>)> = guards(application.binding).collect();
     let derived = &applied.columns[..application.derived];
     let uncertain = || applied.uncertain.iter().map(|standards| &standards.values);
     for (at, row) in applied.used.iter().enumerate() {
@@ -32,9 +32,8 @@ pub(super) fn lines(
                 }
             }
         }
-        for column in &unread {
-            let field = shown(application.binding, *column, &fields[*column]).to_owned();
-            fields[*column] = field.into();
+        for (column, guard) in &guards {
+            fields[*column] = guard.shown(std::mem::take(&mut fields[*column]));
         }
         if leave.hides() {
             let whose = leave.of().map_or("", |of| &*fields[of]);

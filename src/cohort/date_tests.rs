@@ -1,6 +1,6 @@
 //! Dates as exports have them, wherever dates are read: shifted, in the order of exams, around an intervention, in a draft.
 
-use super::test_support::two_exams as sheet;
+use super::test_support::{bound_with_key, two_exams as sheet};
 use super::*;
 use crate::sheet::Sheet;
 
@@ -16,11 +16,7 @@ fn came(sheet: &Sheet, table: &str, binding: &str) -> Came {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
     std::fs::write(at("t.csv"), table).unwrap();
-    let options = Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-        key: Some(Key::from_bytes(b"0123456789abcdef")),
-        ..Options::default()
-    };
+    let options = bound_with_key(binding);
     let summary =
         apply_to_file_with(sheet, &at("t.csv"), &at("r.csv"), &options, &mut |_| {}).unwrap();
     let column = |name: &str, heading: &str| -> Vec<String> {

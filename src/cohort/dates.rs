@@ -23,14 +23,10 @@ impl DateOrder {
     /// # Errors
     /// Another word.
     pub(super) fn from_word(word: &str) -> Result<DateOrder, String> {
-        match word {
-            "dmy" => Ok(DateOrder::DayMonthYear),
-            "mdy" => Ok(DateOrder::MonthDayYear),
-            "ymd" => Ok(DateOrder::YearMonthDay),
-            other => Err(format!(
-                "date_order is \"dmy\", \"mdy\" or \"ymd\", not `{other}`"
-            )),
-        }
+        let found = DateOrder::ALL
+            .into_iter()
+            .find(|order| order.word() == word);
+        found.ok_or_else(|| format!("date_order is \"dmy\", \"mdy\" or \"ymd\", not `{word}`"))
     }
 
     /// The word of a binding file.
@@ -57,6 +53,11 @@ impl DateForm {
         order: DateOrder::YearMonthDay,
         years_from: None,
     };
+
+    /// Dates in each order, with two digits for the hundred years from this one on.
+    pub(super) fn in_each_order(years_from: Option<u16>) -> [DateForm; 3] {
+        DateOrder::ALL.map(|order| DateForm { order, years_from })
+    }
 
     /// The year that digits stand for.
     fn year(self, digits: &str) -> Option<i32> {
@@ -174,8 +175,8 @@ fn month_named(text: &str) -> Option<u32> {
 
 /// Whether a text starts with a date in one order or another.
 pub(super) fn is_dated_in_any_order(text: &str, years_from: Option<u16>) -> bool {
-    let forms = DateOrder::ALL.map(|order| DateForm { order, years_from });
-    forms.into_iter().any(|form| dated(text, form).is_some())
+    let mut forms = DateForm::in_each_order(years_from).into_iter();
+    forms.any(|form| dated(text, form).is_some())
 }
 
 /// What a person can do about a text that was not read as a date with its time of day, to put behind the words that refuse it.
@@ -199,7 +200,7 @@ pub(super) fn iso(text: &str, form: DateForm) -> Option<String> {
     let Dated { day, time } = dated(text, form)?;
     let day = day.format("%Y-%m-%d");
     Some(match time_of_day(time) {
-        Some(found) if !is_iso_time(time) => {
+        Some(found) if !is_iso_time(time.as_bytes()) => {
             let mark = if time.starts_with('T') { 'T' } else { ' ' };
             format!("{day}{mark}{}", found.written)
         }
@@ -219,16 +220,33 @@ pub(super) fn moment(text: &str, form: DateForm) -> Option<NaiveDateTime> {
     }
 }
 
-/// Whether a text behind a date is a time of day as ISO 8601 has it, or nothing.
-fn is_iso_time(text: &str) -> bool {
-    let is_in_place = |(at, byte): (usize, u8)| match at {
-        0 => matches!(byte, b'T' | b' '),
-        3 | 6 => byte == b':',
-        9 => byte == b'.',
-        _ => byte.is_ascii_digit(),
-    };
-    text.is_empty()
-        || (matches!(text.len(), 6 | 9 | 11..) && text.bytes().enumerate().all(is_in_place))
+/// Whether a text has the form of a date of ISO 8601, with or without a time of day, which [`iso`] would leave as it stands.
+pub(super) fn is_in_iso_form(text: &str) -> bool {
+    match text.as_bytes() {
+        [c, y, a, r, b'-', m, n, b'-', d, e, time @ ..] => {
+            are_digits([c, y, a, r, m, n, d, e]) && is_iso_time(time)
+        }
+        _ => false,
+    }
+}
+
+/// Whether a text behind a date has the form of a time of day of ISO 8601, or is nothing.
+fn is_iso_time(text: &[u8]) -> bool {
+    match text {
+        [] => true,
+        [b'T' | b' ', h, i, b':', m, n] => are_digits([h, i, m, n]),
+        [b'T' | b' ', h, i, b':', m, n, b':', s, t] => are_digits([h, i, m, n, s, t]),
+        [b'T' | b' ', h, i, b':', m, n, b':', s, t, b'.', _, ..] => {
+            are_digits([h, i, m, n, s, t]) && text[10..].iter().all(u8::is_ascii_digit)
+        }
+        _ => false,
+    }
+}
+
+/// All at once, without a branch for each: most tables hold many dates.
+fn are_digits<const N: usize>(bytes: [&u8; N]) -> bool {
+    let digits = bytes.map(|byte| byte.wrapping_sub(b'0'));
+    digits.into_iter().fold(0, u8::max) < 10
 }
 
 /// A time of day, and how ISO 8601 writes it.
@@ -395,6 +413,39 @@ mod tests {
         ] {
             let found = iso(text, form(DateOrder::MonthDayYear));
             assert_eq!(found.as_deref(), Some(expected), "{text}");
+        }
+    }
+
+    /// What is not written anew because of its form alone is what would come of it.
+    #[test]
+    fn what_has_the_form_of_iso_8601_is_left_as_it_stands() {
+        for text in [
+            "2031-02-27",
+            "2031-02-30",
+            "2031-02-27 07:30",
+            "2031-02-27T07:30:15",
+            "2031-02-27 07:30:15.5",
+            "2031-02-27 25:61",
+        ] {
+            assert!(is_in_iso_form(text), "{text}");
+            for form in DateForm::in_each_order(Some(1970)) {
+                let written = iso(text, form);
+                assert!(written.is_none_or(|written| written == text), "{text}");
+            }
+        }
+        for text in [
+            "",
+            "2031-2-27",
+            " 2031-02-27",
+            "2031-02-27 ",
+            "2031-02-27 7:30",
+            "2031-02-27 07:30:15.",
+            "2031-02-27 07:30:15.x",
+            "2031-02-27T07:30Z",
+            "2031-02-27x07:30",
+            "2031/02/27",
+        ] {
+            assert!(!is_in_iso_form(text), "{text}");
         }
     }
 

@@ -4,6 +4,8 @@
 //! mark of byte order (UTF-8 without one), the delimiter from the number of fields that records
 //! have by it. A delimiter that fits as well as another is not guessed.
 
+use std::path::Path;
+
 use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 use encoding_rs::Encoding;
 
@@ -86,6 +88,15 @@ impl Dialect {
             .quoting(self.is_quoted)
             .from_reader(from)
     }
+}
+
+/// The delimiter that the ending of a file's name says.
+pub(super) fn delimiter_by_ending(path: &Path) -> Option<u8> {
+    let ending = path.extension()?;
+    let is_tabs = ["tsv", "tab"]
+        .iter()
+        .any(|t| ending.eq_ignore_ascii_case(t));
+    is_tabs.then_some(b'\t')
 }
 
 /// The delimiter of a text that starts with whole records, whose fields may stand in quotation marks or not.

@@ -2,7 +2,7 @@
 
 use super::binding::Part;
 use super::plain_number::plain_number;
-use super::test_support::{bundled, two_exams as sheet};
+use super::test_support::{bound_by, bound_with_key, bundled, read_parquet, two_exams as sheet};
 use super::*;
 use crate::sheet::Sheet;
 
@@ -18,10 +18,7 @@ fn came(table: &[u8], name: &str, binding: &str) -> (Came, Vec<String>) {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
     std::fs::write(at(name), table).unwrap();
-    let options = Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-        ..Options::default()
-    };
+    let options = bound_by(binding);
     let summary =
         apply_to_file_with(&sheet(), &at(name), &at("r.csv"), &options, &mut |_| {}).unwrap();
     let read = |name: &str| std::fs::read_to_string(at(name)).unwrap();
@@ -193,15 +190,13 @@ fn quotation_marks_are_ordinary_characters_where_the_binding_says_so() {
 
 #[test]
 fn numbers_with_units_leave_as_numbers_of_their_column_where_only_numbers_leave() {
-    use polars::prelude::{ParquetReader, SerReader};
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
     let table = "lvot_diameter [cm];lvot_vti [cm]\n20,5 mm;20,5\n2,05;205 mm\n";
     std::fs::write(at("t.csv"), table).unwrap();
     let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
     apply_to_file(&sheet, &at("t.csv"), &at("r.parquet"), &mut |_| {}).unwrap();
-    let file = std::fs::File::open(at("r.parquet")).unwrap();
-    let frame = ParquetReader::new(file).finish().unwrap();
+    let frame = read_parquet(&at("r.parquet"));
     for (heading, number) in [("lvot_diameter [cm]", 2.05), ("lvot_vti [cm]", 20.5)] {
         let column = frame.column(heading).unwrap().f64().unwrap().clone();
         assert_eq!(column.iter().collect::<Vec<_>>(), [Some(number); 2]);
@@ -222,11 +217,7 @@ fn dates_in_a_stated_order_leave_shifted() {
     std::fs::write(at("t.csv"), table).unwrap();
     let text = "[file]\ndate_order = \"dmy\"\n\
         [shift]\ndates = [\"day\"]\nof = \"patient\"\nwithin_days = 100\n";
-    let options = Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), text).unwrap()),
-        key: Some(Key::from_bytes(b"0123456789abcdef")),
-        ..Options::default()
-    };
+    let options = bound_with_key(text);
     let summary =
         apply_to_file_with(&sheet(), &at("t.csv"), &at("r.csv"), &options, &mut |_| {}).unwrap();
     assert_eq!((summary.counts.used, summary.counts.set_aside), (2, 1));

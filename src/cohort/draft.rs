@@ -7,7 +7,6 @@ use std::path::Path;
 
 use super::binding::Binding;
 use super::binding_file::BindingFile;
-use super::draft_column::part_word;
 use super::draft_match::{Match, exams, matched};
 use super::draft_persons::{could_be_a_persons, names_a_birth, names_a_person, whose};
 use super::draft_sample::{Sample, unquoted};
@@ -109,7 +108,7 @@ pub(super) struct Drafting<'s> {
 
 /// Columns that leave otherwise than they came.
 #[derive(Default)]
-pub(super) struct Private {
+pub(super) struct PrivateColumns {
     pub(super) identifiers: Vec<String>,
     /// Columns whose values could be a person's, and why.
     perhaps: Vec<(String, &'static str)>,
@@ -123,6 +122,9 @@ pub(super) struct Private {
 
 /// The hundred years that a draft takes years of two digits from, to be looked at.
 const YEARS_FROM: u16 = 1970;
+
+/// The last of them.
+const LAST_YEAR: u16 = YEARS_FROM + 99;
 
 impl Drafting<'_> {
     pub(super) fn fields(&self, column: usize) -> Fields<'_> {
@@ -173,15 +175,16 @@ impl Drafting<'_> {
             .collect();
         let sure = matches.iter().flatten().filter(|m| m.doubt.is_none());
         self.sure = sure
-            .map(|m| (self.sheet.name(m.cell), part_word(m.part)))
+            .map(|m| (self.sheet.name(m.cell), m.part.word()))
             .collect();
         let private = self.private(&matches);
         self.entry.date_order = private.order.map(str::to_owned);
         if private.has_short_years {
             self.entry.two_digit_years_from = Some(YEARS_FROM);
             self.doubts.push(format!(
-                "two_digit_years_from: years have two digits; as it stands 70 is {YEARS_FROM} and 69 is {}",
-                YEARS_FROM + 99
+                "two_digit_years_from: years have two digits; as it stands {} is {YEARS_FROM} and {} is {LAST_YEAR}",
+                YEARS_FROM % 100,
+                LAST_YEAR % 100
             ));
         }
         let mut columns = String::new();
@@ -208,8 +211,8 @@ impl Drafting<'_> {
     }
 
     /// Identifiers and dates among the columns that seem to be no readings.
-    fn private(&self, matches: &[Option<Match>]) -> Private {
-        let mut private = Private::default();
+    fn private(&self, matches: &[Option<Match>]) -> PrivateColumns {
+        let mut private = PrivateColumns::default();
         let mut is_order_needed = false;
         let mut orders: Option<Vec<super::dates::DateOrder>> = None;
         for (column, heading) in self.headings.iter().enumerate() {
@@ -251,7 +254,7 @@ impl Drafting<'_> {
         private
     }
 
-    fn write_private(&mut self, text: &mut String, private: &Private) {
+    fn write_private(&mut self, text: &mut String, private: &PrivateColumns) {
         if !private.identifiers.is_empty() || !private.perhaps.is_empty() {
             text.push_str(
                 "\n# They leave as pseudonyms, made with a key that you keep.\nidentifiers = [\n",
@@ -267,7 +270,7 @@ impl Drafting<'_> {
         }
     }
 
-    fn write_file(&mut self, text: &mut String, private: &Private) {
+    fn write_file(&mut self, text: &mut String, private: &PrivateColumns) {
         let entry = &self.entry;
         let words = [
             ("encoding", &entry.encoding),
@@ -311,16 +314,12 @@ impl Drafting<'_> {
             }
         }
         if let ([_, ..], Some(of)) = (&private.dates[..], whose(&private.identifiers)) {
-            let dates: Vec<String> = private
-                .dates
-                .iter()
-                .map(|d| quoted(&self.headings[*d]))
-                .collect();
+            let dates = private.dates.iter().map(|d| &self.headings[*d]);
             let mark = if private.is_order_unsure { "# " } else { "" };
             _ = writeln!(
                 text,
                 "\n# Dates leave shifted, each person's by other days.\n{mark}[shift]\n{mark}dates = [{}]\n{mark}of = {}\n{mark}within_days = 365",
-                dates.join(", "),
+                quoted_list(dates),
                 quoted(of)
             );
         }
@@ -340,6 +339,12 @@ pub(super) fn quoted(text: &str) -> String {
     }
     quoted.push('"');
     quoted
+}
+
+/// Texts as the strings of a list of TOML, without its brackets.
+pub(super) fn quoted_list<T: AsRef<str>>(texts: impl IntoIterator<Item = T>) -> String {
+    let texts = texts.into_iter().map(|text| quoted(text.as_ref()));
+    texts.collect::<Vec<String>>().join(", ")
 }
 
 /// A text that a comment can hold.

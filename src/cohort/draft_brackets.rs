@@ -69,7 +69,6 @@ const DESCRIPTIONS: &[&str] = &[
     "supine",
     "plr",
     "actual",
-    "measured",
     "reported",
     "adm",
     "admission",

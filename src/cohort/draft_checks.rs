@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use super::draft::{Drafting, Private, one_line, quoted};
+use super::draft::{Drafting, PrivateColumns, one_line, quoted, quoted_list};
 use super::draft_match::Match;
-use super::draft_names::{EXAM_TIMES, EXAMS, INTERVENTIONS, OPERATORS};
+use super::draft_names::{EXAM_TIMES, INTERVENTIONS, OPERATORS, exam_words};
 use super::draft_persons::whose;
 use super::whom::{Whom, words};
 
@@ -21,17 +21,17 @@ impl Drafting<'_> {
         &mut self,
         text: &mut String,
         matches: &[Option<Match>],
-        private: &Private,
+        private: &PrivateColumns,
     ) {
         let told = self.told(private);
         if let Some(told) = &told {
             self.unsure += 1;
             let heading = |column: &usize| self.headings[*column].as_str();
-            let times: Vec<String> = told.times.iter().map(|c| quoted(heading(c))).collect();
-            let (when, same_time) = match times[..] {
+            let times = quoted_list(told.times.iter().map(heading));
+            let (when, same_time) = match told.times[..] {
                 [] => ("no column seems to say when exams were".to_owned(), ""),
                 _ => (
-                    format!("{} when exams were", times.join(", ").replace('"', "`")),
+                    format!("{} when exams were", times.replace('"', "`")),
                     "exams at one time, and ",
                 ),
             };
@@ -47,7 +47,7 @@ impl Drafting<'_> {
                 quoted(heading(&told.patient))
             );
             if !times.is_empty() {
-                _ = writeln!(text, "times = [{}]", times.join(", "));
+                _ = writeln!(text, "times = [{times}]");
             }
         }
         let names = self.names(matches, told.as_ref());
@@ -61,7 +61,7 @@ impl Drafting<'_> {
         }
     }
 
-    fn told(&self, private: &Private) -> Option<Told> {
+    fn told(&self, private: &PrivateColumns) -> Option<Told> {
         let column = |heading: &String| self.headings.iter().position(|own| own == heading);
         let patient = self
             .repeated(&private.identifiers)
@@ -79,12 +79,8 @@ impl Drafting<'_> {
     /// The dates of the exams, with that of what was done between two of them.
     fn exam_times(&self, dates: &[usize]) -> Vec<usize> {
         let of_exam = |side: &str| {
-            let words = EXAMS.iter().find(|(exam, _)| *exam == side);
-            let words = words.map_or(&[][..], |(_, words)| words);
-            dates
-                .iter()
-                .copied()
-                .find(|column| self.says(*column, words))
+            let mut dates = dates.iter().copied();
+            dates.find(|column| self.says(*column, exam_words(side)))
         };
         let done = |column: &usize| self.says(*column, INTERVENTIONS);
         if let (Some(first), Some(second)) = (of_exam("before"), of_exam("after")) {

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::apply::counted;
 use super::binding::Part;
-use super::draft::{Drafting, one_line, quoted};
+use super::draft::{Drafting, one_line, quoted, quoted_list};
 use super::draft_match::Match;
 use super::draft_persons::could_be_a_persons;
 use super::plain_number::plain_number;
@@ -22,7 +22,7 @@ impl Drafting<'_> {
             ..ColumnDraft::default()
         };
         entry.unsure.extend(found.doubt.clone());
-        let part = part_word(found.part);
+        let part = found.part.word();
         if found.part != Part::Value {
             entry.lines.push(format!("part = \"{part}\""));
         }
@@ -138,16 +138,14 @@ impl Drafting<'_> {
         }
         let stand_ins = fields.stand_ins(self.sheet, found.cell, unit);
         if !stand_ins.is_empty() {
-            let list: Vec<String> = stand_ins.iter().map(|text| quoted(text)).collect();
+            let list = quoted_list(stand_ins);
             entry.unsure.push(format!(
-                "{}: if they stand for nothing, write missing = [{}]",
-                list.join(", "),
-                list.join(", ")
+                "{list}: if they stand for nothing, write missing = [{list}]"
             ));
         }
         let texts = fields.texts(self.marks);
         if !texts.is_empty() {
-            let list: Vec<String> = texts.iter().take(5).map(|(text, _)| quoted(text)).collect();
+            let first = texts.iter().take(5).map(|(text, _)| text);
             entry.unsure.push(format!(
                 "{}, such as {}; those that stand for nothing belong to missing",
                 counted(
@@ -155,7 +153,7 @@ impl Drafting<'_> {
                     "text that is no number",
                     "texts that are no numbers"
                 ),
-                list.join(", ")
+                quoted_list(first)
             ));
         }
     }
@@ -206,14 +204,5 @@ impl ColumnDraft {
         for line in &self.lines {
             _ = writeln!(text, "{mark}{line}");
         }
-    }
-}
-
-pub(super) fn part_word(part: Part) -> &'static str {
-    match part {
-        Part::Value => "value",
-        Part::Beats => "beats",
-        Part::Uncertainty => "uncertainty",
-        Part::Origin => "origin",
     }
 }

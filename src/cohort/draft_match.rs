@@ -248,6 +248,13 @@ mod tests {
     use super::*;
 
     #[test]
+    fn what_a_heading_names_without_brackets_is_a_unit() {
+        for text in BARE_UNITS {
+            assert!(trade_unit(text).is_some(), "{text}");
+        }
+    }
+
+    #[test]
     fn headings_of_wards_are_understood() {
         let text = "use hemodynamics as before\nuse hemodynamics as after\nuse hemodynamics";
         let sheet = Sheet::read(text).unwrap().sheet;

@@ -91,6 +91,12 @@ pub(super) const EXAMS: &[(&str, &[&str])] = &[
     ),
 ];
 
+/// The words that tell an exam, `before` or `after`.
+pub(super) fn exam_words(exam: &str) -> &'static [&'static str] {
+    let words = EXAMS.iter().find(|(own, _)| *own == exam);
+    words.map_or(&[], |(_, words)| words)
+}
+
 /// Words that tell the second exam only beside ones that tell the first: elsewhere they are something else, as `na` is sodium.
 pub(super) const AFTER_BESIDE: &[(&str, &str)] = &[("na", "voor")];
 

@@ -3,9 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
-use super::draft::{Drafting, one_line, quoted};
+use super::draft::{Drafting, one_line, quoted, quoted_list};
 use super::draft_match::{Match, Words};
-use super::draft_names::{AFTER_BESIDE, EXAMS, INTERVENTIONS};
+use super::draft_names::{AFTER_BESIDE, EXAMS, INTERVENTIONS, exam_words};
 use super::row::is_nothing;
 use super::whom::Whom;
 
@@ -64,10 +64,6 @@ impl Drafting<'_> {
             heading(proposed.of)
         );
         _ = writeln!(text, "\n# {}", one_line(&doubt));
-        let list = |texts: &[String]| {
-            let quoted: Vec<String> = texts.iter().map(|text| quoted(text)).collect();
-            quoted.join(", ")
-        };
         let mut lines = vec![
             "[pair]".to_owned(),
             format!("of = {}", quoted(heading(proposed.of))),
@@ -75,10 +71,10 @@ impl Drafting<'_> {
         match &proposed.told {
             Told::Phase(phase) => {
                 lines.push(format!("phase = {}", quoted(heading(phase.column))));
-                lines.push(format!("before = [{}]", list(&phase.before)));
-                lines.push(format!("after = [{}]", list(&phase.after)));
+                lines.push(format!("before = [{}]", quoted_list(&phase.before)));
+                lines.push(format!("after = [{}]", quoted_list(&phase.after)));
                 if !phase.neither.is_empty() {
-                    lines.push(format!("# neither: {}", list(&phase.neither)));
+                    lines.push(format!("# neither: {}", quoted_list(&phase.neither)));
                 }
             }
             Told::Intervention(column) => {
@@ -89,8 +85,8 @@ impl Drafting<'_> {
             lines.push(format!("time = {}", quoted(heading(time))));
         }
         if !proposed.shared.is_empty() {
-            let shared = proposed.shared.iter().map(|c| self.headings[*c].clone());
-            lines.push(format!("shared = [{}]", list(&shared.collect::<Vec<_>>())));
+            let shared = proposed.shared.iter().map(|c| heading(*c));
+            lines.push(format!("shared = [{}]", quoted_list(shared)));
         }
         for line in lines {
             _ = writeln!(text, "# {line}");
@@ -99,17 +95,12 @@ impl Drafting<'_> {
 
     /// Says so where a sheet of several exams meets a table that seems to have one a row, or one of one exam headings of two.
     fn write_exams_missed(&mut self, text: &mut String, matches: &[Option<Match>]) {
-        let is_of_an_exam = |found: &Match| self.sheet.name(found.cell).contains('.');
         let bound = || matches.iter().flatten();
         let exams = self.exams_read();
         let doubt = if exams.is_empty() {
-            let names = |column: &usize, side: &str| {
-                let words = Words::of(&self.headings[*column]).words;
-                let mut said = EXAMS.iter().filter(|(exam, _)| *exam == side);
-                said.any(|(_, known)| words.iter().any(|word| known.contains(&&**word)))
-            };
             let columns = || (0..matches.len()).filter(|column| matches[*column].is_some());
-            let [first, second] = ["before", "after"].map(|s| columns().find(|c| names(c, s)));
+            let of_exam = |exam: &str| columns().find(|c| self.says(*c, exam_words(exam)));
+            let [first, second] = ["before", "after"].map(of_exam);
             let (Some(first), Some(second)) = (first, second) else {
                 return;
             };
@@ -119,7 +110,7 @@ impl Drafting<'_> {
                 self.headings[first], self.headings[second]
             )
         } else {
-            if bound().count() == 0 || bound().any(is_of_an_exam) {
+            if bound().count() == 0 || bound().any(|found| self.is_of_an_exam(found)) {
                 return;
             }
             let exams: Vec<String> = exams.iter().map(|exam| format!("`{exam}`")).collect();
@@ -158,8 +149,8 @@ impl Drafting<'_> {
         identifiers: &[String],
         dates: &[usize],
     ) -> Option<Proposed> {
-        let is_of_an_exam = |found: &Match| self.sheet.name(found.cell).contains('.');
-        if matches.iter().flatten().any(is_of_an_exam) {
+        let mut bound = matches.iter().flatten();
+        if bound.any(|found| self.is_of_an_exam(found)) {
             // Both exams stand in one row.
             return None;
         }
@@ -191,6 +182,12 @@ impl Drafting<'_> {
         })
     }
 
+    /// Whether a heading names a cell of one of several exams.
+    fn is_of_an_exam(&self, found: &Match) -> bool {
+        self.sheet.name(found.cell).contains('.')
+    }
+
+    /// Whether one of these words stands in the heading of a column.
     pub(super) fn says(&self, column: usize, words: &[&str]) -> bool {
         let said = Words::of(&self.headings[column]).words;
         said.iter().any(|word| words.contains(&&**word))
@@ -278,7 +275,8 @@ fn side_beside(field: &str, fields: &[&str]) -> Option<&'static str> {
 
 #[cfg(test)]
 mod tests {
-    use crate::cohort::{BindingFile, Options, apply_to_file_with, draft_binding};
+    use crate::cohort::test_support::bound_by;
+    use crate::cohort::{Options, apply_to_file_with, draft_binding};
     use crate::sheet::Sheet;
 
     const SHEET: &str = "use hemodynamics as before\nuse hemodynamics as after\nuse hemodynamics";
@@ -331,9 +329,8 @@ mod tests {
         let (table, out) = (folder.path().join("t.csv"), folder.path().join("r.csv"));
         std::fs::write(&table, LONG).unwrap();
         let options = Options {
-            binding: Some(BindingFile::parse("b.toml".as_ref(), &binding).unwrap()),
             keep_identifiers: true,
-            ..Options::default()
+            ..bound_by(&binding)
         };
         let sheet = Sheet::read(SHEET).unwrap().sheet;
         let summary = apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap();

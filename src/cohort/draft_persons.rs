@@ -11,7 +11,7 @@ use super::whom::{Whom, words};
 const FEW: usize = 5;
 
 /// Different texts up to which a column may hold the words of a list.
-const WORDS: usize = 8;
+const MOST_WORDS: usize = 8;
 
 /// Digits from which on a whole number may be a record's.
 const LONG: usize = 5;
@@ -60,7 +60,7 @@ pub(super) fn could_be_a_persons(fields: &Fields<'_>) -> Option<&'static str> {
     if !texts.is_empty() && all.len() < FEW {
         return Some("texts in too few rows to tell words from names");
     }
-    if distinct(&texts) > WORDS || texts.len() >= FEW && distinct(&texts) * 3 >= texts.len() {
+    if distinct(&texts) > MOST_WORDS || texts.len() >= FEW && distinct(&texts) * 3 >= texts.len() {
         return Some("many different texts, which may be names");
     }
     if texts.iter().any(|text| text.split_whitespace().count() > 4) {

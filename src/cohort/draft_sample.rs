@@ -3,7 +3,6 @@
 //! A quotation mark that opens a field and is not closed is a slip, or a sign that whoever wrote the table uses no marks to quote,
 //! as for inches. A draft takes it for the second where every row then has a field for each heading, and says so.
 
-use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 use super::error::CohortError;
@@ -39,8 +38,7 @@ impl Sample {
             let taken = piece.take_apart(width, &Forms::default())?;
             uneven += taken.refused.len();
             for row in 0..taken.rows.len().min(ROWS - rows.len()) {
-                let fields = taken.rows.fields(row, width).into_iter();
-                rows.push(fields.map(Cow::into_owned).collect());
+                rows.push(taken.rows.owned_fields(row, width));
             }
             if rows.len() == ROWS {
                 break;

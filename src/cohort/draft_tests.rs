@@ -1,5 +1,6 @@
 //! What drafts say of tables as hospitals export them: units, phases, checks, names. All tables are invented.
 
+use super::test_support::bound_by;
 use super::*;
 use crate::sheet::Sheet;
 
@@ -24,9 +25,8 @@ fn applied(sheet: &str, table: &str) -> (Summary, Vec<csv::StringRecord>, csv::S
     std::fs::write(at("t.csv"), table).unwrap();
     let drafted = draft(sheet, table).text;
     let options = Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), &drafted).unwrap()),
         keep_identifiers: true,
-        ..Options::default()
+        ..bound_by(&drafted)
     };
     let sheet = Sheet::read(sheet).unwrap().sheet;
     let (table, out) = (at("t.csv"), at("r.csv"));

@@ -52,7 +52,7 @@ impl<'t> Fields<'t> {
     pub(super) fn carry_units(&self, marks: Marks) -> bool {
         let has_unit = |field: &&&str| {
             let found = marks.plain(field).ok().flatten();
-            found.is_some_and(|f| with_unit(&format!("{}{}", f.plain, f.rest)).is_some())
+            found.is_some_and(|f| with_unit(&f.text()).is_some())
         };
         self.fields.iter().filter(has_unit).count() * 2 > self.len()
     }
@@ -113,7 +113,7 @@ impl<'t> Fields<'t> {
     pub(super) fn texts(&self, marks: Marks) -> Vec<(&'t str, usize)> {
         let is_text =
             |field: &&&str| **field != "unobtainable" && !matches!(marks.plain(field), Ok(Some(_)));
-        counted(self.fields.iter().filter(is_text).copied())
+        by_frequency(self.fields.iter().filter(is_text).copied())
     }
 
     /// Numbers such as 999 that often stand for nothing, where the cell does not admit them.
@@ -123,13 +123,13 @@ impl<'t> Fields<'t> {
             let admits = |n: f64| gate.as_ref().is_some_and(|gate| gate.admit(n).is_some());
             plain_number(field).is_some_and(|n| is_stand_in(n) && !admits(n))
         };
-        let found = counted(self.fields.iter().copied().filter(stands_in));
+        let found = by_frequency(self.fields.iter().copied().filter(stands_in));
         found.into_iter().map(|(text, _)| text).collect()
     }
 
     /// The distinct words, with the word of the finding that each seems to mean.
     pub(super) fn words(&self, known: &[&str]) -> BTreeMap<&'t str, Option<String>> {
-        let distinct = counted(self.fields.iter().copied());
+        let distinct = by_frequency(self.fields.iter().copied());
         let meant = |field: &str| {
             let said = field.to_lowercase();
             let by_ward = WORDS.iter().find(|(_, said_so)| said_so.contains(&&*said));
@@ -146,24 +146,19 @@ impl<'t> Fields<'t> {
 
     /// The orders in which all fields, or nearly all, are dates; years of two digits are dates only where `years_from` says which they are.
     pub(super) fn date_orders(&self, years_from: Option<u16>) -> Vec<DateOrder> {
-        let is_order = |order: &DateOrder| {
-            let form = DateForm {
-                order: *order,
-                years_from,
-            };
-            let dates = self.fields.iter().filter(|f| dated(f, form).is_some());
+        let is_order = |form: &DateForm| {
+            let dates = self.fields.iter().filter(|f| dated(f, *form).is_some());
             self.len() > 0 && dates.count() * 100 >= self.len() * 95
         };
-        DateOrder::ALL.into_iter().filter(is_order).collect()
+        let forms = DateForm::in_each_order(years_from).into_iter();
+        forms.filter(is_order).map(|form| form.order).collect()
     }
 
     /// Whether each date is the same day in every order in which it is one, as those are that name the month.
     pub(super) fn dates_need_no_order(&self, years_from: Option<u16>) -> bool {
         self.fields.iter().all(|field| {
-            let days = DateOrder::ALL.map(|order| {
-                let form = DateForm { order, years_from };
-                dated(field, form).map(|dated| dated.day)
-            });
+            let forms = DateForm::in_each_order(years_from);
+            let days = forms.map(|form| dated(field, form).map(|dated| dated.day));
             days[0] == days[1] && days[1] == days[2]
         })
     }
@@ -193,7 +188,8 @@ fn is_stand_in(number: f64) -> bool {
     [999.0, 9999.0, 99999.0, -9.0, -99.0, -999.0].contains(&number)
 }
 
-fn counted<'t>(texts: impl Iterator<Item = &'t str>) -> Vec<(&'t str, usize)> {
+/// Each text with how often it is met, the most frequent first.
+fn by_frequency<'t>(texts: impl Iterator<Item = &'t str>) -> Vec<(&'t str, usize)> {
     let mut counts = BTreeMap::new();
     for text in texts {
         *counts.entry(text).or_insert(0) += 1;
@@ -207,6 +203,13 @@ fn counted<'t>(texts: impl Iterator<Item = &'t str>) -> Vec<(&'t str, usize)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn every_unit_that_a_column_may_be_in_is_one() {
+        for code in UNITS {
+            assert_eq!(Unit::parse(code).expect(code).code(), *code);
+        }
+    }
 
     #[test]
     fn values_tell_units_words_dates_and_identifiers() {

@@ -14,12 +14,12 @@ pub enum CohortError {
         /// What the system says.
         source: std::io::Error,
     },
-    /// The table is not CSV that can be read at all.
+    /// A table that cannot be read at all, or results that cannot be made.
     #[error("{path}: {message}", path = path.display())]
     Table {
         /// The file.
         path: PathBuf,
-        /// What is wrong, with the line.
+        /// What is wrong, with the line where there is one.
         message: String,
     },
     /// A quotation mark that opens a field and is not closed where a field would be, so that rows would be lost in it.
@@ -133,7 +133,7 @@ pub enum CohortError {
         message: String,
     },
     /// A key that could be guessed.
-    #[error("{path}: a key of {bytes} bytes can be guessed; write at least 16 random bytes, as `semilunar binding` shows", path = path.display())]
+    #[error("{path}: a key of {bytes} bytes can be guessed; write at least {} random bytes, as `semilunar binding` shows", super::SHORTEST_KEY, path = path.display())]
     ShortKey {
         /// The key's file.
         path: PathBuf,

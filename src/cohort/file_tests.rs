@@ -6,12 +6,12 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use polars::prelude::{
-    Column, DataFrame, DataType, IntoColumn, NamedFrom, NewChunkedArray, ParquetReader,
-    ParquetWriter, SerReader, Series, StringChunked, TimeUnit,
+    Column, DataFrame, DataType, IntoColumn, NamedFrom, NewChunkedArray, ParquetWriter, Series,
+    StringChunked, TimeUnit,
 };
 
 use super::plain_number::plain_number;
-use super::test_support::{bundled, two_exams as sheet};
+use super::test_support::{bundled, read_parquet, two_exams as sheet, write_parquet};
 use super::*;
 use crate::sheet::Sheet;
 
@@ -21,11 +21,6 @@ fn options() -> Options {
         key: Some(Key::from_bytes(b"0123456789abcdef")),
         ..Options::default()
     }
-}
-
-fn read_parquet(path: &Path) -> DataFrame {
-    let file = std::fs::File::open(path).unwrap();
-    ParquetReader::new(file).finish().unwrap()
 }
 
 /// Every field of a file of results as text, headings first.
@@ -234,10 +229,9 @@ fn every_type_of_column_passes_through_or_is_refused_by_name() {
             .unwrap()
             .into_column(),
     ];
-    let mut frame = DataFrame::new(2, columns).unwrap();
+    let frame = DataFrame::new(2, columns).unwrap();
     let types = frame.dtypes();
-    let file = std::fs::File::create(at("t.parquet")).unwrap();
-    ParquetWriter::new(file).finish(&mut frame).unwrap();
+    write_parquet(&at("t.parquet"), frame);
     let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
     let summary = apply_to_file(&sheet, &at("t.parquet"), &at("r.parquet"), &mut |_| {}).unwrap();
     // A diameter that is no number is set aside, as text would be.

@@ -6,9 +6,10 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use super::apply::{Application, Applied, Aside, Counts};
+use super::apply::{Application, Applied, Counts};
+use super::aside::Aside;
 use super::aside_file::{AsideFile, set_aside_path};
-use super::binding::{Binding, result_heading};
+use super::binding::{Binding, or_near, result_heading};
 use super::binding_file::BindingFile;
 use super::checks::{Checked, Fed, Feed, Tally};
 use super::csv_results;
@@ -22,6 +23,7 @@ use super::pair::Exams;
 use super::parquet_file::{ParquetFile, Ready};
 use super::parquet_pages::Pages;
 use super::pseudonym::Key;
+use super::remarks::REMARKS;
 use super::table::{Kind, Table};
 use super::uncertain::{UncertaintyCounts, uncertainty_heading};
 use super::whole::Pending;
@@ -165,9 +167,7 @@ impl Options {
         binding.withholds &= !self.keep_identifiers;
         for name in &self.uncertainty {
             let cell = sheet.cell(name).ok_or_else(|| {
-                let near = sheet.nearest_name(name);
-                let near =
-                    near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
+                let near = or_near(sheet, name);
                 CohortError::Uncertainty {
                     name: name.clone(),
                     message: format!("the sheet has no such cell{near}"),
@@ -336,7 +336,7 @@ impl Results {
                     .map(|cell| uncertainty_heading(sheet, *cell)),
             )
             .collect();
-        let remarks = "remarks".to_owned();
+        let remarks = REMARKS.to_owned();
         for heading in headings.iter().chain([&remarks]) {
             if binding.headings.iter().any(|h| h.trim() == *heading) {
                 return Err(CohortError::Collision {

@@ -4,10 +4,10 @@
 //! reads it; so all readers of rows know one form only. Fields of columns that are bound to
 //! nothing stay as they came.
 
-use super::binding::{Binding, BoundColumn, Part};
+use super::binding::{Binding, BoundColumn};
 use super::binding_file::BindingFile;
 use super::checks::Why;
-use super::dates::{DateForm, iso};
+use super::dates::{DateForm, is_in_iso_form, iso};
 use super::error::CohortError;
 use super::frame_rows::FrameRows;
 use super::marks::{Marks, NotSo};
@@ -17,7 +17,7 @@ use super::rows::{Rows, Taken};
 use super::stood::Stood;
 use super::table::Table;
 use super::text_rows::{Refused, Split, TextRows};
-use super::withheld::words_for;
+use super::withheld::guarded;
 use crate::sheet::Sheet;
 
 /// What is written in another form than a plain table's.
@@ -59,7 +59,7 @@ impl Forms {
             ..Forms::default()
         };
         let mut open = Vec::new();
-        for bound in binding.columns.iter().filter(|bound| holds_numbers(bound)) {
+        for bound in binding.columns.iter().filter(|bound| bound.holds_numbers()) {
             let heading = &binding.headings[bound.column];
             match file
                 .map(|file| file.marks_of(heading))
@@ -178,12 +178,12 @@ impl Forms {
             }
             match marks.plain(field) {
                 Ok(None) => {}
-                Ok(Some(found)) => fields[bound.column] = format!("{}{}", found.plain, found.rest),
+                Ok(Some(found)) => fields[bound.column] = found.text(),
                 Err(NotSo) => {
-                    let said = words_for(self.withholds, bound, field);
-                    let said = said.unwrap_or_else(|| format!(
+                    let said = format!(
                         "`{field}` is not a number with {marks}; the binding can say otherwise, as `decimal` and `thousands`"
-                    ));
+                    );
+                    let said = guarded(self.withholds, bound, field, said);
                     wrong.push(format!("{}: {said}", self.headings[bound.column]));
                 }
             }
@@ -199,40 +199,7 @@ impl Forms {
     }
 }
 
-/// Whether a field has the form of a date of ISO 8601, or says nothing.
+/// Whether a field has the form of a date of ISO 8601, or says nothing; all others are looked at with care.
 fn is_plain_date(field: &str) -> bool {
-    let is_iso = match field.as_bytes() {
-        [c, y, a, r, b'-', m, n, b'-', d, e, time @ ..] => {
-            // All at once, without a branch for each.
-            let digits = [c, y, a, r, m, n, d, e].map(|byte| byte.wrapping_sub(b'0'));
-            digits.into_iter().fold(0, u8::max) < 10 && is_plain_time(time)
-        }
-        _ => false,
-    };
-    is_iso || is_nothing(field)
-}
-
-/// Whether what follows a date is a time of day of ISO 8601, as `07:30` and `07:30:15`; all others are looked at with care.
-fn is_plain_time(time: &[u8]) -> bool {
-    match time {
-        [] => true,
-        [b'T' | b' ', h, i, b':', m, n] => {
-            let digits = [h, i, m, n].map(|byte| byte.wrapping_sub(b'0'));
-            digits.into_iter().fold(0, u8::max) < 10
-        }
-        [b'T' | b' ', h, i, b':', m, n, b':', s, t] => {
-            let digits = [h, i, m, n, s, t].map(|byte| byte.wrapping_sub(b'0'));
-            digits.into_iter().fold(0, u8::max) < 10
-        }
-        _ => false,
-    }
-}
-
-/// Whether the fields of a column are numbers.
-fn holds_numbers(bound: &BoundColumn) -> bool {
-    match bound.part {
-        Part::Value => bound.takes_numbers,
-        Part::Beats | Part::Uncertainty => true,
-        Part::Origin => false,
-    }
+    is_in_iso_form(field) || is_nothing(field)
 }

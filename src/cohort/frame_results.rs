@@ -1,26 +1,25 @@
 //! Results as columns: the table's own, the derived cells, the remarks.
 //!
-//! Columns that come from Parquet leave as they came. In comma-separated values everything is
+//! Columns that come from Parquet leave as they came, but for pseudonyms, shifted dates, numbers that
+//! were converted and what is not shown. In comma-separated values everything is
 //! text: a column that is bound as numbers leaves as numbers, with the words in it told in the
 //! remarks; every other column leaves as text (`007` stays).
 
-use std::borrow::Cow;
-
 use polars::prelude::{
-    BooleanChunked, Column, DataFrame, DataType, Field, Float64Chunked, IntoColumn,
+    BooleanChunked, Column, DataFrame, DataType, Field, Float64Chunked, IdxCa, IntoColumn,
     NewChunkedArray, PolarsError, Schema, StringChunked,
 };
 use polars_arrow::bitmap::Bitmap;
 
 use super::apply::{Application, Applied, Values};
-use super::binding::{Binding, Part};
+use super::binding::{Binding, BoundColumn};
 use super::error::CohortError;
 use super::leave::Leave;
 use super::plain_number::plain_number;
-use super::remarks::remark;
+use super::remarks::{REMARKS, remark};
 use super::row::is_nothing;
 use super::rows::Rows;
-use super::withheld::{shown, unread};
+use super::withheld::{Guard, guards};
 use crate::formula::notation::number;
 
 /// The types of all columns of results; `own` are those of the table, where it has types.
@@ -48,14 +47,14 @@ pub(super) fn schema(
     let results = results
         .iter()
         .map(|heading| Field::new(heading.as_str().into(), DataType::Float64));
-    let remarks = Field::new("remarks".into(), DataType::String);
+    let remarks = Field::new(REMARKS.into(), DataType::String);
     Schema::from_iter(fields.chain(results).chain([remarks]))
 }
 
 /// The type that a column with one of its own leaves with: a tenth of a whole number is none.
 fn leaves_as(own: &DataType, binding: &Binding, column: usize) -> DataType {
-    let mut bound = binding.columns.iter();
-    let is_converted = bound.any(|bound| bound.column == column && bound.converts_factor_ten());
+    let bound = binding.bound(column);
+    let is_converted = bound.is_some_and(BoundColumn::converts_factor_ten);
     match own.is_integer() && is_converted {
         true => DataType::Float64,
         false => own.clone(),
@@ -93,15 +92,8 @@ fn rewritten(column: &Column, applied: &Applied, at: usize) -> Result<Column, Po
 
 /// Whether a column is bound as numbers.
 fn is_number(binding: &Binding, column: usize) -> bool {
-    binding
-        .columns
-        .iter()
-        .find(|bound| bound.column == column)
-        .is_some_and(|bound| match bound.part {
-            Part::Value => bound.takes_numbers,
-            Part::Beats | Part::Uncertainty => true,
-            Part::Origin => false,
-        })
+    let bound = binding.bound(column);
+    bound.is_some_and(BoundColumn::holds_numbers)
 }
 
 /// The rows used of a piece, as columns; its numbers go into them.
@@ -119,10 +111,8 @@ pub(super) fn frame(
     for (values, heading) in computed.zip(results) {
         columns.push(known(heading, std::mem::take(values)));
     }
-    let remarks = StringChunked::from_iter_values(
-        "remarks".into(),
-        applied.remarks.iter().map(String::as_str),
-    );
+    let remarks =
+        StringChunked::from_iter_values(REMARKS.into(), applied.remarks.iter().map(String::as_str));
     columns.push(remarks.into_column());
     DataFrame::new(applied.used.len(), columns).map_err(failed)
 }
@@ -149,7 +139,7 @@ fn failed(error: PolarsError) -> CohortError {
 /// The table's own columns, those that leave otherwise than they came excepted.
 fn frame_columns(
     application: &Application<'_>,
-    applied: &Applied,
+    applied: &mut Applied,
 ) -> Result<Vec<Column>, PolarsError> {
     let Rows::Frame(rows) = &applied.rows else {
         return Ok(Vec::new());
@@ -176,11 +166,12 @@ fn frame_columns(
             *column = column.cast(&leaves_as)?;
         }
     }
-    for column in unread(application.binding) {
-        if let Ok(texts) = columns[column].str() {
-            let texts = texts
-                .iter()
-                .map(|text| Some(shown(application.binding, column, text?)));
+    for (column, guard) in guards(application.binding) {
+        if let Some(there) = shown_numbers(applied, column, guard) {
+            columns[column] = only(&columns[column], &there)?;
+            tell_words(application.binding, applied, &there, column);
+        } else if let Ok(texts) = columns[column].str() {
+            let texts = texts.iter().map(|text| Some(guard.shown(text?)));
             let heading = columns[column].name().clone();
             columns[column] = StringChunked::from_iter_options(heading, texts).into_column();
         }
@@ -217,7 +208,8 @@ fn text_columns(application: &Application<'_>, applied: &mut Applied) -> Vec<Col
         columns.push(if hidden.contains(&column) {
             leaving(application, applied, column, heading)
         } else if is_number(application.binding, column) {
-            let read = used_numbers(applied, column);
+            let guard = Guard::of(application.binding, column);
+            let read = used_numbers(applied, column, guard);
             let there: Bitmap = read.iter().map(|number| !number.is_nan()).collect();
             if there.unset_bits() > 0 {
                 tell_words(application.binding, applied, &there, column);
@@ -226,22 +218,35 @@ fn text_columns(application: &Application<'_>, applied: &mut Applied) -> Vec<Col
         } else {
             let (rows, used) = (&applied.rows, &applied.used);
             let texts = used.iter().map(|row| rows.field(*row, column));
-            let heading = heading.as_str().into();
-            match unread(application.binding).any(|unread| unread == column) {
-                true => {
-                    let shown =
-                        |text: Cow<'_, str>| shown(application.binding, column, &text).to_owned();
-                    StringChunked::from_iter_values(heading, texts.map(shown)).into_column()
-                }
-                false => StringChunked::from_iter_values(heading, texts).into_column(),
-            }
+            let guard = Guard::of(application.binding, column);
+            let texts = texts.map(|text| guard.shown(text));
+            StringChunked::from_iter_values(heading.as_str().into(), texts).into_column()
         });
     }
     columns
 }
 
-/// The numbers in a column, over the rows used; not a number where a field holds none.
-fn used_numbers(applied: &mut Applied, column: usize) -> Vec<f64> {
+/// Which of the numbers in a column are shown, over the rows used; nothing for a column that came as texts, or of which all are.
+fn shown_numbers(applied: &Applied, column: usize, guard: Guard<'_>) -> Option<Bitmap> {
+    let used = applied.used.iter();
+    let is_shown = |row: &usize| {
+        let is_number = applied.rows.is_number(*row, column);
+        !is_number || !guard.hides(&applied.rows.field(*row, column))
+    };
+    let there: Bitmap = used.map(is_shown).collect();
+    (there.unset_bits() > 0).then_some(there)
+}
+
+/// A column with nothing in the rows that are not `there`.
+fn only(column: &Column, there: &Bitmap) -> Result<Column, PolarsError> {
+    let rows = (0..)
+        .zip(there)
+        .map(|(row, is_there)| is_there.then_some(row));
+    column.take(&IdxCa::from_iter_options("rows".into(), rows))
+}
+
+/// The numbers in a column, over the rows used; not a number where a field holds none, or one that is not shown.
+fn used_numbers(applied: &mut Applied, column: usize, guard: Guard<'_>) -> Vec<f64> {
     let are_all_used = applied.used.len() == applied.rows.len();
     let rows = applied.used.iter();
     match applied.numbers.get_mut(&column) {
@@ -250,7 +255,10 @@ fn used_numbers(applied: &mut Applied, column: usize) -> Vec<f64> {
         // A column that says more of a reading, such as its beats.
         None => {
             let number = |row: &usize| {
-                let said = || plain_number(applied.rows.field(*row, column).trim());
+                let said = || {
+                    let field = applied.rows.field(*row, column);
+                    plain_number(field.trim()).filter(|_| !guard.hides(&field))
+                };
                 let leaves = applied.rewritten.number(*row, column);
                 leaves.or_else(said).unwrap_or(f64::NAN)
             };
@@ -263,13 +271,14 @@ fn used_numbers(applied: &mut Applied, column: usize) -> Vec<f64> {
 fn tell_words(binding: &Binding, applied: &mut Applied, there: &Bitmap, column: usize) {
     let heading = &binding.headings[column];
     let rows = applied.remarks.iter_mut().zip(&applied.used);
+    let guard = Guard::of(binding, column);
     for ((remarks, row), _) in rows.zip(there).filter(|(_, is_there)| !is_there) {
         let field = applied.rows.field(*row, column);
         let field = field.trim();
         if is_nothing(field) {
             continue;
         }
-        let field = shown(binding, column, field);
+        let field = guard.shown(field);
         remark(remarks, &format!("{heading} says `{field}`"));
     }
 }

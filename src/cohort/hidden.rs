@@ -6,7 +6,8 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap};
 
-use super::apply::{Applied, Aside};
+use super::apply::Applied;
+use super::aside::Aside;
 use super::binding::Binding;
 use super::error::CohortError;
 use super::leave::Leave;
@@ -35,7 +36,7 @@ pub enum Private {
 }
 
 /// What stands for a date without a key.
-const WITHHELD: &str = "date withheld";
+const DATE_WITHHELD: &str = "date withheld";
 
 /// What the fields of each private column become.
 pub(super) struct Hidden {
@@ -101,7 +102,7 @@ impl Hidden {
             Way::Keyed(leave) => leave.field(column, field, whose),
             Way::Numbered(_) if super::row::is_nothing(field) => String::new(),
             Way::Numbered(met) => match private {
-                Private::Date => WITHHELD.to_owned(),
+                Private::Date => DATE_WITHHELD.to_owned(),
                 Private::Identifier => {
                     let met = met.entry(column).or_default();
                     let next = met.len() + 1;
@@ -138,11 +139,12 @@ impl Hidden {
     }
 
     fn show_aside(&mut self, columns: &[(usize, Private)], row: &Aside, shown: &mut ShownRows) {
-        let is_regular = row.is_regular && row.fields.len() == self.headings.len();
-        let whose = self.whose().filter(|_| is_regular);
-        let whose = whose.map_or("", |of| &row.fields[of]);
+        let fields = row.as_it_came(self.headings.len());
+        let whose = fields
+            .zip(self.whose())
+            .map_or("", |(fields, of)| &*fields[of]);
         for column in columns {
-            let field = is_regular.then(|| self.show(*column, &row.fields[column.0], whose));
+            let field = fields.map(|fields| self.show(*column, &fields[column.0], whose));
             shown.aside.entry(column.0).or_default().push(field);
         }
     }
@@ -171,7 +173,8 @@ impl Hidden {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cohort::{BindingFile, Cohort, Options, Table};
+    use crate::cohort::test_support::bound_by;
+    use crate::cohort::{Cohort, Table};
     use crate::sheet::Sheet;
 
     const TABLE: &str = "mrn,sonographer,day,lvot_vti [cm]\n\
@@ -186,10 +189,7 @@ mod tests {
         let table = Table::from_csv(Box::new(TABLE.as_bytes()), "t.csv".as_ref());
         let binding = "identifiers = [\"mrn\", \"sonographer\"]\n\
             [shift]\ndates = [\"day\"]\nof = \"mrn\"\nwithin_days = 100\n";
-        let options = Options {
-            binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-            ..Options::default()
-        };
+        let options = bound_by(binding);
         let options = options.showing(identifiers);
         Cohort::of(&sheet.unwrap().sheet, table.unwrap(), &options).unwrap()
     }
@@ -206,7 +206,10 @@ mod tests {
             shown("sonographer"),
             ["operator 1", "operator 2", "", "operator 2"]
         );
-        assert_eq!(shown("day"), [WITHHELD, WITHHELD, WITHHELD, ""]);
+        assert_eq!(
+            shown("day"),
+            [DATE_WITHHELD, DATE_WITHHELD, DATE_WITHHELD, ""]
+        );
         assert_eq!(shown("lvot_vti [cm]"), ["20", "21", "22", "23"]);
         assert_eq!(cohort.private("mrn"), Some(Private::Identifier));
         assert_eq!(cohort.private("day"), Some(Private::Date));

@@ -11,7 +11,9 @@ use super::binding::{Binding, BoundColumn, Part};
 use super::checks::{Finding, Why};
 use super::plain_number::plain_number;
 use super::rewritten::Rewritten;
-use super::row::{RowReadings, Wrong, lane_of, read_row, reading, says_nothing, trimmed};
+use super::row::{
+    RowReadings, Wrong, add_to_key, lane_of, read_row, reading, says_nothing, trimmed,
+};
 use super::rows::Rows;
 use super::stood::{RowFields, Stood};
 use crate::formula::{Facet, Lane, Lanes, Status};
@@ -80,6 +82,25 @@ pub(super) struct Stretch<'r> {
     pub(super) stood: &'r Stood,
     pub(super) start: usize,
     pub(super) len: usize,
+}
+
+impl Stretch<'_> {
+    /// Reads the row in a lane with care; what was found beside the readings belongs in its remarks.
+    ///
+    /// # Errors
+    /// As [`read_row`].
+    pub(super) fn read_row(
+        &self,
+        sheet: &Sheet,
+        binding: &Binding,
+        lane: usize,
+    ) -> Result<(RowReadings, Vec<Finding>), Vec<Wrong>> {
+        let row = self.start + lane;
+        let fields = self.rows.fields(row, binding.headings.len());
+        let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
+        let stood = self.stood.fields(self.rows.number(row), fields.len());
+        read_row(sheet, binding, RowFields::anew(&fields, stood.as_deref()))
+    }
 }
 
 impl Intake {
@@ -192,18 +213,13 @@ impl Intake {
         inputs: &mut [Lanes<WIDTH>],
     ) -> Result<Vec<Finding>, Wrong> {
         let row = stretch.start + lane;
-        let fields = stretch.rows.fields(row, binding.headings.len());
-        let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
-        let stood = stretch.stood.fields(stretch.rows.number(row), fields.len());
-        let read = read_row(sheet, binding, RowFields::anew(&fields, stood.as_deref()));
+        let read = stretch.read_row(sheet, binding, lane);
         for (cell, numbers) in self.cells.iter().zip(&mut memory.numbers) {
             let column = cell.bound.column;
             if let Ok((readings, _)) = &read
                 && let Some(number) = number_of(readings, &cell.bound)
-                && let Some(leaves) =
-                    memory
-                        .rewritten
-                        .note(&cell.bound, row, fields[column], number)
+                && let field = stretch.rows.field(row, column)
+                && let Some(leaves) = memory.rewritten.note(&cell.bound, row, &field, number)
                 && let Some(value) = numbers.values.get_mut(row)
             {
                 *value = leaves;
@@ -389,11 +405,7 @@ impl<'a> FieldReader<'a> {
         self.key.clear();
         let value = with_value.then_some(self.cell.bound.column);
         for column in value.iter().chain(&self.cell.more) {
-            let text = self.rows.field(row, *column);
-            // Lengths keep neighboring texts apart, whatever they hold.
-            self.key.push_str(&text.len().to_string());
-            self.key.push(':');
-            self.key.push_str(&text);
+            add_to_key(self.key, &self.rows.field(row, *column));
         }
     }
 

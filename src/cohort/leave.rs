@@ -12,7 +12,6 @@ pub(super) struct Leave {
     key: Option<Key>,
     identifiers: Vec<usize>,
     dates: Option<Dates>,
-    width: usize,
 }
 
 /// Dates that leave shifted.
@@ -37,12 +36,7 @@ impl Leave {
     ) -> Result<Leave, CohortError> {
         let hides = !binding.identifiers.is_empty() || binding.shift.is_some();
         if keep_identifiers || !hides {
-            return Ok(Leave {
-                key: None,
-                identifiers: Vec::new(),
-                dates: None,
-                width: binding.headings.len(),
-            });
+            return Ok(Leave::as_it_came());
         }
         let shift = binding.shift.as_ref();
         let dates = shift.map(|shift| Dates {
@@ -63,7 +57,6 @@ impl Leave {
             key: Some(key.clone()),
             identifiers: binding.identifiers.clone(),
             dates,
-            width: binding.headings.len(),
         })
     }
 
@@ -106,7 +99,6 @@ impl Leave {
             key: None,
             identifiers: Vec::new(),
             dates: None,
-            width: 0,
         }
     }
 
@@ -132,15 +124,8 @@ impl Leave {
         self.dates.as_ref().map(|dates| dates.of)
     }
 
-    /// The fields of a row set aside as they may leave.
-    pub(super) fn aside(&self, fields: &[String], is_regular: bool) -> Vec<String> {
-        if !self.hides() {
-            return fields.to_vec();
-        }
-        // In a ragged row an identifier may stand under any heading.
-        if !is_regular || fields.len() != self.width {
-            return vec![String::new(); self.width];
-        }
+    /// The fields of a row that has one for each heading as they may leave.
+    pub(super) fn row(&self, fields: &[String]) -> Vec<String> {
         let whose = self.of().map_or("", |of| &*fields[of]);
         let shown = fields.iter().enumerate();
         shown

@@ -165,6 +165,13 @@ impl Marks {
     }
 }
 
+impl PlainNumber<'_> {
+    /// The number as plain numbers are written, with what follows it.
+    pub(super) fn text(&self) -> String {
+        format!("{}{}", self.plain, self.rest)
+    }
+}
+
 /// A number at the start of a text.
 #[derive(Debug, PartialEq, Eq)]
 pub(super) struct PlainNumber<'t> {

@@ -12,6 +12,7 @@ use super::marks::{Decimal, Marks, Thousands};
 use super::plain_number::plain_number;
 use super::row::says_nothing;
 use super::text_rows::TextRows;
+use super::withheld::Guard;
 use crate::sheet::Sheet;
 
 /// What stands in numbers besides digits.
@@ -28,6 +29,7 @@ pub(super) struct Shown {
 /// A field with marks in it.
 #[derive(Debug)]
 struct ShownField {
+    /// As messages may show it.
     text: String,
     heading: String,
     /// The ways to read it that its cell admits, with the number that comes of each.
@@ -59,6 +61,7 @@ impl Shown {
         rows: &TextRows,
     ) -> Shown {
         let mut shown = Shown::default();
+        let guard = |bound: &BoundColumn| Guard::of(binding, bound.column);
         for row in 0..rows.len() {
             for bound in columns {
                 let field = rows.field(row, bound.column).trim();
@@ -74,7 +77,7 @@ impl Shown {
                 });
                 shown.fields.push(ShownField {
                     ways: ways.collect(),
-                    text: field.to_owned(),
+                    text: guard(bound).shown(field).into_owned(),
                     heading: binding.headings[bound.column].clone(),
                 });
             }
@@ -223,7 +226,7 @@ fn admitted(sheet: &Sheet, bound: &BoundColumn, marks: Marks, field: &str) -> Op
     let number = plain_number(&found.plain)?;
     let unit = match found.rest.trim() {
         "" => bound.unit,
-        _ => with_unit(&format!("{}{}", found.plain, found.rest))?.unit,
+        _ => with_unit(&found.text())?.unit,
     };
     match bound.part {
         Part::Value => sheet.gate(bound.cell, unit)?.admit(number).map(|_| number),

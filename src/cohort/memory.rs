@@ -5,7 +5,8 @@ use std::collections::{HashMap, HashSet};
 use std::path::Path;
 use std::sync::Arc;
 
-use super::apply::{Application, Applied, Aside, Counts};
+use super::apply::{Application, Applied, Counts};
+use super::aside::Aside;
 use super::binding::{Binding, BoundColumn};
 use super::checks::{Checked, Fed, Feed, Tally, Why};
 use super::dates::DateForm;
@@ -17,9 +18,10 @@ use super::leave::Leave;
 use super::pair::Exams;
 use super::pair_entry::absent_side;
 use super::row::{RowReadings, is_nothing, says_nothing};
+use super::rows::row_told;
 use super::table::Table;
 use super::uncertain::{Bent, UncertaintyCounts};
-use super::withheld;
+use super::withheld::Guard;
 use crate::formula::CellId;
 use crate::quantity::Origin;
 use crate::sheet::{Advisory, Sheet};
@@ -84,7 +86,7 @@ pub struct Cohort {
     came: Vec<String>,
     /// By heading: the columns that are bound.
     bound: HashMap<String, BoundColumn>,
-    /// By heading: the fields of the rows used, as they came.
+    /// By heading: the fields of the rows used, as they are read and may be shown.
     fields: HashMap<String, Vec<String>>,
     /// The same of the rows set aside; nothing where a row has not a field for each heading.
     fields_aside: HashMap<String, Vec<Option<String>>>,
@@ -214,47 +216,37 @@ impl Cohort {
                 fields.extend(shown);
                 continue;
             }
-            let came = applied
-                .used
-                .iter()
-                .map(|row| applied.rows.field(*row, column));
-            match withheld::unread(binding).any(|unread| unread == column) {
-                true => fields
-                    .extend(came.map(|field| withheld::shown(binding, column, &field).to_owned())),
-                false => fields.extend(came.map(Cow::into_owned)),
-            }
+            let guard = Guard::of(binding, column);
+            let used = applied.used.iter();
+            let shown = used.map(|row| guard.shown(applied.rows.field(*row, column)));
+            fields.extend(shown.map(Cow::into_owned));
         }
-        let sides: Vec<Option<&str>> = applied
-            .aside
-            .iter()
-            .map(|aside| {
-                self.exams
-                    .and_then(|_| absent_side(headings, &aside.fields))
-            })
-            .collect();
+        let is_paired = self.exams.is_some();
+        let asides = applied.aside.iter().map(|aside| {
+            let fields = aside.as_it_came(headings.len())?;
+            let absent = is_paired.then(|| absent_side(headings, fields)).flatten();
+            Some((aside, absent))
+        });
+        let asides: Vec<Option<(&Aside, Option<&str>)>> = asides.collect();
         for (column, heading) in headings.iter().enumerate() {
             let fields = self.fields_aside.entry(heading.trim().to_owned());
             if let Some(shown) = shown.aside.remove(&column) {
                 fields.or_default().extend(shown);
                 continue;
             }
-            let field = |(aside, side): (&Aside, &Option<&str>)| {
-                let is_regular = aside.is_regular && aside.fields.len() == headings.len();
-                let is_there = side.is_none_or(|side| !heading.starts_with(side));
-                (is_regular && is_there).then(|| match aside.withheld.contains(&column) {
-                    true => withheld::NOT_SHOWN.to_owned(),
-                    false => aside.fields[column].clone(),
-                })
+            let field = |aside: &Option<(&Aside, Option<&str>)>| {
+                let (aside, absent) = (*aside)?;
+                let is_there = absent.is_none_or(|side| !heading.starts_with(side));
+                is_there.then(|| aside.shown(column).to_owned())
             };
-            let asides = applied.aside.iter().zip(&sides);
-            fields.or_default().extend(asides.map(field));
+            fields.or_default().extend(asides.iter().map(field));
         }
         let numbers = applied.used.iter();
         self.rows
-            .extend(numbers.map(|row| before + applied.rows.number(*row) + 1));
+            .extend(numbers.map(|row| row_told(before, applied.rows.number(*row))));
         self.set_aside
             .extend(applied.aside.into_iter().map(|aside| SetAside {
-                row: before + aside.number + 1,
+                row: row_told(before, aside.number),
                 reason: aside.reason,
                 why: aside.why,
             }));
@@ -308,8 +300,9 @@ impl Cohort {
         names
     }
 
-    /// The fields under a heading of the rows used, as they came, those of private columns excepted; `None` where the table has
-    /// no such heading.
+    /// The fields under a heading of the rows used, as they are read: as they came, but for numbers with a decimal comma and dates that
+    /// checks or a shift take, which are written as plain ones. What may tell who somebody is is hidden ([`Identifiers`](super::Identifiers)). `None` where the table has no
+    /// such heading.
     pub fn fields(&self, heading: &str) -> Option<&[String]> {
         self.fields.get(heading.trim()).map(Vec::as_slice)
     }
@@ -414,6 +407,7 @@ impl CohortReadings<'_> {
     }
 
     /// What one of the rows used says of these cells, as one text: rows that say the same supply the same readings of them.
+    #[cfg(feature = "notebook")]
     pub(crate) fn said(&self, at: usize, of: &[CellId]) -> String {
         let columns = self.binding.columns.iter();
         // How a number is read may depend on a finding, such as who is a child.
@@ -421,11 +415,7 @@ impl CohortReadings<'_> {
         let mut said = String::new();
         for column in matters {
             let field = self.columns[column.column].get(at);
-            let field = field.map_or("", |field| field.trim());
-            // Lengths keep neighboring texts apart, whatever they hold.
-            said.push_str(&field.len().to_string());
-            said.push(':');
-            said.push_str(field);
+            super::row::add_to_key(&mut said, field.map_or("", |field| field.trim()));
         }
         said
     }

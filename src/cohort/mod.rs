@@ -42,6 +42,7 @@
 mod advice_held;
 mod alike;
 mod apply;
+mod aside;
 mod aside_file;
 mod binding;
 mod binding_file;
@@ -112,6 +113,7 @@ mod withheld;
 mod without_cell;
 
 pub use apply::Counts;
+#[cfg(feature = "notebook")]
 pub(crate) use apply::counted;
 pub use aside_file::set_aside_path;
 pub use binding::{Binding, BoundColumn, Part, Shift, result_heading};

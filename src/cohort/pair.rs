@@ -14,6 +14,7 @@ use super::error::CohortError;
 use super::forms::Forms;
 use super::pair_columns::Columns;
 use super::pair_entry::{PairEntry, after, before};
+use super::rows::row_told;
 use super::table::Table;
 use super::text_rows::{Refused, Split, TextRows};
 
@@ -45,6 +46,13 @@ struct Exam {
     is_number: Vec<bool>,
 }
 
+impl Exam {
+    /// The number by which people are told its row.
+    fn row(&self) -> usize {
+        row_told(0, self.number)
+    }
+}
+
 /// Where an exam stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Placed {
@@ -71,10 +79,9 @@ impl Paired {
         while let Some(piece) = table.next_piece()? {
             let taken = piece.take_apart(width, &Forms::default())?;
             for row in 0..taken.rows.len() {
-                let fields = taken.rows.fields(row, width).into_iter();
                 exams.push(Exam {
                     number: read + taken.rows.number(row),
-                    fields: fields.map(std::borrow::Cow::into_owned).collect(),
+                    fields: taken.rows.owned_fields(row, width),
                     is_number: (0..width).map(|c| taken.rows.is_number(row, c)).collect(),
                 });
             }
@@ -104,7 +111,7 @@ struct Pairing<'e> {
 /// Exams of one person around one intervention.
 type Episode = Vec<(Exam, Placed)>;
 
-/// The numbers of the rows that make a pair.
+/// The rows that make a pair, by the numbers that people are told.
 struct Chosen {
     first: usize,
     second: usize,
@@ -236,19 +243,19 @@ impl Pairing<'_> {
             Ok(chosen) => {
                 let (mut first, mut second) = (None, None);
                 for (exam, placed) in episode {
-                    if exam.number == chosen.first {
+                    if exam.row() == chosen.first {
                         first = Some(exam);
-                    } else if exam.number == chosen.second {
+                    } else if exam.row() == chosen.second {
                         second = Some(exam);
                     } else {
                         let reason = match placed.is_after {
                             false => format!(
                                 "not paired: the exam in row {} is later and still before",
-                                chosen.first + 1
+                                chosen.first
                             ),
                             true => format!(
                                 "not paired: the exam in row {} is earlier and already after",
-                                chosen.second + 1
+                                chosen.second
                             ),
                         };
                         left.push(Left {
@@ -270,24 +277,21 @@ impl Pairing<'_> {
         }
     }
 
-    /// The numbers of the exams that make the pair.
+    /// The exams that make the pair.
     fn chosen(&self, episode: &Episode) -> Result<Chosen, String> {
         let first = self.outermost(episode, false)?;
         let second = self.outermost(episode, true)?;
+        let (first_row, second_row) = (first.0.row(), second.0.row());
         if let (Some(from), Some(to)) = (first.1.at, second.1.at) {
             if to <= from {
                 return Err(format!(
-                    "not paired: the exam after (row {}) is not later than the one before (row {})",
-                    second.0.number + 1,
-                    first.0.number + 1
+                    "not paired: the exam after (row {second_row}) is not later than the one before (row {first_row})"
                 ));
             }
             let hours = (to - from).as_seconds_f64() / 3600.0;
             if self.entry.within_hours.is_some_and(|most| hours > most) {
                 return Err(format!(
-                    "not paired: {hours:.1} hours lie between rows {} and {}",
-                    first.0.number + 1,
-                    second.0.number + 1
+                    "not paired: {hours:.1} hours lie between rows {first_row} and {second_row}"
                 ));
             }
         }
@@ -299,16 +303,14 @@ impl Pairing<'_> {
             if !a.is_empty() && !b.is_empty() && a != b {
                 // What they are is not said: it may be a name or a date.
                 return Err(format!(
-                    "not paired: {} is not the same in rows {} and {}",
-                    self.headings[*column],
-                    first.0.number + 1,
-                    second.0.number + 1
+                    "not paired: {} is not the same in rows {first_row} and {second_row}",
+                    self.headings[*column]
                 ));
             }
         }
         Ok(Chosen {
-            first: first.0.number,
-            second: second.0.number,
+            first: first_row,
+            second: second_row,
         })
     }
 
@@ -330,14 +332,11 @@ impl Pairing<'_> {
         match exams[..] {
             [] => Err(format!("not paired: there is no exam {side}")),
             [one, other, ..] if one.1.at == other.1.at => {
-                let (a, b) = (
-                    one.0.number.min(other.0.number),
-                    one.0.number.max(other.0.number),
-                );
+                let (one, other) = (one.0.row(), other.0.row());
                 Err(format!(
                     "not paired: rows {} and {} are both exams {side}, and no time tells them apart",
-                    a + 1,
-                    b + 1
+                    one.min(other),
+                    one.max(other)
                 ))
             }
             [one, ..] => Ok(one),
@@ -410,14 +409,11 @@ fn told_once(episode: Episode, left: &mut Vec<Left>) -> Episode {
         let says = exam.fields.iter().map(|field| field.trim().to_owned());
         match met.entry(says.collect()) {
             Entry::Vacant(entry) => {
-                entry.insert(exam.number);
+                entry.insert(exam.row());
                 once.push((exam, placed));
             }
             Entry::Occupied(entry) => left.push(Left {
-                reason: format!(
-                    "the same as row {}: the exam is told twice",
-                    entry.get() + 1
-                ),
+                reason: format!("the same as row {}: the exam is told twice", entry.get()),
                 exam,
                 is_after: placed.is_after,
                 why: Why::Check(Check::SameRow),

@@ -2,6 +2,7 @@
 
 use proptest::prelude::*;
 
+use super::test_support::bound_by;
 use super::*;
 use crate::sheet::Sheet;
 
@@ -169,9 +170,8 @@ fn an_exam_that_stands_twice_is_one_exam() {
     assert_eq!(said, ["1 row set aside: the same row as one before it"]);
 
     let options = Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), BY_TIME).unwrap()),
         keep_identifiers: true,
-        ..Options::default()
+        ..bound_by(BY_TIME)
     };
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("t.csv");

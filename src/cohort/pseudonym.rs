@@ -10,6 +10,7 @@ use hmac::{Hmac, KeyInit, Mac};
 use sha2::Sha256;
 
 use super::error::CohortError;
+use super::whole::file_error;
 
 /// Fewest bytes of a key.
 pub const SHORTEST_KEY: usize = 16;
@@ -34,10 +35,7 @@ impl Key {
     /// # Errors
     /// A file that cannot be read, or a key shorter than [`SHORTEST_KEY`] bytes.
     pub fn read(path: &Path) -> Result<Key, CohortError> {
-        let mut bytes = std::fs::read(path).map_err(|source| CohortError::File {
-            path: path.to_owned(),
-            source,
-        })?;
+        let mut bytes = std::fs::read(path).map_err(|e| file_error(path, e))?;
         while matches!(bytes.last(), Some(b'\n' | b'\r')) {
             bytes.pop();
         }

@@ -5,6 +5,9 @@ use crate::formula::CellId;
 use crate::quantity::Origin;
 use crate::sheet::Sheet;
 
+/// The heading of the column of remarks.
+pub(super) const REMARKS: &str = "remarks";
+
 /// Between one remark and the next.
 const BETWEEN: &str = " | ";
 

@@ -23,7 +23,7 @@ impl Binding {
             if other.is_empty() {
                 return Err(wrong("the other heading is blank: write one".into()));
             }
-            if let Some(bound) = self.columns.iter().find(|bound| bound.column == column) {
+            if let Some(bound) = self.bound(column) {
                 return Err(wrong(format!(
                     "this column supplies `{}` and keeps its heading: only columns that supply nothing get another",
                     sheet.name(bound.cell)
@@ -50,12 +50,10 @@ impl Binding {
 mod tests {
     use std::path::Path;
 
-    use polars::prelude::{DataFrame, ParquetReader, ParquetWriter, SerReader};
+    use polars::prelude::DataFrame;
 
-    use crate::cohort::{
-        BindingFile, Cohort, CohortError, Key, Options, apply_to_file, apply_to_file_with,
-        set_aside_path,
-    };
+    use crate::cohort::test_support::{bound_with_key as options, read_parquet, write_parquet};
+    use crate::cohort::{Cohort, CohortError, apply_to_file, apply_to_file_with, set_aside_path};
     use crate::sheet::Sheet;
 
     const TABLE: &str = "Pat-Nr.,Unters.,stroke_volume [mL],lvot_vti [cm]\n\
@@ -69,14 +67,6 @@ mod tests {
     fn sheet() -> Sheet {
         let text = "use hemodynamics\nlvot_diameter = 2 cm";
         Sheet::read(text).unwrap().sheet
-    }
-
-    fn options(binding: &str) -> Options {
-        Options {
-            binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-            key: Some(Key::from_bytes(b"0123456789abcdef")),
-            ..Options::default()
-        }
     }
 
     fn applied(table: &Path, out: &Path, binding: &str) -> Result<(), CohortError> {
@@ -112,16 +102,14 @@ mod tests {
     fn columns_with_types_keep_them_under_other_headings() {
         let folder = tempfile::tempdir().unwrap();
         let at = |name: &str| folder.path().join(name);
-        let mut frame: DataFrame = polars::df!(
+        let frame: DataFrame = polars::df!(
             "Pat-Nr." => [7001_i64, 7002], "Bett" => [3_i64, 4], "lvot_vti [cm]" => [20.0, 21.0]
         )
         .unwrap();
-        let file = std::fs::File::create(at("t.parquet")).unwrap();
-        ParquetWriter::new(file).finish(&mut frame).unwrap();
+        write_parquet(&at("t.parquet"), frame);
         let binding = "identifiers = [\"Pat-Nr.\"]\n[headings]\n\"Pat-Nr.\" = \"patient\"\n\"Bett\" = \"bed\"\n";
         applied(&at("t.parquet"), &at("r.parquet"), binding).unwrap();
-        let file = std::fs::File::open(at("r.parquet")).unwrap();
-        let results = ParquetReader::new(file).finish().unwrap();
+        let results = read_parquet(&at("r.parquet"));
         let beds = results.column("bed").unwrap().i64().unwrap();
         assert_eq!(beds.iter().collect::<Vec<_>>(), [Some(3), Some(4)]);
         assert!(results.column("patient").unwrap().str().is_ok());

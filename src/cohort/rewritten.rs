@@ -9,6 +9,7 @@ use super::plain_number::plain_number;
 use super::row::says_nothing;
 use super::rows::Rows;
 use super::stood::Stood;
+use super::withheld::Guard;
 use crate::formula::notation::number;
 use crate::quantity::without_rounding;
 
@@ -47,15 +48,17 @@ impl Rewritten {
         Some(leaves)
     }
 
-    /// Notes the uncertainties in rows that came with a unit of their own.
+    /// Notes the uncertainties in rows that came with a unit of their own, unless they are not shown at all.
     pub(super) fn note_uncertainties(&mut self, binding: &Binding, rows: &Rows) {
         let columns = binding.columns.iter();
         for bound in columns.filter(|bound| bound.part == Part::Uncertainty) {
+            let guard = Guard::of(binding, bound.column);
             let texts = (0..rows.len()).filter(|row| !rows.is_number(*row, bound.column));
             for row in texts {
                 let field = rows.field(row, bound.column);
                 let field = field.trim();
-                if plain_number(field).is_some() || says_nothing(bound, field) {
+                if plain_number(field).is_some() || says_nothing(bound, field) || guard.hides(field)
+                {
                     continue;
                 }
                 // A share of the reading is no amount.
@@ -85,7 +88,7 @@ impl Rewritten {
         let mut told = Vec::new();
         for ((column, row), leaves) in &self.numbers {
             let field = rows.field(*row, *column);
-            let bound = binding.columns.iter().find(|b| b.column == *column);
+            let bound = binding.bound(*column);
             let is_tenfold = |bound: &BoundColumn| {
                 let amount =
                     with_unit(field.trim()).and_then(|f| f.unit.convert(f.number, bound.unit));

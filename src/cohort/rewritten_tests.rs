@@ -2,12 +2,10 @@
 
 use std::path::Path;
 
-use polars::prelude::{
-    Column, DataFrame, DataType, IntoColumn, NamedFrom, ParquetReader, ParquetWriter, SerReader,
-    Series,
-};
+use polars::prelude::{Column, DataFrame, DataType, IntoColumn, NamedFrom, Series};
 
-use super::{BindingFile, Key, Options, apply_to_file_with};
+use super::apply_to_file_with;
+use super::test_support::{bound_by, bound_with_key, read_parquet, write_parquet};
 use crate::sheet::Sheet;
 
 /// A diameter ten times too large, one in millimeters and one in centimeters, both said in the field; the uncertainties of three
@@ -19,16 +17,8 @@ const BINDING: &str = "[columns.\"lvot_diameter [cm]\"]\ncell = \"lvot_diameter\
 
 fn run(table: &Path, out: &Path) {
     let sheet = Sheet::read("use hemodynamics\nheight = 178 cm\nweight = 80 kg");
-    let options = Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), BINDING).unwrap()),
-        ..Options::default()
-    };
+    let options = bound_by(BINDING);
     apply_to_file_with(&sheet.unwrap().sheet, table, out, &options, &mut |_| {}).unwrap();
-}
-
-fn read_parquet(path: &Path) -> DataFrame {
-    let file = std::fs::File::open(path).unwrap();
-    ParquetReader::new(file).finish().unwrap()
 }
 
 /// The fields of a column of results, and remarks, as text.
@@ -61,9 +51,8 @@ fn numbers_leave_in_the_unit_of_their_heading_and_remarks_say_what_stood_there()
         let fields: Vec<&str> = rows.iter().map(|row| &row[at]).collect();
         Series::new(heading.into(), fields).into_column()
     });
-    let mut frame = DataFrame::new(rows.len(), columns.collect()).unwrap();
-    let file = std::fs::File::create(at("t.parquet")).unwrap();
-    ParquetWriter::new(file).finish(&mut frame).unwrap();
+    let frame = DataFrame::new(rows.len(), columns.collect()).unwrap();
+    write_parquet(&at("t.parquet"), frame);
 
     for (table, out) in [
         ("t.csv", "r.csv"),
@@ -125,9 +114,8 @@ fn whole_numbers_that_may_be_converted_leave_with_fractions() {
         Series::new("lvot_diameter [cm]".into(), [21_i64, 2]).into_column(),
         Series::new("lvot_vti [cm]".into(), [20_i64, 20]).into_column(),
     ];
-    let mut frame = DataFrame::new(2, columns).unwrap();
-    let file = std::fs::File::create(at("t.parquet")).unwrap();
-    ParquetWriter::new(file).finish(&mut frame).unwrap();
+    let frame = DataFrame::new(2, columns).unwrap();
+    write_parquet(&at("t.parquet"), frame);
     run(&at("t.parquet"), &at("r.parquet"));
     let frame = read_parquet(&at("r.parquet"));
     let diameters = frame.column("lvot_diameter [cm]").unwrap().f64().unwrap();
@@ -146,10 +134,7 @@ fn remarks_quote_what_stood_in_the_table() {
     let table = "lvot_diameter;lvot_vti;fluid_given;heart_rate\n1,92 cm;185,3 mm;1.500 mL;80\n1,92;18,5;;x,5\n";
     std::fs::write(at("t.csv"), table).unwrap();
     let binding = "[file]\ndelimiter = \";\"\ndecimal = \",\"\nthousands = \".\"\n";
-    let options = Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-        ..Options::default()
-    };
+    let options = bound_by(binding);
     let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
     let (table, out) = (at("t.csv"), at("r.csv"));
     apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap();
@@ -174,11 +159,7 @@ fn shifted_dates_leave_in_iso_8601() {
     std::fs::write(at("t.csv"), table).unwrap();
     let binding = "identifiers = [\"id\"]\n[file]\ndate_order = \"mdy\"\n\
         [shift]\ndates = [\"exam\"]\nof = \"id\"\nwithin_days = 365\n";
-    let options = Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-        key: Some(Key::from_bytes(b"0123456789abcdef")),
-        ..Options::default()
-    };
+    let options = bound_with_key(binding);
     let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
     let (table, out) = (at("t.csv"), at("r.csv"));
     apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap();
@@ -200,17 +181,12 @@ fn dates_in_columns_of_text_are_read_in_the_order_that_is_stated() {
         Series::new("lvot_diameter".into(), [2.0; 3]).into_column(),
         Series::new("lvot_vti".into(), [20.0; 3]).into_column(),
     ];
-    let mut frame = DataFrame::new(3, columns).unwrap();
-    let file = std::fs::File::create(at("t.parquet")).unwrap();
-    ParquetWriter::new(file).finish(&mut frame).unwrap();
+    let frame = DataFrame::new(3, columns).unwrap();
+    write_parquet(&at("t.parquet"), frame);
     let binding = "identifiers = [\"id\"]\n[file]\ndate_order = \"mdy\"\n\
         [checks]\npatient = \"id\"\ntimes = [\"exam\", \"later\"]\n\
         [shift]\ndates = [\"exam\"]\nof = \"id\"\nwithin_days = 365\n";
-    let options = Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-        key: Some(Key::from_bytes(b"0123456789abcdef")),
-        ..Options::default()
-    };
+    let options = bound_with_key(binding);
     let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
     for out in ["r.csv", "r.parquet"] {
         let (table, out) = (at("t.parquet"), at(out));

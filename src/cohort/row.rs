@@ -1,11 +1,13 @@
 //! Rows: text into readings, or the reason why a row cannot be used.
 
+use std::fmt::Write as _;
+
 use super::binding::{Binding, BoundColumn, Part};
 use super::checks::{Check, Finding, OnFactorTen, Why};
 use super::field_unit::{WithUnit, with_unit};
 use super::plain_number::plain_number;
 use super::stood::RowFields;
-use super::withheld::words_for;
+use super::withheld::guarded;
 use crate::formula::{CellId, Facet, Lane, Status};
 use crate::quantity::{Beats, Content, Origin, Reading, ReadingError, Spread, SpreadForm, Unit};
 use crate::sheet::Sheet;
@@ -32,6 +34,12 @@ pub(super) fn trimmed(field: &str) -> &str {
     }
 }
 
+/// Adds a text to a key of several. Its length keeps it apart from its neighbors, whatever they hold.
+pub(super) fn add_to_key(key: &mut String, text: &str) {
+    _ = write!(key, "{}:{text}", text.len());
+}
+
+/// Whether a field of a bound column says nothing: a blank, or what a binding file says of the column.
 pub(super) fn says_nothing(bound: &BoundColumn, field: &str) -> bool {
     let is_named = |text: &String| {
         let text = text.trim();
@@ -42,7 +50,7 @@ pub(super) fn says_nothing(bound: &BoundColumn, field: &str) -> bool {
     is_nothing(field) || bound.missing.iter().any(is_named)
 }
 
-/// The readings of one row, by position in [`Binding::columns`] of the value columns.
+/// The readings of one row, in the order of the columns of values.
 #[derive(Clone, Debug, Default)]
 pub struct RowReadings {
     readings: Vec<(CellId, Reading)>,
@@ -142,7 +150,7 @@ pub(super) fn reading(
         )
     };
     let reading = match &tenfold {
-        Some(Tenfold {
+        Some(Doubted {
             corrected: Some(WithUnit { number, unit }),
             ..
         }) => {
@@ -150,19 +158,21 @@ pub(super) fn reading(
             fitted(sheet, bound, reading)?
         }
         // What is said of a number that is not possible says why.
-        Some(Tenfold { text, .. }) => value().map_err(|_| Wrong {
+        Some(Doubted { text, .. }) => value().map_err(|_| Wrong {
             why: Why::Check(Check::FactorTen),
             text: text.clone(),
         })?,
-        None => value().map_err(|m| repeatable(binding, bound, fields.read(bound.column), m))?,
+        None => {
+            value().map_err(|m| guarded(binding.withholds, bound, fields.read(bound.column), m))?
+        }
     };
     let reading = complete(sheet, binding, bound.cell, reading, fields)?;
     let finding = tenfold.map(|found| Finding::new(Check::FactorTen, found.text));
     Ok((reading, finding))
 }
 
-/// A number that is wrong by a factor of ten, in a row that may be used.
-struct Tenfold {
+/// A number that is wrong by a factor of ten, or seems so, in a row that may be used.
+struct Doubted {
     /// What is taken in its place; the number itself where that is none.
     corrected: Option<WithUnit>,
     text: String,
@@ -177,7 +187,7 @@ fn tenfold(
     binding: &Binding,
     bound: &BoundColumn,
     fields: RowFields<'_>,
-) -> Result<Option<Tenfold>, Wrong> {
+) -> Result<Option<Doubted>, Wrong> {
     let (field, stood) = (fields.read(bound.column), fields.stood(bound.column));
     let Some(check) = &bound.factor_ten else {
         return Ok(None);
@@ -207,7 +217,7 @@ fn tenfold(
     };
     match check.on_found {
         OnFactorTen::SetAside => Err(aside(words)),
-        OnFactorTen::Mark => Ok(Some(Tenfold {
+        OnFactorTen::Mark => Ok(Some(Doubted {
             corrected: None,
             text: words,
         })),
@@ -215,7 +225,7 @@ fn tenfold(
         OnFactorTen::Convert if has_amount(binding, bound, fields) => Err(aside(format!(
             "{words}; it is not converted, because its uncertainty may be in either unit"
         ))),
-        OnFactorTen::Convert => Ok(Some(Tenfold {
+        OnFactorTen::Convert => Ok(Some(Doubted {
             corrected: Some(check.corrected(&found)),
             text: check.converted_words(&amount, &found),
         })),
@@ -224,11 +234,9 @@ fn tenfold(
 
 /// Whether the row says an uncertainty in a unit, not as a share, beside a reading.
 fn has_amount(binding: &Binding, bound: &BoundColumn, fields: RowFields<'_>) -> bool {
-    binding.columns.iter().any(|other| {
-        other.cell == bound.cell
-            && other.part == Part::Uncertainty
-            && !other.unit.is_share()
-            && !says_nothing(other, fields.read(other.column))
+    let uncertainty = binding.column_of(bound.cell, Part::Uncertainty);
+    uncertainty.is_some_and(|other| {
+        !other.unit.is_share() && !says_nothing(other, fields.read(other.column))
     })
 }
 
@@ -247,9 +255,7 @@ fn is_of_a_child(
     );
     let cells = [own.as_str(), AGE_GROUP].into_iter();
     cells.filter_map(|name| sheet.cell(name)).any(|cell| {
-        let mut columns = binding.columns.iter();
-        let column = columns.find(|c| c.cell == cell && c.part == Part::Value);
-        match column {
+        match binding.column_of(cell, Part::Value) {
             Some(column) => {
                 let field = fields.read(column.column);
                 column.words.get(field).map_or(field, String::as_str) == CHILD
@@ -298,11 +304,6 @@ fn value(sheet: &Sheet, bound: &BoundColumn, field: &str, stood: &str) -> Result
     fitted(sheet, bound, reading)
 }
 
-/// A message about a field, without the field where that is not to be repeated.
-fn repeatable(binding: &Binding, bound: &BoundColumn, field: &str, message: String) -> String {
-    words_for(binding.withholds, bound, field).unwrap_or(message)
-}
-
 /// Whether a field of values supplies a reading, whatever other columns say of it.
 pub(super) fn is_read(sheet: &Sheet, bound: &BoundColumn, field: &str) -> bool {
     bound.part == Part::Value && value(sheet, bound, field, field).is_ok()
@@ -342,7 +343,7 @@ fn complete(
         }
         let heading = &binding.headings[bound.column];
         let in_column = |message: String| {
-            let message = repeatable(binding, bound, field, message);
+            let message = guarded(binding.withholds, bound, field, message);
             format!("{message} (column `{heading}`)")
         };
         reading = match bound.part {

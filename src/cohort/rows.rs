@@ -26,6 +26,11 @@ pub(super) struct Taken {
     pub(super) count: usize,
 }
 
+/// The number by which people are told a row, from 1 below the headings, of a row's number in a piece behind so many rows.
+pub(super) fn row_told(rows_before: usize, number: usize) -> usize {
+    rows_before + number + 1
+}
+
 impl Piece {
     /// Takes a piece of a table with `width` headings apart, and reads its fields in the forms
     /// that they are written in.
@@ -97,5 +102,11 @@ impl Rows {
     /// The fields of a row as text.
     pub(super) fn fields(&self, row: usize, width: usize) -> Vec<Cow<'_, str>> {
         (0..width).map(|column| self.field(row, column)).collect()
+    }
+
+    /// The same, to keep.
+    pub(super) fn owned_fields(&self, row: usize, width: usize) -> Vec<String> {
+        let fields = (0..width).map(|column| self.field(row, column));
+        fields.map(Cow::into_owned).collect()
     }
 }

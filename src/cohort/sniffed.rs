@@ -120,10 +120,10 @@ impl Sniffed {
 
     /// Delimiter, and lines before the headings.
     fn settle_layout(&mut self, text: &str, path: &Path) {
-        let by_name = path
-            .extension()
-            .is_some_and(|e| e.eq_ignore_ascii_case("tsv"));
-        let candidates = DELIMITERS.iter().filter(|d| !by_name || d.0 == b'\t');
+        let by_name = dialect::delimiter_by_ending(path);
+        let candidates = DELIMITERS
+            .iter()
+            .filter(|d| by_name.is_none_or(|named| named == d.0));
         let layouts = candidates.filter_map(|(delimiter, name)| Lines::of(text, *delimiter, name));
         let mut layouts: Vec<Lines> = layouts.collect();
         // More records alike first; where as many are, more fields.
@@ -131,7 +131,7 @@ impl Sniffed {
         let Some(best) = layouts.first() else {
             return;
         };
-        if best.delimiter != b',' && !by_name {
+        if best.delimiter != b',' && by_name.is_none() {
             self.entry.delimiter = Some(char::from(best.delimiter).to_string());
         }
         if let Some(other) = layouts.get(1).filter(|other| other.alike == best.alike) {
@@ -254,7 +254,9 @@ mod tests {
         assert_eq!(found.entry.encoding.as_deref(), Some("windows-1252"));
         assert_eq!(found.entry.header_row, Some(3));
         assert_eq!(found.doubts.len(), 2);
-        assert_eq!(of(b"a\tb\n1,5\t2,5\n", "t.tsv").entry, FileEntry::default());
+        for name in ["t.tsv", "t.tab"] {
+            assert_eq!(of(b"a\tb\n1,5\t2,5\n", name).entry, FileEntry::default());
+        }
         assert_eq!(of(b"alone\n1\n", "t.csv"), Sniffed::default());
         assert_eq!(of(b"", "t.csv"), Sniffed::default());
         let found = of(

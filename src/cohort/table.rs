@@ -15,7 +15,7 @@ use polars::prelude::{DataFrame, Schema};
 
 use super::csv_pieces::CsvPieces;
 use super::dates::DateForm;
-use super::dialect::Dialect;
+use super::dialect::{Dialect, delimiter_by_ending};
 use super::error::CohortError;
 use super::file_entry::FileEntry;
 use super::pair::{Exams, Paired};
@@ -61,13 +61,12 @@ impl Kind {
     /// # Errors
     /// An ending that tells of another kind than results have.
     pub(super) fn of_results(path: &Path) -> Result<Kind, CohortError> {
-        let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
-        match ending.as_deref() {
-            // They would be taken for what they are not when they are read again.
-            Some("tsv" | "tab" | "xlsx") => Err(CohortError::Kind {
+        // They would be taken for what they are not when they are read again.
+        match Kind::of(path)? {
+            kind @ (Kind::Csv | Kind::Parquet) if delimiter_by_ending(path).is_none() => Ok(kind),
+            _ => Err(CohortError::Kind {
                 path: path.to_owned(),
             }),
-            _ => Kind::of(path),
         }
     }
 

@@ -3,8 +3,7 @@
 use std::num::NonZeroUsize;
 use std::path::Path;
 
-use polars::prelude::{ParquetReader, SerReader};
-
+use super::test_support::{bound_by, read_parquet};
 use super::*;
 use crate::formula::CellId;
 use crate::sheet::Sheet;
@@ -90,9 +89,8 @@ fn read(text: &str) -> Sheet {
 
 fn options() -> Options {
     Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), BINDING).unwrap()),
         uncertainty: ASKED[1..].iter().map(|name| (*name).to_owned()).collect(),
-        ..Options::default()
+        ..bound_by(BINDING)
     }
 }
 
@@ -226,8 +224,7 @@ fn files_hold_what_memory_holds_on_any_number_of_threads() {
     assert!(bytes("one.parquet") == bytes("two.parquet"));
 
     let rows = fields(&folder.path().join("one.csv"));
-    let file = std::fs::File::open(folder.path().join("one.parquet")).unwrap();
-    let frame = ParquetReader::new(file).finish().unwrap();
+    let frame = read_parquet(&folder.path().join("one.parquet"));
     let cohort = in_memory(&read(SHEET), &table(700), &options()).unwrap();
     for (name, unit) in ASKED.iter().zip(["%", "mL/m2", "L/min", "dyn.s/cm5"]) {
         let heading = match unit {
@@ -342,9 +339,8 @@ fn a_result_has_one_column_of_its_own() {
 fn what_cannot_be_asked_for_is_refused_with_the_way_out() {
     let refused = |binding: &str, names: &[&str]| {
         let options = Options {
-            binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
             uncertainty: names.iter().map(|n| (*n).to_owned()).collect(),
-            ..Options::default()
+            ..bound_by(binding)
         };
         in_memory(
             &read("use hemodynamics"),

@@ -52,7 +52,7 @@ const STAFF: &[&str] = &[
 const STAFF_ALONE: &[&str] = &["arts", "lege"];
 
 /// Words that tell what was done, at the start of a word: `examid`.
-const EXAMS: &[&str] = &[
+const STARTS_OF_EXAMS: &[&str] = &[
     "challenge",
     "exam",
     "study",
@@ -73,7 +73,7 @@ impl Whom {
         let starts = |known: &&str| words.iter().any(|word| word.starts_with(known));
         if STAFF.iter().any(is_within) || STAFF_ALONE.iter().any(is_alone) {
             Whom::Staff
-        } else if EXAMS.iter().any(starts) {
+        } else if STARTS_OF_EXAMS.iter().any(starts) {
             Whom::Exams
         } else {
             Whom::Patients
@@ -115,6 +115,7 @@ pub(super) fn words(heading: &str) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::cohort::draft_names::OPERATORS;
 
     #[test]
     fn staff_and_exams_are_told_from_patients() {
@@ -139,6 +140,10 @@ mod tests {
             ("", Whom::Patients),
         ] {
             assert_eq!(Whom::of(heading), whom, "{heading}");
+        }
+        // Who measured is one of the staff.
+        for word in OPERATORS {
+            assert_eq!(Whom::of(word), Whom::Staff, "{word}");
         }
         let could = ["Study ID", "MRN", "Accession number", "Operator"];
         let could = could.map(Whom::could_be_patients);

@@ -5,11 +5,14 @@
 //! supplies no reading is repeated where it looks like a number that somebody could have measured, or like a word that the column
 //! has; anything else is told by its row and column.
 
+use std::borrow::Cow;
+
 use super::binding::{Binding, BoundColumn, Part};
 use super::field_unit::with_unit;
 use super::plain_number::plain_number;
 use super::row::says_nothing;
-use crate::quantity::{Origin, Unit};
+use super::trade_units::trade_unit;
+use crate::quantity::Origin;
 
 /// What stands in the place of such a field.
 pub(super) const NOT_SHOWN: &str = "(not shown)";
@@ -26,10 +29,15 @@ const DECIMALS: usize = 6;
 /// Marks between thousands, and before decimals.
 const MARKS: [char; 6] = ['.', ',', '\'', '\u{2019}', '\u{a0}', '\u{202f}'];
 
-/// What is said in the place of a message about a field, where the field is not to be repeated.
-pub(super) fn words_for(withholds: bool, bound: &BoundColumn, field: &str) -> Option<String> {
+/// A message about a field, or what is said in its place where the field is not to be repeated.
+pub(super) fn guarded(
+    withholds: bool,
+    bound: &BoundColumn,
+    field: &str,
+    message: String,
+) -> String {
     if !withholds || !could_tell(bound, field) {
-        return None;
+        return message;
     }
     let is = match (bound.part, bound.takes_numbers) {
         (Part::Value, false) => format!("is none of the words {}", bound.own_words.join(", ")),
@@ -37,24 +45,46 @@ pub(super) fn words_for(withholds: bool, bound: &BoundColumn, field: &str) -> Op
         _ if field.trim().contains(char::is_alphabetic) => "is no number".to_owned(),
         _ => "is no number that is possible".to_owned(),
     };
-    Some(format!("what stands there {is}, {WHERE}"))
+    format!("what stands there {is}, {WHERE}")
 }
 
-/// A field of a row that is used, as it may be shown: what says more of a reading is not read where there is none.
-pub(super) fn shown<'f>(binding: &Binding, column: usize, field: &'f str) -> &'f str {
-    let is_hidden = |bound: &BoundColumn| bound.part != Part::Value && could_tell(bound, field);
-    let bound = binding.columns.iter().find(|bound| bound.column == column);
-    match bound.is_some_and(|bound| binding.withholds && is_hidden(bound)) {
-        true => NOT_SHOWN,
-        false => field,
+/// What is shown of the fields of one column in rows that are used. Values are all read there; what says more of a reading is not
+/// read where there is none.
+#[derive(Clone, Copy)]
+pub(super) struct Guard<'b>(Option<&'b BoundColumn>);
+
+impl<'b> Guard<'b> {
+    /// The guard of a column, by its number from 0.
+    pub(super) fn of(binding: &'b Binding, column: usize) -> Guard<'b> {
+        let bound = binding.bound(column);
+        Guard(bound.filter(|bound| binding.withholds && bound.part != Part::Value))
+    }
+
+    /// Whether it hides any field at all.
+    pub(super) fn is_needed(self) -> bool {
+        self.0.is_some()
+    }
+
+    /// Whether a field is not shown.
+    pub(super) fn hides(self, field: &str) -> bool {
+        self.0.is_some_and(|bound| could_tell(bound, field))
+    }
+
+    /// A field as it may be shown.
+    pub(super) fn shown<'f>(self, field: impl Into<Cow<'f, str>>) -> Cow<'f, str> {
+        let field = field.into();
+        match self.hides(&field) {
+            true => Cow::Borrowed(NOT_SHOWN),
+            false => field,
+        }
     }
 }
 
-/// The columns of which [`shown`] shows other fields than stand there.
-pub(super) fn unread(binding: &Binding) -> impl Iterator<Item = usize> + '_ {
-    let columns = binding.columns.iter();
-    let unread = columns.filter(|bound| binding.withholds && bound.part != Part::Value);
-    unread.map(|bound| bound.column)
+/// The columns that need a guard, by number, each with its own.
+pub(super) fn guards(binding: &Binding) -> impl Iterator<Item = (usize, Guard<'_>)> {
+    let columns = binding.columns.iter().map(|bound| bound.column);
+    let guards = columns.map(|column| (column, Guard::of(binding, column)));
+    guards.filter(|(_, guard)| guard.is_needed())
 }
 
 /// The columns whose fields in a row are not shown; `is_read` tells whether one supplies a reading for all that.
@@ -113,9 +143,7 @@ fn is_like_a_measured_number(text: &str) -> bool {
     let end = text.find(|c| !is_of_number(c)).unwrap_or(text.len());
     let (number, unit) = text.split_at(end);
     let unit = unit.trim();
-    let is_unit = !unit.starts_with(|c: char| c.is_ascii_digit())
-        && !unit.contains(char::is_whitespace)
-        && Unit::parse(unit).is_ok();
+    let is_unit = !unit.starts_with(|c: char| c.is_ascii_digit()) && trade_unit(unit).is_some();
     (unit.is_empty() || is_unit) && is_short(number)
 }
 
@@ -144,10 +172,13 @@ fn is_short(number: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use std::path::Path;
+
+    use polars::prelude::DataType;
+
     use super::*;
-    use crate::cohort::{
-        BindingFile, Cohort, Identifiers, Key, Options, apply_to_file_with, set_aside_path,
-    };
+    use crate::cohort::test_support::{bound_with_key as options, read_parquet, write_parquet};
+    use crate::cohort::{Cohort, Identifiers, Options, apply_to_file_with, set_aside_path};
     use crate::sheet::Sheet;
 
     #[test]
@@ -166,6 +197,9 @@ mod tests {
             ".5",
             "5.",
             "18 mmHg",
+            "18.5 mm Hg",
+            "18,5 mm Hg",
+            "70,5 inches",
         ] {
             assert!(is_like_a_measured_number(text), "{text}");
         }
@@ -213,14 +247,6 @@ mod tests {
     const SECRET: [&str; 9] = [
         "Doe", "1234567", "Roe", "Major", "Muster", "far", "Plowman", "Warbeck", "700",
     ];
-
-    fn options(binding: &str) -> Options {
-        Options {
-            binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
-            key: Some(Key::from_bytes(b"0123456789abcdef")),
-            ..Options::default()
-        }
-    }
 
     fn refuse_secrets(text: &str) {
         for secret in SECRET {
@@ -277,6 +303,60 @@ mod tests {
                 lines[6].contains("21") && lines[6].ends_with(",21,20,,,SR"),
                 "{aside}"
             );
+        }
+    }
+
+    /// Numbers of patients in columns of numbers, beside readings that are not there.
+    const NUMBERS: &str = "mrn,lvot_diameter,lvot_vti,lvot_vti (n),lvot_vti (u)\n\
+        7001,2,20,3,1 mm\n7002,2,,1234567,7654321 cm\n7003,2,,4,500000 mm\n";
+
+    /// The results of a table as text, or the columns of beats and remarks of Parquet.
+    fn told(folder: &Path, table: &str, results: &str) -> String {
+        let (table, out) = (folder.join(table), folder.join(results));
+        let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
+        let options = options("identifiers = [\"mrn\"]\n");
+        let summary = apply_to_file_with(&sheet, &table, &out, &options, &mut |_| {}).unwrap();
+        assert_eq!(summary.counts.used, 3);
+        if results.ends_with("csv") {
+            return std::fs::read_to_string(&out).unwrap();
+        }
+        let frame = read_parquet(&out);
+        let mut rows = Vec::new();
+        for heading in ["lvot_vti (n)", "lvot_vti (u)", "remarks"] {
+            let texts = frame.column(heading).unwrap().cast(&DataType::String);
+            let texts = texts.unwrap();
+            let texts = texts.str().unwrap().iter();
+            rows.extend(texts.map(|text| text.unwrap_or("nothing").to_owned()));
+        }
+        rows.join("\n")
+    }
+
+    #[test]
+    fn numbers_that_say_more_of_no_reading_are_not_repeated_either() {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("t.csv"), NUMBERS).unwrap();
+        let frame = polars::df!(
+            "mrn" => ["7001", "7002", "7003"],
+            "lvot_diameter" => [2.0, 2.0, 2.0],
+            "lvot_vti" => [Some(20.0), None, None],
+            "lvot_vti (n)" => [3_i64, 1_234_567, 4],
+            "lvot_vti (u)" => [0.1, 7_654_321.0, 500_000.0],
+        )
+        .unwrap();
+        write_parquet(&folder.path().join("t.parquet"), frame);
+        for table in ["t.csv", "t.parquet"] {
+            for results in ["r.csv", "r.parquet"] {
+                let told = told(folder.path(), table, results);
+                for number in ["1234567", "7654321", "500000", "50000"] {
+                    assert!(!told.contains(number), "{table} {results}: {told}");
+                }
+                assert!(told.contains(NOT_SHOWN), "{table} {results}: {told}");
+                assert!(told.contains('3') && told.contains('4'), "{told}");
+                if results == "r.parquet" {
+                    let remark = "lvot_vti (n) says `(not shown)`";
+                    assert!(told.contains(remark), "{table}: {told}");
+                }
+            }
         }
     }
 

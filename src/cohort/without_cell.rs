@@ -2,7 +2,9 @@
 
 use std::fmt;
 
-use crate::sheet::Sheet;
+use crate::formula::CellId;
+use crate::quantity::Unit;
+use crate::sheet::{Sheet, is_way};
 
 /// A column that found no cell, because in the sheet its name belongs to exams.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,38 +22,31 @@ pub struct WithoutCell {
 impl WithoutCell {
     /// What is said of a heading with this name, if the sheet's exams have readings of it.
     pub(super) fn of(sheet: &Sheet, heading: &str, name: &str) -> Option<WithoutCell> {
-        let of_exam = |cell: &crate::formula::CellId| {
+        let of_exam = |cell: &CellId| {
             let whole = sheet.name(*cell);
             let exam = whole.strip_suffix(name)?.strip_suffix('.')?;
+            // `change.X` tells how exams differ, and is of none.
             let is_exam = !exam.contains('.') && !is_way(exam);
             let about = sheet.about(*cell)?;
             let is_read = !sheet.is_derived(*cell) || about.domain.is_some();
             (is_exam && is_read).then_some(whole)
         };
-        let cells: Vec<_> = sheet
+        let found = sheet
             .cells()
-            .filter(|cell| of_exam(cell).is_some())
-            .collect();
-        let first = cells.first()?;
-        let unit = match sheet
-            .unit(*first)
-            .filter(|_| sheet.words(*first).is_empty())
-        {
-            Some(unit) if unit != crate::quantity::Unit::ONE => format!(" {unit}"),
+            .filter_map(|cell| Some((cell, of_exam(&cell)?)));
+        let (found, cells): (Vec<CellId>, Vec<String>) = found.unzip();
+        let first = *found.first()?;
+        let unit = match sheet.unit(first).filter(|_| sheet.words(first).is_empty()) {
+            Some(unit) if unit != Unit::ONE => format!(" {unit}"),
             _ => String::new(),
         };
         Some(WithoutCell {
             heading: heading.trim().to_owned(),
             name: name.to_owned(),
-            cells: cells.iter().map(|cell| sheet.name(*cell)).collect(),
+            cells,
             line: format!("{name} = ?{unit}"),
         })
     }
-}
-
-/// Whether this is how exams are compared, and the name of none.
-fn is_way(exam: &str) -> bool {
-    ["change", "difference"].contains(&exam)
 }
 
 impl fmt::Display for WithoutCell {

@@ -1,13 +1,11 @@
 //! `ask`: one statistical question of the rows of a table.
 
-use std::path::PathBuf;
-
 use clap::{Arg, ArgMatches, Command};
 use semilunar::notebook;
 
 use crate::{
-    Done, Stop, UNUSABLE, identifiers, identifiers_asked, path, print, read, refuse_overwriting,
-    text, write,
+    Done, Stop, UNUSABLE, identifiers, identifiers_asked, path, path_given, print, read,
+    refuse_overwriting, sheet, table, text, write,
 };
 
 const ABOUT: &str = "Ask a statistical question of the rows of a table";
@@ -21,17 +19,17 @@ intervals, and what to beware of. A question is what stands between `show` and `
   semilunar ask challenge.sheet table.csv 'funnel of measurement_saved is yes by operator' --drawing funnel.svg";
 
 pub(super) fn arguments() -> Command {
-    let required =
-        |name: &'static str, shown: &'static str| Arg::new(name).value_name(shown).required(true);
     Command::new("ask")
         .about(ABOUT)
         .long_about(LONG_ABOUT)
-        .arg(required("sheet", "SHEET").help("A sheet in the notation"))
+        .arg(sheet())
+        .arg(table())
         .arg(
-            required("table", "TABLE")
-                .help("A table with headings, .csv, .tsv, .txt, .xlsx or .parquet"),
+            Arg::new("question")
+                .value_name("QUESTION")
+                .required(true)
+                .help("The question, in quotation marks"),
         )
-        .arg(required("question", "QUESTION").help("The question, in quotation marks"))
         .arg(
             Arg::new("binding")
                 .long("binding")
@@ -49,7 +47,7 @@ pub(super) fn arguments() -> Command {
 
 pub(super) fn ask(matches: &ArgMatches) -> Done {
     let (sheet, table) = (path(matches, "sheet"), path(matches, "table"));
-    let given = |name: &str| matches.get_one::<String>(name).map(PathBuf::from);
+    let given = |name: &str| path_given(matches, name);
     let (binding, drawing, key) = (given("binding"), given("drawing"), given("key"));
     if let Some(target) = &drawing {
         for source in [Some(&sheet), Some(&table), binding.as_ref(), key.as_ref()]

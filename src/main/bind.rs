@@ -3,7 +3,7 @@
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use semilunar::cohort::draft_binding;
 
-use crate::{Done, FILE, Stop, code_of, load, path, print, warn, write};
+use crate::{Done, FILE, Stop, load, out, path, path_given, print, sheet, table, warn, write};
 
 const ABOUT: &str = "Draft a binding of a table from its headings, units and values";
 
@@ -18,26 +18,13 @@ pub(super) fn arguments() -> Command {
     Command::new("bind")
         .about(ABOUT)
         .long_about(LONG_ABOUT)
+        .arg(table())
         .arg(
-            Arg::new("table")
-                .value_name("TABLE")
-                .required(true)
-                .help("A table with headings, .csv, .tsv, .txt, .xlsx or .parquet"),
-        )
-        .arg(
-            Arg::new("sheet")
+            sheet()
                 .long("sheet")
-                .value_name("SHEET")
-                .required(true)
                 .help("A sheet in the notation, whose cells the columns may supply"),
         )
-        .arg(
-            Arg::new("out")
-                .long("out")
-                .short('o')
-                .value_name("FILE")
-                .help("The binding file; it is printed where none is named"),
-        )
+        .arg(out().help("The binding file; it is printed where none is named"))
         .arg(
             Arg::new("overwrite")
                 .long("overwrite")
@@ -50,12 +37,10 @@ pub(super) fn arguments() -> Command {
 pub(super) fn bind(matches: &ArgMatches) -> Done {
     let loaded = load(matches)?;
     warn(&loaded);
-    let draft = draft_binding(&loaded.sheet, &path(matches, "table"))
-        .map_err(|e| Stop(code_of(&e), e.to_string()))?;
-    let Some(out) = matches.get_one::<String>("out") else {
+    let draft = draft_binding(&loaded.sheet, &path(matches, "table"))?;
+    let Some(out) = path_given(matches, "out") else {
         return print(&draft.text);
     };
-    let out = std::path::PathBuf::from(out);
     if out.exists() && !matches.get_flag("overwrite") {
         let words = format!(
             "{} is there already, and may have been edited: name another file, or say --overwrite",

@@ -1,12 +1,11 @@
 //! `kernel`: installation, removal, and the start that front ends call.
 
-use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use semilunar::kernel::{self, KernelError, Place};
 
-use crate::{AFTER_EACH, Done, FILE, Stop, path, print};
+use crate::{AFTER_EACH, Done, FILE, Stop, path, path_given, print};
 
 pub(super) fn arguments() -> Command {
     let place = |command: Command| {
@@ -65,10 +64,7 @@ pub(super) fn kernel(matches: &ArgMatches) -> Done {
 }
 
 fn place(matches: &ArgMatches) -> Place {
-    match matches.get_one::<String>("prefix") {
-        Some(folder) => Place::Prefix(PathBuf::from(folder)),
-        None => Place::User,
-    }
+    path_given(matches, "prefix").map_or(Place::User, Place::Prefix)
 }
 
 fn stop(error: KernelError) -> Stop {

@@ -7,7 +7,7 @@ use clap::{Arg, ArgAction, ArgMatches, Command};
 use semilunar::notebook::{self, Inputs, Run};
 
 use crate::{
-    Done, Stop, UNUSABLE, identifiers, identifiers_asked, out, print, read, reading,
+    Done, Stop, UNUSABLE, identifiers, identifiers_asked, out, path_given, print, read, reading,
     refuse_overwriting, write,
 };
 
@@ -46,17 +46,11 @@ pub(super) fn arguments() -> Command {
                 ),
         )
         .arg(
-            Arg::new("table")
-                .long("table")
-                .value_name("NAME=FILE")
-                .action(ArgAction::Append)
+            of_a_cohort("table")
                 .help("A table that takes the place of the one the notebook names for a cohort"),
         )
         .arg(
-            Arg::new("binding")
-                .long("binding")
-                .value_name("NAME=FILE")
-                .action(ArgAction::Append)
+            of_a_cohort("binding")
                 .help("A binding file that says what the columns of a cohort's table supply"),
         )
         .args(identifiers())
@@ -83,6 +77,14 @@ pub(super) fn arguments() -> Command {
             "Run Rust cells too: they are programs that can do all that you can do on this \
              computer, so only with notebooks that you trust",
         ))
+}
+
+/// An option that gives a file for a cohort, once or more.
+fn of_a_cohort(name: &'static str) -> Arg {
+    Arg::new(name)
+        .long(name)
+        .value_name("NAME=FILE")
+        .action(ArgAction::Append)
 }
 
 /// What was asked for.
@@ -132,40 +134,39 @@ fn asked(matches: &ArgMatches) -> Result<Asked, Stop> {
             false => inputs.readings.push(reading(given)?),
         }
     }
-    for given in matches.get_many::<String>("table").unwrap_or_default() {
-        inputs
-            .tables
-            .push(named_file(given, "table", "challenges=new.csv")?);
-    }
-    for given in matches.get_many::<String>("binding").unwrap_or_default() {
-        inputs
-            .bindings
-            .push(named_file(given, "binding", "challenges=new.toml")?);
-    }
+    inputs.tables = named_files(matches, "table", "challenges=new.csv")?;
+    inputs.bindings = named_files(matches, "binding", "challenges=new.toml")?;
     inputs.identifiers = identifiers_asked(matches)?;
     let asked = Asked {
         notebooks,
         inputs,
-        out: matches.get_one::<String>("out").map(PathBuf::from),
+        out: path_given(matches, "out"),
         in_place: matches.get_flag("in-place"),
         check: matches.get_flag("check"),
         rust: matches.get_flag("rust"),
-        key: matches.get_one::<String>("key").map(PathBuf::from),
+        key: path_given(matches, "key"),
     };
     asked.refuse_what_clashes()?;
     Ok(asked)
 }
 
-fn named_file(given: &str, what: &str, example: &str) -> Result<(String, PathBuf), Stop> {
-    match given.split_once('=') {
+/// The files that an option gives, each with the name of a cohort.
+fn named_files(
+    matches: &ArgMatches,
+    option: &str,
+    example: &str,
+) -> Result<Vec<(String, PathBuf)>, Stop> {
+    let given = matches.get_many::<String>(option).unwrap_or_default();
+    let named = |given: &String| match given.split_once('=') {
         Some((name, file)) if !name.trim().is_empty() && !file.is_empty() => {
             Ok((name.trim().to_owned(), PathBuf::from(file)))
         }
         _ => Err(Stop(
             UNUSABLE,
-            format!("`{given}` is no {what}: write NAME=FILE, such as {example}"),
+            format!("`{given}` is no {option}: write NAME=FILE, such as {example}"),
         )),
-    }
+    };
+    given.map(named).collect()
 }
 
 impl Asked {

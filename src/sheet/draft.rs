@@ -37,7 +37,7 @@ impl Draft {
 pub(super) const WAYS: [&str; 2] = ["change", "difference"];
 
 /// Whether a name is the first part of the names of changes.
-pub(super) fn is_way(name: &str) -> bool {
+pub(crate) fn is_way(name: &str) -> bool {
     WAYS.contains(&name)
 }
 

@@ -62,6 +62,8 @@ pub use cell::About;
 pub(crate) use columns::Feed;
 pub use columns::{Calculation, Column, Computed};
 pub(crate) use correlations::{factor, stated_between};
+#[cfg(feature = "cohort")]
+pub(crate) use draft::is_way;
 pub use error::EditError;
 pub use explain::{Explanation, InputLine};
 pub use figure::{

@@ -11,6 +11,8 @@ mod sheets;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use serde_json::{Value, json};
+
 /// A folder with an exam, and the command run in it.
 struct Desk {
     folder: tempfile::TempDir,
@@ -66,6 +68,21 @@ impl Desk {
                 .unwrap(),
         )
     }
+}
+
+/// A notebook of code cells.
+fn notebook(cells: &[&str]) -> String {
+    let cells: Vec<Value> = cells
+        .iter()
+        .enumerate()
+        .map(|(at, source)| {
+            json!({
+                "cell_type": "code", "execution_count": null, "id": format!("c{at}"),
+                "metadata": {}, "outputs": [], "source": source
+            })
+        })
+        .collect();
+    json!({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}).to_string()
 }
 
 fn command(folder: &Path) -> Command {

@@ -9,7 +9,7 @@ use super::seen::{Looked, Seen};
 use super::settings::Checks;
 use super::verdict::{Like, Likeness, Whose};
 use crate::cohort::binding::Binding;
-use crate::cohort::rows::Taken;
+use crate::cohort::rows::{Taken, row_told};
 
 /// What rows before are remembered by.
 #[derive(Default)]
@@ -58,7 +58,7 @@ impl Across {
         for (at, seen) in looked.rows.iter().enumerate() {
             let row = seen.row;
             let patient = patients[seen.patient];
-            let number = self.rows_before + taken.rows.number(row) + 1;
+            let number = row_told(self.rows_before, taken.rows.number(row));
             let like = self.like(for_what.checks, patient, seen, number);
             alike.extend(like.map(|what| Likeness { row, what }));
             let is_left_out =

@@ -114,7 +114,7 @@ mod tests {
     use super::*;
     use crate::cohort::dialect::Dialect;
     use crate::cohort::in_order::Line;
-    use crate::cohort::{BindingFile, Options};
+    use crate::cohort::test_support::bound_by;
     use crate::sheet::Sheet;
 
     const WIDTH: usize = 5;
@@ -157,10 +157,7 @@ mod tests {
         let headings = b"patient,began,ended,lvot_diameter [cm],lvot_vti [cm]\n";
         let entry =
             "[checks]\npatient = \"patient\"\ntimes = [\"began\", \"ended\"]\norder = \"mark\"\n";
-        let options = Options {
-            binding: Some(BindingFile::parse("b.toml".as_ref(), entry).unwrap()),
-            ..Options::default()
-        };
+        let options = bound_by(entry);
         let sheet = Sheet::read("use hemodynamics").unwrap().sheet;
         let mut table = Table::from_csv(Box::new(&headings[..]), "t.csv".as_ref()).unwrap();
         let (binding, forms) = options.settle(&sheet, &mut table).unwrap();

@@ -242,6 +242,43 @@ mod tests {
         }
     }
 
+    /// Times are written anew before they come here; they are then those that exams are paired by.
+    #[test]
+    fn times_written_anew_are_those_that_pairs_are_told_by() {
+        use crate::cohort::dates::{DateForm, DateOrder, iso, moment};
+        let form = DateForm {
+            order: DateOrder::DayMonthYear,
+            years_from: Some(1970),
+        };
+        for text in [
+            "27.2.2031",
+            "27.02.31 7:30 PM",
+            "27/02/2031, 07:30",
+            "27 Feb 2031 07:30:15.5",
+            "Feb 27, 2031 12:10 a.m.",
+            "2031-02-27T07:30",
+            "2031-02-27",
+            "2031-02-27T07:30Z",
+            "27.2.2031 07:30+02:00",
+            "27.2.2031 25:00",
+            "27.2.2031 soon",
+            "30.2.2031",
+            "soon",
+        ] {
+            let written = iso(text, form).unwrap_or_else(|| text.to_owned());
+            let (found, told) = (read(&written), moment(text, form));
+            match (found, told) {
+                // Exams are paired by what clocks of the place say.
+                (Some(found), None) => assert_eq!(found.kind(), UNIVERSAL, "{text}"),
+                (Some(found), Some(told)) => {
+                    let told = Moment::at(LOCAL, told);
+                    assert_eq!(found.order(told), Some(Ordering::Equal), "{text}");
+                }
+                (None, told) => assert_eq!(told, None, "{text}"),
+            }
+        }
+    }
+
     /// What is read quickly is what chrono reads, for days of many years, and for what is no day.
     #[test]
     fn usual_forms_are_read_as_chrono_reads_them() {

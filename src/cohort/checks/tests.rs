@@ -4,6 +4,7 @@ use std::num::NonZeroUsize;
 use std::path::Path;
 
 use super::*;
+use crate::cohort::test_support::bound_by;
 use crate::cohort::{BindingFile, Cohort, Options, Table, apply_to_file_with, set_aside_path};
 use crate::sheet::Sheet;
 
@@ -15,10 +16,9 @@ fn sheet() -> Sheet {
 
 fn options(binding: &str, threads: usize) -> Options {
     Options {
-        binding: Some(BindingFile::parse("b.toml".as_ref(), binding).unwrap()),
         keep_identifiers: true,
         threads: NonZeroUsize::new(threads),
-        ..Options::default()
+        ..bound_by(binding)
     }
 }
 

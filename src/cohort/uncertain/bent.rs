@@ -6,8 +6,6 @@ use std::sync::Arc;
 
 use crate::cohort::binding::Binding;
 use crate::cohort::intake::Stretch;
-use crate::cohort::row::read_row;
-use crate::cohort::stood::RowFields;
 use crate::formula::CellId;
 use crate::quantity::Reading;
 use crate::sheet::Sheet;
@@ -49,14 +47,9 @@ impl OneRow {
         stretch: &Stretch<'_>,
         lane: usize,
     ) -> Option<Search<'_>> {
-        let row = stretch.start + lane;
-        let fields = stretch.rows.fields(row, binding.headings.len());
-        let fields: Vec<&str> = fields.iter().map(AsRef::as_ref).collect();
         // Every column of values gives a reading, though it says nothing: none is left of the row
         // before.
-        let stood = stretch.stood.fields(stretch.rows.number(row), fields.len());
-        let fields = RowFields::anew(&fields, stood.as_deref());
-        let (readings, _) = read_row(sheet, binding, fields).ok()?;
+        let (readings, _) = stretch.read_row(sheet, binding, lane).ok()?;
         let readings = readings.readings().iter();
         let used = readings.filter(|(cell, _)| self.used.contains(cell));
         let used: Vec<(CellId, Reading)> = used.cloned().collect();

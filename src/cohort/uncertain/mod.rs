@@ -113,8 +113,8 @@ impl Uncertain {
                 message: not_derivable(binding),
             });
         }
-        let values = || binding.columns.iter().filter(|c| c.part == Part::Value);
-        let bound: Vec<(CellId, Stated)> = values().map(|c| (c.cell, stated(binding, c))).collect();
+        let values = binding.columns.iter().filter(|c| c.part == Part::Value);
+        let bound: Vec<(CellId, Stated)> = values.map(|c| (c.cell, stated(binding, c))).collect();
         let watched = Watched::new(sheet, wanted, &bound, &Settings::of(sheet)).map_err(|e| {
             let names: Vec<String> = wanted.iter().map(|cell| sheet.name(*cell)).collect();
             CohortError::Uncertainty {
@@ -136,8 +136,8 @@ impl Uncertain {
                 Some(Stating {
                     value: input(*cell, Facet::Value)?,
                     unit: sheet.unit(*cell)?,
-                    always: values().find(|c| c.cell == *cell)?.spread,
-                    column: column_of(binding, *cell).cloned(),
+                    always: binding.column_of(*cell, Part::Value)?.spread,
+                    column: binding.column_of(*cell, Part::Uncertainty).cloned(),
                 })
             })
             .collect();
@@ -417,11 +417,6 @@ impl Stating {
     }
 }
 
-fn column_of(binding: &Binding, cell: CellId) -> Option<&BoundColumn> {
-    let mut columns = binding.columns.iter();
-    columns.find(|c| c.cell == cell && c.part == Part::Uncertainty)
-}
-
 /// Why a result is not there, with the columns that found no cell.
 fn not_derivable(binding: &Binding) -> String {
     let message = "it is not among the results that the columns of the table make derivable";
@@ -434,7 +429,8 @@ fn not_derivable(binding: &Binding) -> String {
 
 /// What rows state about a reading that a column supplies.
 fn stated(binding: &Binding, value: &BoundColumn) -> Stated {
-    match column_of(binding, value.cell).is_some() || value.spread.is_some() {
+    let column = binding.column_of(value.cell, Part::Uncertainty);
+    match column.is_some() || value.spread.is_some() {
         true => Stated::Column,
         false => Stated::Unstated,
     }

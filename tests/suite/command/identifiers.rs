@@ -1,6 +1,6 @@
 //! What a binding names as identifiers or as dates to shift stands in nothing that is printed or handed out.
 
-use super::Desk;
+use super::{Desk, notebook};
 
 const SHEET: &str = "use hemodynamics\nlvot_diameter = 2 cm\n";
 const BINDING: &str = "identifiers = [\"mrn\"]\n[shift]\ndates = [\"exam date\"]\nof = \"mrn\"\nwithin_days = 100\n\
@@ -159,15 +159,7 @@ fn what_was_typed_into_the_wrong_column_is_not_repeated() {
         "cohort unit from \"unit.csv\" bound by \"unit.toml\"",
         "show set_aside over unit",
     ];
-    let cells: Vec<serde_json::Value> = cells
-        .iter()
-        .map(|source| {
-            serde_json::json!({"cell_type": "code", "execution_count": null, "metadata": {}, "outputs": [], "source": source})
-        })
-        .collect();
-    let notebook =
-        serde_json::json!({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 4});
-    desk.put("unit.ipynb", notebook.to_string());
+    desk.put("unit.ipynb", notebook(&cells));
     let apply = "apply unit.sheet unit.csv --binding unit.toml --out r.csv";
     let apply: Vec<&str> = apply.split(' ').collect();
     let asked = "ask unit.sheet unit.csv set_aside --binding unit.toml";
@@ -248,15 +240,7 @@ fn pages_and_notebooks_hold_none() {
         "show funnel of lvot_vti by mrn over unit",
         "show lvot_vti over unit",
     ];
-    let cells: Vec<serde_json::Value> = cells
-        .iter()
-        .map(|source| {
-            serde_json::json!({"cell_type": "code", "execution_count": null, "metadata": {}, "outputs": [], "source": source})
-        })
-        .collect();
-    let notebook =
-        serde_json::json!({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 4});
-    desk.put("unit.ipynb", notebook.to_string());
+    desk.put("unit.ipynb", notebook(&cells));
     let given = desk.run(&["run", "unit.ipynb"]);
     refuse_secrets(&format!("{}{}", given.out, given.err));
     let page = desk.text("unit.html");

@@ -1,23 +1,6 @@
 //! `run`: a notebook into a page and a copy with outputs.
 
-use serde_json::{Value, json};
-
-use super::{Desk, EXAM};
-
-/// A notebook of code cells.
-fn notebook(cells: &[&str]) -> String {
-    let cells: Vec<Value> = cells
-        .iter()
-        .enumerate()
-        .map(|(at, source)| {
-            json!({
-                "cell_type": "code", "execution_count": null, "id": format!("c{at}"),
-                "metadata": {}, "outputs": [], "source": source
-            })
-        })
-        .collect();
-    json!({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}).to_string()
-}
+use super::{Desk, EXAM, notebook};
 
 fn desk(cells: &[&str]) -> Desk {
     let desk = Desk::new();
