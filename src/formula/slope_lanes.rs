@@ -308,7 +308,11 @@ impl Code {
     /// A slope carried on over one more step; `None` where that is flat. With `both`, a zero of
     /// the step stands for a path not taken, whatever the slope up to it.
     pub(crate) fn carry(&mut self, slope: Slope, step: Slope, both: bool) -> Option<Slope> {
-        if step.slope == Term::Number(0.0) && step.size.is_none() {
+        let is_flat = step.slope == Term::Number(0.0) && step.size.is_none();
+        let is_number = matches!(slope.slope, Term::Number(k) if k.is_finite());
+        // Where no number is the slope up to here, as that of a root at 0, there is none after a
+        // step of 0 either.
+        if is_flat && (both || is_number) {
             return None;
         }
         let guard = slope.size.unwrap_or(slope.slope);

@@ -366,6 +366,18 @@ fn what_is_too_large_to_hold_is_a_fault_even_where_a_quotient_hides_it() {
 }
 
 #[test]
+fn a_root_at_zero_has_no_slope_though_what_is_under_it_never_moves() {
+    let table = Table {
+        text: "a = 1\nb = 1\nroot = b - sqrt((1.9 - 1.9) * a)\nunder = 0 * a\napart = b - sqrt(under)",
+        wanted: &["root", "apart"],
+        names: &["a", "b"],
+        readings: vec![numbers(WIDTH, 0.0, 2.0, 1.0), numbers(WIDTH, 1.0, 2.0, 2.0)],
+        standards: vec![numbers(WIDTH, 0.1, 0.2, 3.0), numbers(WIDTH, 0.1, 0.2, 4.0)],
+    };
+    table.agrees((0..WIDTH).step_by(5));
+}
+
+#[test]
 fn a_negative_uncertainty_makes_its_row_faulty_and_no_other() {
     let mut table = exams(OWN);
     table.standards[0][9] = Some(-0.1);
