@@ -3,12 +3,12 @@
 use super::charts_of::{finish, size};
 use super::probability::Beyond;
 use super::render::{Rendered, Rendering};
-use super::trust::{at, budget_lines, level_words, paragraph, percent, unit_of};
+use super::trust::{at, budget_lines, paragraph, percent, unit_of};
 use crate::charts::{Axis, Histogram, Reference};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::{Reading, Unit};
-use crate::sheet::{figure_with_unit, join_unit};
+use crate::sheet::{figure_with_unit, join_unit, level_words};
 use crate::uncertainty::{
     Finite, Settings, Share, Simulated, Simulation, UncertaintyError, lower_bound_sentence,
     published_sentence, simulate, to_place_of, value_and_uncertainty,

@@ -8,7 +8,7 @@ use super::render::{Rendered, Rendering};
 use super::tables::figures_table;
 use crate::charts::{Share, ShareBars};
 use crate::formula::CellId;
-use crate::formula::notation::{Diagnostic, Name, number};
+use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::Unit;
 use crate::sheet::{Sheet, figure, figure_with_unit, in_sentence, join_unit};
 use crate::uncertainty::{
@@ -202,11 +202,6 @@ pub(super) fn limit_sentence(sheet: &Sheet, cell: CellId) -> String {
 
 fn but(words: Option<String>) -> String {
     words.map_or_else(String::new, |words| format!(" But {words}."))
-}
-
-/// A level of coverage in per cent, as the library's reports say it.
-pub(super) fn level_words(level: f64) -> String {
-    format!("{} %", number(level * 100.0))
 }
 
 /// `show coupling of NAME, NAME`.

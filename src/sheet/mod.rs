@@ -66,6 +66,7 @@ pub(crate) use correlations::{factor, stated_between};
 pub(crate) use draft::is_way;
 pub use error::EditError;
 pub use explain::{Explanation, InputLine};
+pub(crate) use figure::level_words;
 pub use figure::{
     figure, figure_as_given, figure_with_unit, in_sentence, join_unit, name_in_words,
 };

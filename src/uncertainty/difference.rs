@@ -37,8 +37,8 @@ pub struct Difference {
 /// ```
 ///
 /// # Errors
-/// [`UncertaintyError`]: a cell is not known, their units differ, the settings are impossible, or
-/// a slope is not finite.
+/// [`UncertaintyError`]: a cell is not known, their units differ, the settings are impossible, a
+/// slope is not finite, or no number holds the uncertainty.
 pub fn difference(
     sheet: &Sheet,
     first: CellId,
@@ -47,8 +47,12 @@ pub fn difference(
 ) -> Result<Difference, UncertaintyError> {
     both(sheet, first, second, settings)?;
     let sources = subtract(&checked(sheet, second)?, &checked(sheet, first)?);
+    let standard = reach(&sources, settings).standard;
+    if !standard.is_finite() {
+        return Err(too_large(sheet, second, &sources));
+    }
     Ok(Difference {
-        standard: reach(&sources, settings).standard,
+        standard,
         unstated: sources.iter().filter_map(unstated).collect(),
     })
 }
@@ -104,7 +108,7 @@ impl Change {
 /// ```
 ///
 /// # Errors
-/// As [`difference`], and where no number holds the uncertainty.
+/// As [`difference`].
 pub fn change(
     sheet: &Sheet,
     first: CellId,
@@ -151,6 +155,7 @@ fn both(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::uncertainty::coupling;
 
     fn of(text: &str) -> Result<Difference, UncertaintyError> {
         let sheet = Sheet::read(text).unwrap().sheet;
@@ -173,6 +178,18 @@ mod tests {
         let found =
             of("a = 20 cm (u = 3 mm)\nb = 22 cm (u = 4 mm)\ncorrelate a, b by 0.5").unwrap();
         assert!((found.standard - 0.13f64.sqrt()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_no_number_holds_is_an_error() {
+        let text = "a = 1e180 cm (u = 1e179 cm)\nb = 2e180 cm (u = 1e179 cm)";
+        let words = "no finite slope";
+        let error = of(text).unwrap_err().to_string();
+        assert!(error.contains(words), "{error}");
+        let sheet = Sheet::read(text).unwrap().sheet;
+        let [a, b] = ["a", "b"].map(|name| sheet.cell(name).unwrap());
+        let error = coupling(&sheet, a, b, &Settings::default()).unwrap_err();
+        assert!(error.to_string().contains(words), "{error}");
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! What can be wrong with a question about uncertainty.
 
+use crate::sheet::level_words;
+
 /// Why an uncertainty cannot be given.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -25,7 +27,7 @@ pub enum UncertaintyError {
         cell: String,
     },
     /// The coverage is not inside 0 to 1.
-    #[error("a coverage of {} % cannot be met: give more than 0 % and less than 100 %", .level * 100.0)]
+    #[error("a coverage of {} cannot be met: give more than 0 % and less than 100 %", level_words(*.level))]
     Coverage {
         /// The coverage as a share.
         level: f64,

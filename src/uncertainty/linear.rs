@@ -184,8 +184,12 @@ pub(super) fn swept_checked(sheet: &Sheet, cell: CellId) -> Result<Swept, Uncert
 }
 
 /// No number holds the square of what a reading brings: as with a slope that none holds.
-pub(super) fn too_large(sheet: &Sheet, cell: CellId, sources: &[Source]) -> UncertaintyError {
-    let sizes = sources.iter().map(|s| (part(s).abs(), cell_of(s)));
+pub(super) fn too_large<'s>(
+    sheet: &Sheet,
+    cell: CellId,
+    sources: impl IntoIterator<Item = &'s Source>,
+) -> UncertaintyError {
+    let sizes = sources.into_iter().map(|s| (part(s).abs(), cell_of(s)));
     let greatest = sizes.max_by(|a, b| a.0.total_cmp(&b.0));
     UncertaintyError::NoSlope {
         cell: sheet.name(cell),
@@ -332,7 +336,7 @@ impl Coupling {
 /// What the errors of two cells have in common.
 ///
 /// # Errors
-/// As [`propagate`].
+/// As [`propagate`], and where no number holds the product of both variances.
 pub fn coupling(
     sheet: &Sheet,
     first: CellId,
@@ -361,7 +365,15 @@ pub fn coupling(
     let (a, b) = (stated(&a), stated(&b));
     let (a, b): (Vec<&Source>, Vec<&Source>) = (a.iter().collect(), b.iter().collect());
     let covariance = cross(&a, &b, settings);
-    let size = (cross(&a, &a, settings) * cross(&b, &b, settings)).sqrt();
+    let [of_a, of_b] = [&a, &b].map(|own| cross(own, own, settings));
+    let size = (of_a * of_b).sqrt();
+    if !size.is_finite() {
+        let (cell, own) = match of_a > of_b {
+            true => (first, a),
+            false => (second, b),
+        };
+        return Err(too_large(sheet, cell, own));
+    }
     Ok(Coupling {
         shared,
         shared_formulas,

@@ -10,7 +10,7 @@ use super::rounded::{interval_figures, value_and_uncertainty};
 use super::settings::Settings;
 use super::words::{NONE_STATED, names_of, published_words, silent_words, unstated_note};
 use crate::formula::CellId;
-use crate::sheet::{EditError, Explanation, FORMAT, Sheet, join_unit};
+use crate::sheet::{EditError, Explanation, FORMAT, Sheet, join_unit, level_words};
 
 /// How far to trust a cell, in words: value and standard uncertainty rounded together, which
 /// readings stated none, and where the linear answer does not hold; that none is stated where none
@@ -169,8 +169,8 @@ fn words(sheet: &Sheet, cell: CellId, found: &Propagated, with_interval: bool) -
     if with_interval && found.standard > 0.0 {
         let [low, high] = interval_figures(found);
         words.push_str(&format!(
-            ", {} % coverage {low} to {}",
-            crate::formula::notation::number(found.coverage.level * 100.0),
+            ", {} coverage {low} to {}",
+            level_words(found.coverage.level),
             join_unit(&high, unit),
         ));
         if found.freedom.is_finite() {
@@ -249,8 +249,8 @@ pub(crate) fn interval_words(sheet: &Sheet, cell: CellId, found: &Propagated) ->
         None => "degrees of freedom not limited".to_owned(),
     };
     Some(format!(
-        "{} % coverage interval {low} to {} (factor {:.2}, {freedom})",
-        crate::formula::notation::number(found.coverage.level * 100.0),
+        "{} coverage interval {low} to {} (factor {:.2}, {freedom})",
+        level_words(found.coverage.level),
         join_unit(&high, unit),
         found.coverage.factor,
     ))

@@ -8,9 +8,8 @@ use serde_json::{Map, Value, json};
 use super::describe::inside;
 use crate::formula::{CellId, PRELUDE, Stop, Tape, decisions, script};
 use crate::hemodynamics::Weight;
-use crate::notebook::trust::level_words;
 use crate::quantity::{Content, Reading, Unit};
-use crate::sheet::{Outline, OutlineCell, OutlineRule, Sheet};
+use crate::sheet::{Outline, OutlineCell, OutlineRule, Sheet, level_words};
 use crate::uncertainty::{
     Bounded, FREEDOM_UNDEFINED, NONE_STATED, Settings, bounded_words, coverage_factor, lent,
     model_uncertainty, unstated_note_about,

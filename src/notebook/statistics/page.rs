@@ -9,6 +9,7 @@ use crate::notebook::output::Output;
 use crate::notebook::render::{Rendered, Rendering};
 use crate::notebook::words::sentence;
 use crate::sheet::figure;
+pub(super) use crate::sheet::level_words;
 use crate::statistics::response::Estimate;
 use crate::statistics::{Interval, Proportion, StatisticsError, Warning};
 
@@ -274,21 +275,9 @@ pub(super) fn share_span(interval: &Interval) -> String {
     )
 }
 
-/// `95 %` of a level.
-pub(super) fn level_words(level: f64) -> String {
-    format!(
-        "{} %",
-        crate::sheet::figure_as_given(round(100.0 * level, 1e9))
-    )
-}
-
 /// Above intervals of shares.
 pub(super) fn wilson_heading(level: f64) -> String {
     format!("{} interval, Wilson", level_words(level))
-}
-
-fn round(value: f64, per: f64) -> f64 {
-    (value * per).round() / per
 }
 
 /// A p value as it is printed.
@@ -310,6 +299,7 @@ mod tests {
         assert_eq!(percent(20.0 / 27.0), "74.1 %");
         assert_eq!(level_words(0.95), "95 %");
         assert_eq!(level_words(0.998), "99.8 %");
+        assert_eq!(level_words(0.58), "58 %");
         assert_eq!(p_value(0.0004), "p < 0.001");
         assert_eq!(p_value(0.0421), "p = 0.042");
         assert_eq!(sentence("only 6 positives"), "Only 6 positives.");
