@@ -268,7 +268,7 @@ impl Binding {
             .as_ref()
             .map(|s| self.follow_shift(file, s))
             .transpose()?;
-        self.withholds = !self.identifiers.is_empty() || self.shift.is_some();
+        self.withholds = file.names_somebody();
         for name in &file.required {
             self.required
                 .push(cell_named(sheet, file, "required", name)?);

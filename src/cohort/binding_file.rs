@@ -154,6 +154,11 @@ impl BindingFile {
         Ok(file)
     }
 
+    /// Whether it names identifiers, or dates that leave shifted.
+    pub(super) fn names_somebody(&self) -> bool {
+        !self.identifiers.is_empty() || self.shift.is_some()
+    }
+
     /// How the numbers of a column are written, where it is stated.
     pub(super) fn marks_of(&self, heading: &str) -> Result<Option<Marks>, CohortError> {
         let entries = self.columns.iter();

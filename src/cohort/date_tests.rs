@@ -1,6 +1,8 @@
 //! Dates as exports have them, wherever dates are read: shifted, in the order of exams, around an intervention, in a draft.
 
-use super::test_support::{bound_with_key, two_exams as sheet};
+use polars::prelude::{Column, DataType, TimeUnit, TimeZone};
+
+use super::test_support::{bound_with_key, two_exams as sheet, write_parquet};
 use super::*;
 use crate::sheet::Sheet;
 
@@ -47,6 +49,78 @@ fn dates_that_name_the_month_leave_shifted_without_a_word_on_their_order() {
         assert_eq!((pair[1] - pair[0]).num_days(), 3);
     }
     assert!(came.dates[1].ends_with(" 07:30"));
+}
+
+/// Whatever stands behind a day and is no time of it would leave as it is: such rows are set aside, and nothing of the field is told.
+#[test]
+fn what_stands_behind_a_day_does_not_leave_with_it() {
+    let tails = ["or 2031-03-22", "seen by Mary", "07:30 MARY", "1234567"];
+    let mut table = String::from("patient,day,before.lvot_diameter,before.lvot_vti\n");
+    for tail in tails {
+        table += &format!("Ann,2031-03-21 {tail},2,20\nAnn,21.3.2031 {tail},2,20\n");
+    }
+    table += "Ann,2031-03-21T07:30+02:00,2,20\nAnn,21.3.2031 7:30 PM CEST,2,20\nAnn,2031-03-21,2,far 2031-03-22\n";
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::write(at("t.csv"), &table).unwrap();
+    let binding = format!("identifiers = [\"patient\"]\n[file]\ndate_order = \"dmy\"\n{SHIFT}");
+    let options = bound_with_key(&binding);
+    let apply = |out| apply_to_file_with(&sheet(), &at("t.csv"), &at(out), &options, &mut |_| {});
+    for out in ["r.csv", "r.parquet"] {
+        let counts = apply(out).unwrap().counts;
+        assert_eq!((counts.read, counts.used, counts.set_aside), (11, 2, 9));
+        let aside = std::fs::read_to_string(at("r.set_aside.csv")).unwrap();
+        for secret in ["03-21", "03-22", "21.3", "Mary", "MARY", "1234567", "Ann"] {
+            assert!(!aside.contains(secret), "{secret}: {aside}");
+        }
+        let reason = "day: what stands there is no date such as 2031-05-17, so it cannot be shifted; \
+                      its day is read, its time of day is not";
+        assert_eq!(aside.matches(reason).count(), 8, "{aside}");
+    }
+    let came = came(&sheet(), &table, &binding);
+    assert!(came.dates.iter().all(|date| !date.contains("03-21")));
+    assert!(came.dates[0].ends_with("T07:30:00+02:00") && came.dates[1].ends_with(" 7:30 PM CEST"));
+    // A cohort in memory has no such rows set aside, and shows nothing in their place.
+    let table = options.open(&at("t.csv")).unwrap();
+    let cohort = Cohort::of(&sheet(), table, &options).unwrap();
+    let shown = cohort.fields("day").unwrap();
+    assert!(shown[..8].iter().all(String::is_empty), "{shown:?}");
+    assert_eq!(shown[8..], came.dates);
+}
+
+/// Columns of dates become text by their types, those with a zone too.
+#[test]
+fn dates_of_columns_with_types_leave_shifted_with_their_times() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    // 2031-05-17 07:30 (POSIX.1-2017, 4.16).
+    let seconds = 1_936_769_400_i64;
+    let units = [
+        (TimeUnit::Milliseconds, 1000, " 07:30:00.000,"),
+        (TimeUnit::Microseconds, 1_000_000, " 07:30:00.000000,"),
+        (TimeUnit::Nanoseconds, 1_000_000_000, " 07:30:00.000000000,"),
+    ];
+    let zones = [None, Some("UTC"), Some("Europe/Berlin")];
+    for ((unit, times, tail), zone) in units.iter().flat_map(|unit| zones.map(|z| (unit, z))) {
+        let zone = TimeZone::opt_try_new(zone).unwrap();
+        let day = Column::new("day".into(), [seconds * times]);
+        let mut frame = polars::df!(
+            "patient" => ["Ann"],
+            "before.lvot_diameter" => [2.0],
+            "before.lvot_vti" => [20.0],
+        )
+        .unwrap();
+        let typed = day.cast(&DataType::Datetime(*unit, zone)).unwrap();
+        frame.with_column(typed).unwrap();
+        write_parquet(&at("t.parquet"), frame);
+        let options = bound_with_key(SHIFT);
+        let (table, out) = (at("t.parquet"), at("r.csv"));
+        let summary = apply_to_file_with(&sheet(), &table, &out, &options, &mut |_| {}).unwrap();
+        assert_eq!(summary.counts.used, 1);
+        let text = std::fs::read_to_string(out).unwrap();
+        let is_shifted = text.contains(tail) && !text.contains("2031-05-17");
+        assert!(is_shifted, "{text}");
+    }
 }
 
 #[test]

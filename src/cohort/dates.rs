@@ -2,6 +2,8 @@
 
 use chrono::{NaiveDate, NaiveDateTime, NaiveTime};
 
+use super::zones::is_zone;
+
 /// The order of day, month and year.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum DateOrder {
@@ -296,6 +298,34 @@ fn time_of_day(text: &str) -> Option<TimeOfDay> {
         time,
         is_universal,
     })
+}
+
+/// Whether a text behind a day is nothing, or a time of that day by either clock, whose zone may follow.
+pub(super) fn is_time_in_zone(text: &str) -> bool {
+    let Some(text) = text.strip_prefix(['T', ' ']) else {
+        return text.is_empty();
+    };
+    let text = text.trim();
+    let is_of_clock = |c: char| c.is_ascii_digit() || c.is_whitespace() || matches!(c, ':' | '.');
+    let end = text.find(|c| !is_of_clock(c)).unwrap_or(text.len());
+    let (clock, zone) = text.split_at(end + half_length(&text[end..]));
+    // Of a fraction no digit behind the ninth is read.
+    let mut digits = clock.split(|c: char| !c.is_ascii_digit());
+    digits.all(|digits| digits.len() <= 9)
+        && time_of_day(clock).is_some()
+        && (zone.is_empty() || is_zone(zone.trim_start()))
+}
+
+/// The length of the half of the day that a text starts with; 0 where it starts with none.
+fn half_length(text: &str) -> usize {
+    let is_first = |ending: &&str| {
+        let parts = text.split_at_checked(ending.len());
+        parts.is_some_and(|(half, rest)| {
+            half.eq_ignore_ascii_case(ending) && !rest.starts_with(char::is_alphanumeric)
+        })
+    };
+    let mut endings = HALVES.iter().map(|(ending, _)| *ending);
+    endings.find(is_first).map_or(0, str::len)
 }
 
 /// How the halves of the day are told.

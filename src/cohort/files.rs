@@ -107,7 +107,8 @@ impl Options {
         self.stop.as_ref().is_some_and(is_set)
     }
 
-    /// Opens a table, written as the binding says; its exams are paired if the binding says so.
+    /// Opens a table, written as the binding says; its exams are paired if the binding says so. What stands in the place of a word
+    /// for before or after is then not repeated where the binding names identifiers that are not kept.
     ///
     /// # Errors
     /// As [`Table::open_as`], and what the binding says of pairs that does not fit the table.
@@ -117,7 +118,10 @@ impl Options {
         };
         let opened = Table::open_as(table, &file.file)?;
         match &file.pair {
-            Some(pair) => opened.paired(pair, file.file.date_form()),
+            Some(pair) => {
+                let withholds = file.names_somebody() && !self.keep_identifiers;
+                opened.paired(pair, file.file.date_form(), withholds)
+            }
             None => Ok(opened),
         }
     }

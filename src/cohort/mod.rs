@@ -111,6 +111,7 @@ mod whole;
 mod whom;
 mod withheld;
 mod without_cell;
+mod zones;
 
 pub use apply::Counts;
 #[cfg(feature = "notebook")]

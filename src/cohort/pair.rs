@@ -14,9 +14,11 @@ use super::error::CohortError;
 use super::forms::Forms;
 use super::pair_columns::Columns;
 use super::pair_entry::{PairEntry, after, before};
+use super::row::is_nothing;
 use super::rows::row_told;
 use super::table::Table;
 use super::text_rows::{Refused, Split, TextRows};
+use super::withheld::{NOT_SHOWN, not_repeated};
 
 /// How many exams went where.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -61,7 +63,8 @@ struct Placed {
 }
 
 impl Paired {
-    /// Pairs the exams of a table.
+    /// Pairs the exams of a table. `withholds` tells whether a text in the place of a word for before or after is not repeated, since
+    /// it may tell who somebody is.
     ///
     /// # Errors
     /// Columns that the table does not have, a rule that is not one, and a table that cannot be
@@ -70,6 +73,7 @@ impl Paired {
         mut table: Table,
         entry: &PairEntry,
         form: DateForm,
+        withholds: bool,
     ) -> Result<Paired, CohortError> {
         let columns = Columns::of(&table, entry)?;
         let is_open = table.head()?.is_some();
@@ -94,6 +98,7 @@ impl Paired {
         let pairing = Pairing {
             entry,
             form,
+            withholds,
             columns,
             headings: table.headings().to_vec(),
         };
@@ -104,6 +109,7 @@ impl Paired {
 struct Pairing<'e> {
     entry: &'e PairEntry,
     form: DateForm,
+    withholds: bool,
     columns: Columns,
     headings: Vec<String>,
 }
@@ -221,20 +227,33 @@ impl Pairing<'_> {
     }
 
     fn phase(&self, heading: &str, field: &str) -> Result<bool, String> {
-        let said = |words: &[String]| {
-            words
-                .iter()
-                .any(|w| w.trim().to_lowercase() == field.to_lowercase())
-        };
-        match (said(&self.entry.before), said(&self.entry.after)) {
+        match self.said(field) {
             (true, false) => Ok(false),
             (false, true) => Ok(true),
-            _ => Err(format!(
-                "{heading}: `{field}` is neither a word for before ({}) nor one for after ({})",
-                self.entry.before.join(", "),
-                self.entry.after.join(", ")
-            )),
+            _ => {
+                let is = format!(
+                    "is neither a word for before ({}) nor one for after ({})",
+                    self.entry.before.join(", "),
+                    self.entry.after.join(", ")
+                );
+                Err(match self.hides_phase(field) {
+                    true => format!("{heading}: {}", not_repeated(&is)),
+                    false => format!("{heading}: `{field}` {is}"),
+                })
+            }
         }
+    }
+
+    /// Whether a text is a word for before, and whether it is one for after.
+    fn said(&self, field: &str) -> (bool, bool) {
+        let field = field.trim().to_lowercase();
+        let is_among = |words: &[String]| words.iter().any(|w| w.trim().to_lowercase() == field);
+        (is_among(&self.entry.before), is_among(&self.entry.after))
+    }
+
+    /// Whether what stands in the column of phases is not repeated: it is no word of that column, and may be a name.
+    fn hides_phase(&self, field: &str) -> bool {
+        self.withholds && !is_nothing(field) && self.said(field) == (false, false)
     }
 
     /// The last before with the first after; everything else is left. No exam stands twice.
@@ -374,18 +393,16 @@ impl Pairing<'_> {
 
     /// An exam alone, under the headings of its side.
     fn refused(&self, left: &Left) -> Refused {
-        let fields = &left.exam.fields;
+        let shown = |column: &usize| {
+            let field = &left.exam.fields[*column];
+            match self.columns.phase == Some(*column) && self.hides_phase(field) {
+                true => NOT_SHOWN.to_owned(),
+                false => field.clone(),
+            }
+        };
         let blank = self.columns.others.iter().map(|_| String::new());
-        let own = self
-            .columns
-            .others
-            .iter()
-            .map(|column| fields[*column].clone());
-        let kept = self
-            .columns
-            .kept
-            .iter()
-            .map(|column| fields[*column].clone());
+        let own = self.columns.others.iter().map(shown);
+        let kept = self.columns.kept.iter().map(shown);
         let sides: Vec<String> = match left.is_after {
             false => own.chain(blank).collect(),
             true => blank.chain(own).collect(),

@@ -2,7 +2,8 @@
 
 use proptest::prelude::*;
 
-use super::test_support::bound_by;
+use super::test_support::{bound_by, bound_with_key};
+use super::withheld::NOT_SHOWN;
 use super::*;
 use crate::sheet::Sheet;
 
@@ -139,6 +140,55 @@ fn words_tell_before_from_after_and_columns_are_bound_for_both() {
             .iter()
             .any(|n| n.contains("decimal comma"))
     );
+}
+
+/// What stands in the place of a word for before or after may be a name.
+#[test]
+fn a_text_that_is_no_word_of_the_phase_is_not_repeated_where_identifiers_are_hidden() {
+    let table = "mrn,phase,lvot_vti\n\
+        7001,pre,18\n7001,post,20\n7002,Mary Major,18\n7003,,18\n,Mary Major,18\n7004,1234567,18\n";
+    let pair = "[pair]\nof = \"mrn\"\nphase = \"phase\"\n";
+    let sheet = Sheet::read(SHEET).unwrap().sheet;
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::write(at("t.csv"), table).unwrap();
+    let hidden = "phase: what stands there is neither a word for before (before, pre) nor one for after (after, post), and is not \
+                  shown, since it may tell who somebody is: see this row in the table, or say --keep-identifiers";
+    let applied = |options: &Options| {
+        let summary =
+            apply_to_file_with(&sheet, &at("t.csv"), &at("r.csv"), options, &mut |_| {}).unwrap();
+        let counts = summary.counts;
+        assert_eq!((counts.read, counts.used, counts.set_aside), (5, 1, 4));
+        std::fs::read_to_string(at("r.set_aside.csv")).unwrap()
+    };
+    let named = format!("identifiers = [\"mrn\"]\n{pair}");
+    let options = bound_with_key(&named);
+    let aside = applied(&options);
+    for secret in ["Mary", "Major", "1234567", "700"] {
+        assert!(!aside.contains(secret), "{secret}: {aside}");
+    }
+    assert_eq!(aside.matches(hidden).count(), 2, "{aside}");
+    assert_eq!(aside.matches(NOT_SHOWN).count(), 3, "{aside}");
+    assert!(aside.contains("phase: `` is neither a word"), "{aside}");
+    let numbered = bound_by(&named);
+    let cohort = Cohort::of(&sheet, numbered.open(&at("t.csv")).unwrap(), &numbered).unwrap();
+    let reasons: Vec<&str> = cohort.set_aside.iter().map(|a| &*a.reason).collect();
+    assert_eq!((reasons[0], reasons[3]), (hidden, hidden));
+    let shown = cohort.fields_aside("before.phase").unwrap().iter();
+    let shown: Vec<&str> = shown.flatten().map(String::as_str).collect();
+    assert_eq!(shown, [NOT_SHOWN, "", NOT_SHOWN, NOT_SHOWN]);
+    let kept = Options {
+        keep_identifiers: true,
+        ..bound_by(&named)
+    };
+    for options in [kept, bound_by(pair)] {
+        let aside = applied(&options);
+        let said = "phase: `Mary Major` is neither a word for before (before, pre) nor one for after (after, post)";
+        assert!(
+            aside.contains(said) && !aside.contains(NOT_SHOWN),
+            "{aside}"
+        );
+    }
 }
 
 /// An exam that is told twice loses no pair; what is not paired is compared by what it says.

@@ -6,14 +6,15 @@
 
 use chrono::{Days, NaiveDate};
 
+use super::dates::is_time_in_zone;
 use super::pseudonym::Key;
 
 /// Most days by which dates may be shifted.
 pub const WIDEST_SHIFT: u32 = 3650;
 
-/// A date (ISO 8601, `2031-05-17`, a time of day may follow) moved by the days of its patient:
+/// A date (ISO 8601, `2031-05-17`, a time of day may follow, and its zone) moved by the days of its patient:
 /// from 1 to `within_days` of them, forward or back. `None` where the text is no such date, or
-/// nobody's.
+/// nobody's: what else stands behind a day, such as a second date or a name, would leave as it is.
 pub(super) fn shifted(key: &Key, whose: &str, field: &str, within_days: u32) -> Option<String> {
     let field = field.trim();
     if field.is_empty() {
@@ -23,7 +24,7 @@ pub(super) fn shifted(key: &Key, whose: &str, field: &str, within_days: u32) -> 
         Some((at, _)) => field.split_at(at),
         None => (field, ""),
     };
-    let is_dated = day.len() == 10 && (time.is_empty() || time.starts_with(['T', ' ']));
+    let is_dated = day.len() == 10 && is_time_in_zone(time);
     if !is_dated || whose.trim().is_empty() {
         return None;
     }
@@ -71,5 +72,64 @@ mod tests {
         }
         assert_eq!(shifted(&key(), " ", "2031-02-27", 365), None);
         assert_eq!(shifted(&key(), "P1", " ", 365).as_deref(), Some(""));
+    }
+
+    #[test]
+    fn a_time_and_its_zone_leave_with_the_day() {
+        for tail in [
+            "T07:30",
+            " 7:30",
+            " 07:30:15",
+            " 07:30:15.123456789",
+            " 7:30 PM",
+            " 7:30:15 p.m.",
+            " 7:30\u{202f}am",
+            " 7:30 PM CEST",
+            "T07:30Z",
+            "T07:30:00.000+02:00",
+            " 07:30:00 +0200",
+            "T07:30+02:00[Europe/Berlin]",
+            " 07:30:00 Europe/Berlin",
+            " 07:30 UTC",
+            " 07:30 (CET)",
+        ] {
+            let whole = shifted(&key(), "P1", &format!("2031-02-27{tail}"), 365);
+            let day = shifted(&key(), "P1", "2031-02-27", 365).unwrap();
+            assert_eq!(whole, Some(format!("{day}{tail}")), "{tail}");
+        }
+    }
+
+    #[test]
+    fn what_else_stands_behind_a_day_does_not_leave_with_it() {
+        for tail in [
+            " or 2031-05-18",
+            " - 2031-05-18",
+            " 2031-05-18",
+            " seen by Mary",
+            "Tuesday",
+            "T",
+            " T",
+            " JD",
+            " 07:30 JD",
+            " 07:30 MARY",
+            " 07:30 by Mary",
+            " 07:30, 2031-05-18",
+            " 07:30 2031-05-18",
+            " 07:30-1931",
+            " 07:30 [Mary]",
+            " 07:30 Mary/Major",
+            " 07:30 PMary",
+            " 07:30 PM Mary",
+            " 07:30Z Mary",
+            " 07:30:15.1234567890",
+            " 1234567",
+            " 25:30",
+            " 13:30 PM",
+            ", 07:30",
+            "\u{a0}07:30",
+        ] {
+            let field = format!("2031-02-27{tail}");
+            assert_eq!(shifted(&key(), "P1", &field, 365), None, "{field}");
+        }
     }
 }

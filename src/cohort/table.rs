@@ -181,13 +181,18 @@ impl Table {
         })
     }
 
-    /// The table with two exams a row that this one has with one a row; all rows are read.
+    /// The table with two exams a row that this one has with one a row; all rows are read. `withholds` as in [`Paired::of`].
     ///
     /// # Errors
     /// What does not fit the table, and a table that cannot be read on.
-    pub(super) fn paired(self, entry: &PairEntry, form: DateForm) -> Result<Table, CohortError> {
+    pub(super) fn paired(
+        self,
+        entry: &PairEntry,
+        form: DateForm,
+        withholds: bool,
+    ) -> Result<Table, CohortError> {
         let (path, of_file, notes) = (self.path.clone(), self.entry.clone(), self.notes());
-        let paired = Paired::of(self, entry, form)?;
+        let paired = Paired::of(self, entry, form, withholds)?;
         Ok(Table {
             path,
             headings: paired.headings.clone(),

@@ -1,5 +1,5 @@
 //! What a bound column cannot say, and is not repeated: in a table whose binding names identifiers, a name or a number of a patient may
-//! have been typed into a column of readings.
+//! have been typed into a column of readings, or into the one whose words pair exams.
 //!
 //! One rule holds for all that is written and printed: reasons, remarks, the file of rows set aside, pages and answers. A field that
 //! supplies no reading is repeated where it looks like a number that somebody could have measured, or like a word that the column
@@ -45,6 +45,11 @@ pub(super) fn guarded(
         _ if field.trim().contains(char::is_alphabetic) => "is no number".to_owned(),
         _ => "is no number that is possible".to_owned(),
     };
+    not_repeated(&is)
+}
+
+/// What is said in the place of a field, from what it is.
+pub(super) fn not_repeated(is: &str) -> String {
     format!("what stands there {is}, {WHERE}")
 }
 

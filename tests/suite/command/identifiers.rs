@@ -147,6 +147,81 @@ fn the_reason_of_a_row_set_aside_does_not_quote_a_date_to_shift() {
     assert!(!aside.contains("1234567"), "{aside}");
 }
 
+/// A second date and a name behind the dates to shift, and a name in the place of a word for before or after.
+#[test]
+fn what_is_no_time_behind_a_date_and_no_phase_is_not_repeated() {
+    let desk = desk();
+    let headings = "mrn,exam date,phase,lvot_vti [cm]\n";
+    let exams = [
+        "8000001,18/05/2031 07:30,pre,18",
+        "8000001,18/05/2031 7:45 PM CEST,post,20",
+        "8000002,18/05/2031 or 2031-05-17,pre,18",
+        "8000002,2031-05-18 seen by Mary Major,post,20",
+        "8000003,18/05/2031,Mary Major,18",
+        "8000004,2031-05-18 seen by Mary Major,pre,18",
+    ];
+    desk.put("unit.csv", format!("{headings}{}\n", exams.join("\n")));
+    let sheet = "use hemodynamics as before\nuse hemodynamics as after";
+    desk.put("unit.sheet", sheet);
+    let pair = "[pair]\nof = \"mrn\"\nphase = \"phase\"\n";
+    desk.put("unit.toml", format!("{BINDING}{pair}"));
+    let cells = [
+        sheet,
+        "cohort unit from \"unit.csv\" bound by \"unit.toml\"",
+        "show set_aside over unit",
+    ];
+    desk.put("unit.ipynb", notebook(&cells));
+    let command = |words: &str, more: &[&str]| {
+        let words: Vec<&str> = words.split(' ').collect();
+        let given = desk.run(&[&words[..], more].concat());
+        assert_eq!(given.code, 0, "{}", given.err);
+        format!("{}{}", given.out, given.err)
+    };
+    let apply = "apply unit.sheet unit.csv --binding unit.toml --out r.csv";
+    let ask = "ask unit.sheet unit.csv set_aside --binding unit.toml";
+    let key = ["--key", "key"];
+    for more in [&[][..], &key] {
+        let mut all = command(apply, &key) + &command(ask, more);
+        all += &command("run unit.ipynb", more);
+        for file in [
+            "r.csv",
+            "r.set_aside.csv",
+            "unit.html",
+            "unit.with_outputs.ipynb",
+        ] {
+            all += &desk.text(file);
+        }
+        let all = all.replace("no date such as 2031-05-17", "");
+        refuse_secrets(&all);
+        for secret in ["Mary", "Major", "800000", "18/05/2031", "2031-05-18"] {
+            assert!(!all.contains(secret), "{secret} stands in {all}");
+        }
+    }
+    let (used, aside) = (desk.text("r.csv"), desk.text("r.set_aside.csv"));
+    assert_eq!(
+        (used.lines().count(), aside.lines().count()),
+        (2, 4),
+        "{used}{aside}"
+    );
+    assert!(
+        used.contains(" 07:30,") && used.contains(" 7:45 PM CEST,"),
+        "{used}"
+    );
+    for said in [
+        "before.exam date: what stands there is no date such as 2031-05-17, so it cannot be shifted; its day is read, its time of day is not",
+        "phase: what stands there is neither a word for before (before, pre) nor one for after (after, post), and is not shown",
+        "not paired: there is no exam after",
+    ] {
+        assert!(aside.contains(said), "{aside}");
+    }
+    command(apply, &["--keep-identifiers"]);
+    let kept = desk.text("r.set_aside.csv");
+    assert!(
+        kept.contains("phase: `Mary Major` is neither a word"),
+        "{kept}"
+    );
+}
+
 /// A name and a number of a patient in the column of readings, where a slip put them.
 #[test]
 fn what_was_typed_into_the_wrong_column_is_not_repeated() {
