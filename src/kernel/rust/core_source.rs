@@ -77,7 +77,10 @@ fn manifest() -> String {
                 .iter()
                 .any(|k| line.starts_with(k)),
             "[lib]" => true,
-            "[dependencies]" => !line.contains("optional = true") || line.starts_with(OF_CHARTS),
+            // Of every processor, and of one kind of them.
+            _ if section == "[dependencies]" || section.ends_with(".dependencies]") => {
+                !line.contains("optional = true") || line.starts_with(OF_CHARTS)
+            }
             _ => false,
         };
         if is_kept {
@@ -101,6 +104,34 @@ mod tests {
         assert!(crates.contains_key("ucum-units") && crates.contains_key("plotters"));
         assert!(!crates.contains_key("clap") && !crates.contains_key("evcxr"));
         assert!(!manifest.contains_key("bin") && !manifest.contains_key("test"));
+    }
+
+    /// All tables of crates that a manifest needs to be built, of all processors and of some.
+    fn tables_of_crates(manifest: &toml::Table) -> Vec<(String, toml::Table)> {
+        let crates = |of: &toml::Table| of.get("dependencies")?.as_table().cloned();
+        let of_targets = manifest.get("target").and_then(toml::Value::as_table);
+        let of_targets = of_targets.into_iter().flatten();
+        let mut tables: Vec<(String, toml::Table)> = of_targets
+            .filter_map(|(name, table)| Some((name.clone(), crates(table.as_table()?)?)))
+            .collect();
+        tables.extend(crates(manifest).map(|of_all| (String::new(), of_all)));
+        tables
+    }
+
+    #[test]
+    fn no_crate_that_the_core_cannot_do_without_is_left_out() {
+        let own: toml::Table = MANIFEST.parse().unwrap();
+        let kept = tables_of_crates(&manifest().parse().unwrap());
+        let is_optional = |entry: &toml::Value| entry.get("optional").is_some();
+        for (target, crates) in tables_of_crates(&own) {
+            let needed = crates.iter().filter(|(_, entry)| !is_optional(entry));
+            for (name, entry) in needed {
+                let is_it = |(of, crates): &&(String, toml::Table)| {
+                    *of == target && crates.get(name) == Some(entry)
+                };
+                assert!(kept.iter().any(|table| is_it(&table)), "{name} of {target}");
+            }
+        }
     }
 
     #[test]
