@@ -56,7 +56,7 @@ pub fn figure_as_given(value: f64) -> String {
 /// A level of coverage for a person, in per cent, without what the share lost as a binary number.
 pub(crate) fn level_words(level: f64) -> String {
     let per_cent = (level * 1e11).round() / 1e9;
-    format!("{} %", figure_as_given(per_cent))
+    format!("{} %", number(per_cent))
 }
 
 /// A number with its unit for a person.

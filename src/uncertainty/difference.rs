@@ -184,12 +184,23 @@ mod tests {
     fn what_no_number_holds_is_an_error() {
         let text = "a = 1e180 cm (u = 1e179 cm)\nb = 2e180 cm (u = 1e179 cm)";
         let words = "no finite slope";
-        let error = of(text).unwrap_err().to_string();
-        assert!(error.contains(words), "{error}");
+        for more in ["", "\ncorrelate a, b by 0.5"] {
+            let error = of(&format!("{text}{more}")).unwrap_err().to_string();
+            assert!(error.contains(words), "{error}");
+        }
         let sheet = Sheet::read(text).unwrap().sheet;
         let [a, b] = ["a", "b"].map(|name| sheet.cell(name).unwrap());
         let error = coupling(&sheet, a, b, &Settings::default()).unwrap_err();
         assert!(error.to_string().contains(words), "{error}");
+    }
+
+    #[test]
+    fn what_cancels_has_no_correlation_and_is_no_error() {
+        let text = "x = 1 (u = 0.9)\ny = 1 (u = 0.3)\na = 3 * x - 9 * y\ncorrelate x, y by 1";
+        let sheet = Sheet::read(text).unwrap().sheet;
+        let [a, x] = ["a", "x"].map(|name| sheet.cell(name).unwrap());
+        let found = coupling(&sheet, a, x, &Settings::of(&sheet)).unwrap();
+        assert_eq!(found.correlation, None);
     }
 
     #[test]

@@ -252,7 +252,9 @@ fn is_tied(stated: &[&Source], settings: &Settings) -> bool {
 /// The standard uncertainty of something with these causes, and its degrees of freedom.
 pub(super) fn reach(causes: &[Source], settings: &Settings) -> Reach {
     let stated: Vec<&Source> = causes.iter().filter(|s| s.standard.is_some()).collect();
-    let standard = cross(&stated, &stated, settings).max(0.0).sqrt();
+    // Rounding can leave a sum of squares that cancels just below zero; what is no number stays none.
+    let variance = cross(&stated, &stated, settings);
+    let standard = if variance < 0.0 { 0.0 } else { variance.sqrt() };
     Reach {
         standard,
         freedom: effective_freedom(&stated, standard, settings),
@@ -336,7 +338,7 @@ impl Coupling {
 /// What the errors of two cells have in common.
 ///
 /// # Errors
-/// As [`propagate`], and where no number holds the product of both variances.
+/// As [`propagate`], and where no number holds the uncertainties or their product.
 pub fn coupling(
     sheet: &Sheet,
     first: CellId,
@@ -363,16 +365,16 @@ pub fn coupling(
             .collect()
     };
     let (a, b) = (stated(&a), stated(&b));
-    let (a, b): (Vec<&Source>, Vec<&Source>) = (a.iter().collect(), b.iter().collect());
-    let covariance = cross(&a, &b, settings);
-    let [of_a, of_b] = [&a, &b].map(|own| cross(own, own, settings));
-    let size = (of_a * of_b).sqrt();
-    if !size.is_finite() {
+    let [of_a, of_b] = [&a, &b].map(|own| reach(own, settings).standard);
+    let size = of_a * of_b;
+    let (all_a, all_b): (Vec<&Source>, Vec<&Source>) = (a.iter().collect(), b.iter().collect());
+    let covariance = cross(&all_a, &all_b, settings);
+    if !(size.is_finite() && covariance.is_finite()) {
         let (cell, own) = match of_a > of_b {
             true => (first, a),
             false => (second, b),
         };
-        return Err(too_large(sheet, cell, own));
+        return Err(too_large(sheet, cell, &own));
     }
     Ok(Coupling {
         shared,

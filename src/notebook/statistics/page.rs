@@ -300,6 +300,7 @@ mod tests {
         assert_eq!(level_words(0.95), "95 %");
         assert_eq!(level_words(0.998), "99.8 %");
         assert_eq!(level_words(0.58), "58 %");
+        assert_eq!(level_words(0.9999994), "99.99994 %");
         assert_eq!(p_value(0.0004), "p < 0.001");
         assert_eq!(p_value(0.0421), "p = 0.042");
         assert_eq!(sentence("only 6 positives"), "Only 6 positives.");
