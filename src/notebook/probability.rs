@@ -3,13 +3,13 @@
 
 use super::charts_of::in_unit_of;
 use super::render::{Rendered, Rendering};
-use super::trust::{limit_sentence, paragraph, propagated};
+use super::trust::{but, paragraph, propagated};
 use crate::formula::CellId;
 use crate::formula::notation::{Diagnostic, Name};
 use crate::quantity::Reading;
 use crate::sheet::Sheet;
 use crate::uncertainty::{
-    Settings, Simulation, decide, limit_words, names_of, published_sentence, simulate,
+    Settings, Simulation, decide, limit_words, limits_of, names_of, published_sentence, simulate,
 };
 
 /// A threshold, and the side of it that is asked of a cell.
@@ -87,7 +87,7 @@ pub(super) fn probability(
         probability_words(beyond.side_of(over)),
         decide::distribution_words(&found),
     );
-    words.push_str(&limit_sentence(sheet, cell));
+    words.push_str(&but(limits_of(sheet, cell, &found)));
     if let Some(drawn) = Drawn::of(sheet, cell, limit).filter(|drawn| drawn.is_other(over)) {
         words.push_str(&format!(
             " The linear uncertainty is not good enough here: by {} random draws it is {} (`simulate {}`).",

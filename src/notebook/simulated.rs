@@ -71,7 +71,11 @@ fn drawn(
     // Whatever is drawn, it stays the same.
     if found.standard == 0.0 {
         let cell = name.text.clone();
-        return Err(at(name, &UncertaintyError::Exact { cell }));
+        let why = match found.unstated.is_empty() {
+            true => UncertaintyError::Exact { cell },
+            false => UncertaintyError::NothingKnown { cell },
+        };
+        return Err(at(name, &why));
     }
     Ok(found)
 }

@@ -200,7 +200,8 @@ pub(super) fn limit_sentence(sheet: &Sheet, cell: CellId) -> String {
     but(limit_words(sheet, cell))
 }
 
-fn but(words: Option<String>) -> String {
+/// Limits as a sentence behind others.
+pub(super) fn but(words: Option<String>) -> String {
     words.map_or_else(String::new, |words| format!(" But {words}."))
 }
 

@@ -271,7 +271,7 @@ impl Patients {
     }
 }
 
-/// The interval of a share of rows that several may be one patient's; of a single patient there is none.
+/// The interval of a share of rows, several of which may be one patient's; of a single patient there is none.
 fn widened_span(
     rendering: &Rendering<'_>,
     is_responder: &[bool],
