@@ -167,13 +167,13 @@ fn frame_columns(
         }
     }
     for (column, guard) in guards(application.binding) {
-        if let Some(there) = shown_numbers(applied, column, guard) {
-            columns[column] = only(&columns[column], &there)?;
-            tell_words(application.binding, applied, &there, column);
-        } else if let Ok(texts) = columns[column].str() {
+        if let Ok(texts) = columns[column].str() {
             let texts = texts.iter().map(|text| Some(guard.shown(text?)));
             let heading = columns[column].name().clone();
             columns[column] = StringChunked::from_iter_options(heading, texts).into_column();
+        } else if let Some(there) = shown_rows(applied, column, guard) {
+            columns[column] = only(&columns[column], &there)?;
+            tell_words(application.binding, applied, &there, column);
         }
     }
     for column in application.leave.columns() {
@@ -226,13 +226,10 @@ fn text_columns(application: &Application<'_>, applied: &mut Applied) -> Vec<Col
     columns
 }
 
-/// Which of the numbers in a column are shown, over the rows used; nothing for a column that came as texts, or of which all are.
-fn shown_numbers(applied: &Applied, column: usize, guard: Guard<'_>) -> Option<Bitmap> {
+/// In which rows used the fields of a column are shown; nothing where in all.
+fn shown_rows(applied: &Applied, column: usize, guard: Guard<'_>) -> Option<Bitmap> {
     let used = applied.used.iter();
-    let is_shown = |row: &usize| {
-        let is_number = applied.rows.is_number(*row, column);
-        !is_number || !guard.hides(&applied.rows.field(*row, column))
-    };
+    let is_shown = |row: &usize| !guard.hides(&applied.rows.field(*row, column));
     let there: Bitmap = used.map(is_shown).collect();
     (there.unset_bits() > 0).then_some(there)
 }

@@ -348,8 +348,15 @@ mod tests {
             "lvot_vti (u)" => [0.1, 7_654_321.0, 500_000.0],
         )
         .unwrap();
+        let mut exact = frame.clone();
+        exact
+            .apply("lvot_vti (n)", |beats| {
+                beats.cast(&DataType::Decimal(10, 0)).unwrap()
+            })
+            .unwrap();
         write_parquet(&folder.path().join("t.parquet"), frame);
-        for table in ["t.csv", "t.parquet"] {
+        write_parquet(&folder.path().join("exact.parquet"), exact);
+        for table in ["t.csv", "t.parquet", "exact.parquet"] {
             for results in ["r.csv", "r.parquet"] {
                 let told = told(folder.path(), table, results);
                 for number in ["1234567", "7654321", "500000", "50000"] {
