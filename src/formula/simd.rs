@@ -199,6 +199,22 @@ pub(crate) fn soon_read(_: &f64, _: usize) {}
 mod tests {
     use super::*;
 
+    /// The way for processors without the widest instructions, which others do not go.
+    #[cfg(target_arch = "x86_64")]
+    #[allow(unsafe_code)]
+    #[test]
+    fn lines_written_by_parts_are_whole() {
+        #[repr(align(64))]
+        struct Lines([Line; 3]);
+        let mut to = Lines([[0; LINE]; 3]);
+        let from: [Line; 2] = [1, 2].map(|byte| [byte; LINE]);
+        past_caches(|_| {
+            // SAFETY: both have two lines, the first starts at one, and `past_caches` waits.
+            unsafe { put_lines_by_parts(to.0.as_mut_ptr(), from.as_ptr(), 2) };
+        });
+        assert_eq!(to.0, [[1; LINE], [2; LINE], [0; LINE]]);
+    }
+
     /// Wherever it starts and ends: all of it, and nothing beside it.
     #[test]
     fn what_is_written_past_the_caches_is_there_afterwards() {
